@@ -1,0 +1,92 @@
+"""The envelope: flat panels that meet along straight edges, before any metal has thickness.
+
+Built from a mesh by `read_envelope.py`; the records here are what every later stage reads.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .choices import MetalSide
+from .findings import Finding
+from .frame import Frame
+
+__all__ = ["Edge", "Envelope", "Panel", "Shell"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Panel:
+    """One flat region of the envelope.
+
+    name: unique in the envelope. frame: its plane; the normal points out of the envelope. rings: point
+    indices of its corners, the outer ring first, counter-clockwise seen from outside, holes clockwise.
+    edges: parallel to rings; edges[r][i] is the edge from rings[r][i] to the next corner. A ring keeps a
+    point where the direction changes or where another neighbour begins. faces: of the mesh, ascending.
+    thickness (mm) and metal_side are the panel's own, choices and defaults already resolved.
+    """
+
+    name: str
+    frame: Frame
+    rings: tuple[NDArray[np.int64], ...]
+    edges: tuple[NDArray[np.int64], ...]
+    faces: tuple[int, ...]
+    shell: int
+    area: float
+    thickness: float
+    metal_side: MetalSide
+
+    @property
+    def inner(self) -> float:
+        """Depth of the inner metal surface below the panel's plane, mm (negative: outside it)."""
+        return {"inside": 1.0, "centred": 0.5, "outside": 0.0}[self.metal_side] * self.thickness
+
+    @property
+    def outer(self) -> float:
+        """Depth of the outer metal surface below the panel's plane, mm (negative: outside it)."""
+        return self.inner - self.thickness
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edge:
+    """A straight run where two panels meet, or a panel ends.
+
+    panels: (a, b), or (a,) at a free edge, a < b. start, end: point indices, in the direction in which
+    panel a's ring runs. angle: dihedral through the inside of the envelope, degrees, 0 to 360; 0 if free.
+    mesh_edges: the sorted pairs of point indices of the given mesh that it was drawn as.
+    """
+
+    panels: tuple[int, ...]
+    start: int
+    end: int
+    angle: float
+    mesh_edges: tuple[tuple[int, int], ...]
+
+    @property
+    def free(self) -> bool:
+        return len(self.panels) == 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shell:
+    """One connected surface. closed: without free edges, so that it has a volume."""
+
+    name: str
+    panels: tuple[int, ...]
+    closed: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Envelope:
+    """points: (n, 3) mm, moved so that they lie near the origin; `origin` (3,) moves them back.
+    Panels are sorted by geometry, so that the order of the mesh's faces does not matter."""
+
+    name: str
+    points: NDArray[np.float64]
+    origin: NDArray[np.float64]
+    panels: tuple[Panel, ...]
+    edges: tuple[Edge, ...]
+    shells: tuple[Shell, ...]
+    notes: tuple[Finding, ...]

@@ -1,0 +1,67 @@
+"""The errors a user can cause, with the facts an editor needs to point at the place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+__all__ = ["ClashError", "ExportError", "InputError", "TackwrightError"]
+
+
+class TackwrightError(Exception):
+    """Base of all errors that are the user's to mend.
+
+    what: what is wrong; where: the place in words; by: how much, with unit; do: what to do about it.
+    faces: indices of faces of the mesh that was given; edges: pairs of its point indices. An editor
+    selects these. `several` builds one error out of many, so that ten faults are one report.
+    """
+
+    def __init__(
+        self,
+        what: str,
+        *,
+        where: str = "",
+        by: str = "",
+        do: str = "",
+        faces: Iterable[int] = (),
+        edges: Iterable[tuple[int, int]] = (),
+    ) -> None:
+        self.what = what
+        self.where = where
+        self.by = by
+        self.do = do
+        self.faces = tuple(int(f) for f in faces)
+        self.edges = tuple((int(a), int(b)) for a, b in edges)
+        super().__init__(str(self))
+
+    def __str__(self) -> str:
+        parts = [self.what]
+        if self.where:
+            parts.append(f" at {self.where}")
+        if self.by:
+            parts.append(f", by {self.by}")
+        text = "".join(parts)
+        return f"{text}. {self.do}" if self.do else text
+
+    @classmethod
+    def several(cls, errors: Iterable[TackwrightError]) -> TackwrightError:
+        """One error that carries all of `errors` (at least one), a line each."""
+        found = list(errors)
+        if len(found) == 1:
+            return found[0]
+        return cls(
+            "\n".join(str(e) for e in found),
+            faces=[f for e in found for f in e.faces],
+            edges=[g for e in found for g in e.edges],
+        )
+
+
+class InputError(TackwrightError, ValueError):
+    """The drawing or a setting is wrong: nothing can be solved from it."""
+
+
+class ClashError(TackwrightError):
+    """The solved kit would share space, and trimming did not cure it."""
+
+
+class ExportError(TackwrightError, OSError):
+    """The kit could not be written; what was there before is untouched."""

@@ -1,0 +1,31 @@
+"""Findings: what a check has to say about a kit, kept apart from its wording so that it can be listed,
+counted and selected."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+__all__ = ["Finding", "Level"]
+
+Level = Literal["error", "warning", "note"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One finding.
+
+    rule: a stable name for programs, snake_case. level: `error` cannot be built as drawn, `warning` can be
+    built and will hurt, `note` worth knowing. message: what is wrong, by how much, what to do.
+    about: placement ids (P01-1) once the kit has marks, panel names before. at: a point of the envelope's
+    frame, mm, or None. faces, edges: of the mesh that was given, for selecting. panels: panel indices.
+    """
+
+    rule: str
+    level: Level
+    message: str
+    about: tuple[str, ...] = ()
+    at: tuple[float, float, float] | None = None
+    panels: tuple[int, ...] = ()
+    faces: tuple[int, ...] = ()
+    edges: tuple[tuple[int, int], ...] = ()

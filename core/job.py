@@ -1,0 +1,177 @@
+"""A job: which mesh, and what was chosen for it, in a small TOML file.
+
+    mesh = "bow_tank.obj"
+    material = "5052"
+    thickness = "3mm"
+
+    [panels.lid]
+    thickness = "11ga"
+
+    [[joints]]
+    between = ["lid", "front"]
+    corner = "half-open"
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Final, cast, get_args
+
+from .choices import Choices, Corner, JointChoice, MetalSide, PanelChoice, Settings, TabRule
+from .errors import InputError
+from .files.read_mesh import FileUnit
+from .job_table import Table
+from .materials import Material, find_material
+
+__all__ = ["Job", "job_from_table", "read_job"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """What to make a kit of. mesh_path: joined to the job file's folder; unit: of the mesh file's numbers;
+    name: what to call the kit, None for the mesh's own name."""
+
+    mesh_path: Path
+    unit: FileUnit
+    choices: Choices
+    name: str | None = None
+
+
+def read_job(path: Path | str, overrides: Mapping[str, Any] = MappingProxyType({})) -> Job:
+    """The job in a TOML file. overrides: keys of the file's top level to set or replace, as the command line
+    does; the key `tabs` is merged. Raises InputError with every fault found, each with its key's path."""
+    path = Path(path)
+    try:
+        table = tomllib.loads(path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n"))
+    except OSError as error:
+        raise InputError(f"{path} cannot be opened: {error.strerror or error}", do="Check the path") from error
+    except UnicodeDecodeError as error:
+        raise InputError(f"{path} is no UTF-8 text", where=f"byte {error.start}", do="Save it as UTF-8") from error
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(f"{path} is not TOML: {error}", do="Mend that place") from error
+    try:
+        return job_from_table(table | _merged(table, overrides), folder=path.parent)
+    except InputError as error:
+        raise InputError("\n".join(f"{path}: {line}" for line in str(error).splitlines())) from error
+
+
+def job_from_table(table: Mapping[str, Any], *, folder: Path = Path()) -> Job:
+    """The job that a table of keys, as TOML gives them, describes. folder: what `mesh` is relative to."""
+    faults: list[InputError] = []
+    top = Table(table, faults=faults)
+    unit: FileUnit = cast(FileUnit, top.word("units", get_args(FileUnit)) or "mm")
+    top.length_unit = "in" if unit == "in" else "mm"
+    mesh = top.text("mesh")
+    if mesh is None and "mesh" not in table:
+        top.fault("mesh", "is missing", 'Name the mesh file, as in mesh = "tank.obj"')
+    name = top.text("name")
+    settings, material = _settings(top)
+    top.material = material
+    panels = {panel.key: _panel(panel) for panel in top.tables("panels")}
+    joints: dict[tuple[str, str], JointChoice] = {}
+    for row in top.rows("joints"):
+        pair = _between(row)
+        choice = _joint(row, pair)
+        if pair in joints:
+            row.fault("between", f"names {pair[0]} and {pair[1]} a second time", "Keep one [[joints]] entry a pair")
+        elif pair is not None:
+            joints[pair] = choice
+    top.refuse_unknown()
+    if faults:
+        raise InputError.several(faults)
+    return Job(
+        mesh_path=folder / cast(str, mesh),
+        unit=unit,
+        name=name,
+        choices=Choices(settings=settings, panels=MappingProxyType(panels), joints=MappingProxyType(joints)),
+    )
+
+
+_DEFAULTS: Final = Settings()
+
+
+def _settings(top: Table) -> tuple[Settings, Material]:
+    material = find_material(_DEFAULTS.material)
+    if (wanted := top.text("material")) is not None:
+        try:
+            material = find_material(wanted)
+        except InputError as error:
+            top.faults.append(error)
+    top.material = material
+    given = {
+        "thickness": top.length("thickness", above=0.0),
+        "metal_side": top.word("metal_side", get_args(MetalSide)),
+        "corner": top.word("corner", get_args(Corner)),
+        "overlap": top.number("overlap", least=0.0, most=1.0),
+        "root_gap": top.length("root_gap", least=0.0),
+        "fit_gap": top.length("fit_gap", least=0.0),
+        "etch": top.flag("etch"),
+        "dxf_units": top.word("dxf_units", ("mm", "in")),
+    }
+    tabs = _tabs(top.table("tabs"))
+    chosen: dict[str, Any] = {key: value for key, value in given.items() if value is not None}
+    return Settings(material=material.name, tabs=tabs, **chosen), material
+
+
+def _tabs(rule: Table) -> TabRule:
+    chosen = TabRule(
+        on=rule.flag("on"),
+        width=rule.length("width", above=0.0),
+        flank=rule.length("flank", above=0.0),
+        spacing=rule.length("spacing", above=0.0),
+        keep_out=rule.length("keep_out", least=0.0),
+        count=rule.count("count", least=1),
+    )
+    rule.refuse_unknown()
+    return chosen
+
+
+def _panel(panel: Table) -> PanelChoice:
+    chosen = PanelChoice(
+        name=panel.text("name"),
+        thickness=panel.length("thickness", above=0.0),
+        metal_side=cast(MetalSide | None, panel.word("metal_side", get_args(MetalSide))),
+        left_out=panel.flag("left_out") or False,
+    )
+    panel.refuse_unknown()
+    return chosen
+
+
+def _joint(row: Table, pair: tuple[str, str] | None) -> JointChoice:
+    chosen = JointChoice(
+        corner=cast(Corner | None, row.word("corner", get_args(Corner))),
+        overlap=row.number("overlap", least=0.0, most=1.0),
+        root_gap=row.length("root_gap", least=0.0),
+        fit_gap=row.length("fit_gap", least=0.0),
+        through=row.word("through", pair) if pair else row.text("through"),
+        tab_on=row.word("tab_on", pair) if pair else row.text("tab_on"),
+        tabs=_tabs(row.table("tabs")),
+    )
+    row.refuse_unknown()
+    return chosen
+
+
+def _between(row: Table) -> tuple[str, str] | None:
+    """The two panels a joint is between, sorted; None where they are not told."""
+    names = row.texts("between")
+    if names is None:
+        if not row.has("between"):
+            row.fault("between", "is missing", 'Name the two panels, as in between = ["top", "front"]')
+        return None
+    if len(names) != 2 or names[0] == names[1]:
+        row.fault("between", f"is {names}", 'Name two different panels, as in between = ["top", "front"]')
+        return None
+    first, second = sorted(names)
+    return first, second
+
+
+def _merged(table: Mapping[str, Any], overrides: Mapping[str, Any]) -> dict[str, Any]:
+    """The overrides, a table among them laid over the file's table rather than put in its place."""
+    return {
+        key: {**table[key], **value} if isinstance(value, Mapping) and isinstance(table.get(key), Mapping) else value
+        for key, value in overrides.items()
+    }

@@ -1,0 +1,139 @@
+"""The kit: everything an export is made from. Files are views of it.
+
+Lengths in mm, angles in degrees, mass in kg, as KIT_FORMAT in the developers' notes says.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .choices import MetalSide, Settings
+from .findings import Finding
+from .outline import Outline
+
+__all__ = ["Border", "Corner", "Groove", "Joint", "JointKind", "Kit", "KitEnvelope", "KitPlate", "Placement", "Tab"]
+
+JointKind = Literal[
+    "open_corner", "half_open_corner", "closed_corner", "tee", "cross", "butt", "lap", "bend", "free"
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Placement:
+    """One copy of a plate in the assembly. matrix: (4, 4), plate as cut (mm, z = 0 to thickness, z =
+    thickness the outside face) to the envelope's frame; a proper rotation and a translation."""
+
+    id: str
+    panel: str
+    faces: tuple[int, ...]
+    matrix: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Border:
+    """Where a plate borders another. line: (2, 2), the plate's edge at the joint in its DXF coordinates,
+    the plate on the left. neighbours: marks of the plates there, one where all placements agree."""
+
+    line: NDArray[np.float64]
+    neighbours: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class KitPlate:
+    """One distinct plate. outline: as cut, bounding box at the origin, seen from its outside face."""
+
+    mark: str
+    name: str
+    material: str
+    density: float
+    thickness: float
+    role: Literal["wall", "inner"]
+    metal_side: MetalSide
+    outline: Outline
+    area: float
+    mass: float
+    cut_length: float
+    pierces: int
+    size: tuple[float, float]
+    placements: tuple[Placement, ...]
+    borders: tuple[Border, ...]
+
+    @property
+    def quantity(self) -> int:
+        return len(self.placements)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tab:
+    """One locating tab. on: placement id; at: from the joint's line[0] to its centre; width; flank: of
+    each flanking tab, 0 where the neighbour is notched instead; reach: how far it goes past the root;
+    fit_gap: both sides together."""
+
+    on: str
+    at: float
+    width: float
+    flank: float
+    reach: float
+    fit_gap: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Groove:
+    """The space left for weld: the side it opens to, its included angle, its section in mm2."""
+
+    side: Literal["outside", "inside"]
+    angle: float
+    area: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Joint:
+    """Where two plates meet along a line. plates: placement ids, the through plate (or the wall) first; one
+    at a free edge. line: (2, 3) the root line. angle: dihedral through the inside of the envelope."""
+
+    id: str
+    kind: JointKind
+    plates: tuple[str, ...]
+    line: NDArray[np.float64]
+    length: float
+    angle: float
+    overlap: float
+    root_gap: float
+    groove: Groove | None
+    tabs: tuple[Tab, ...]
+    mesh_edges: tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Corner:
+    """A point where three or more joints meet; void: the volume to fill there beyond the grooves, mm3."""
+
+    id: str
+    at: tuple[float, float, float]
+    joints: tuple[str, ...]
+    void: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitEnvelope:
+    """One shell of the envelope. capacity: liquid inside the plates, mm3, None unless closed."""
+
+    name: str
+    closed: bool
+    capacity: float | None
+    plates: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Kit:
+    name: str
+    settings: Settings
+    plates: tuple[KitPlate, ...]
+    joints: tuple[Joint, ...]
+    corners: tuple[Corner, ...]
+    envelopes: tuple[KitEnvelope, ...]
+    checks: tuple[Finding, ...]

@@ -1,0 +1,242 @@
+"""The whole way: from a mesh and choices to a kit. Reads like the road it goes: envelope, joints, plates,
+assembly, kit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .choices import Choices
+from .envelope import Envelope
+from .findings import Finding
+from .joint_checks import check_joints
+from .joints import Joints, solve_joints
+from .kit import Border, Corner, Groove, Joint, Kit, KitEnvelope, KitPlate, Placement, Tab
+from .marks import Marked, mark_plates
+from .materials import Material, find_material
+from .mesh import Mesh
+from .moved_edges import Moved, Sides, move_sides, sides_of
+from .plate_checks import check_plates
+from .plates import Plate, cut_plates
+from .read_envelope import read_envelope
+from .skins import RootLines, capacities, corner_voids, root_lines
+from .tabs import TabGroups, plan_tabs, stretches_of
+from .trimming import Assembly, settle
+
+__all__ = ["Progress", "Solved", "make_kit", "solve"]
+
+Floats = NDArray[np.float64]
+Progress = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Solved:
+    """Everything between the drawing and the solids: an envelope with its joints solved and plates cut."""
+
+    envelope: Envelope
+    joints: Joints
+    sides: Sides
+    moved: Moved
+    roots: RootLines
+    groups: TabGroups
+    plates: tuple[Plate, ...]
+
+
+def solve(envelope: Envelope, choices: Choices) -> Solved:
+    """Plates of an envelope, not yet checked against each other. Raises InputError."""
+    joints = solve_joints(envelope, choices)
+    sides = sides_of(envelope)
+    moved = move_sides(sides, joints.base[sides.edge, sides.column])
+    groups = plan_tabs(envelope, joints, sides, moved)
+    plates = cut_plates(envelope, joints, sides, moved, stretches_of(groups, joints, sides))
+    return Solved(envelope=envelope, joints=joints, sides=sides, moved=moved, groups=groups, plates=plates,
+                  roots=root_lines(envelope, joints, sides))
+
+
+def make_kit(mesh: Mesh, choices: Choices, *, name: str | None = None, progress: Progress | None = None) -> Kit:
+    """The kit of a drawn envelope, checked as solids.
+
+    Raises InputError when nothing can be solved; what can be solved but not built is an `error` among the
+    kit's checks. progress: called with a stage's name, how much is done, and of how much.
+    """
+    say = progress or (lambda stage, done, total: None)
+    say("read", 0, 1)
+    envelope = read_envelope(mesh, choices)
+    say("solve", 0, 1)
+    solved = solve(envelope, choices)
+    say("check", 0, 1)
+    assembly = settle(solved.plates, _ranks(solved))
+    say("mark", 0, 1)
+    metal_sides = [p.metal_side for p in envelope.panels]
+    marked = mark_plates(assembly.plates, metal_sides, assembly.solids, assembly.pairs)
+    kit = _assemble(solved, assembly, marked, choices, name or mesh.name)
+    say("done", 1, 1)
+    return kit
+
+
+def _ranks(solved: Solved) -> list[int]:
+    """Importance of every plate: the larger stays whole."""
+    order = sorted(range(len(solved.plates)),
+                   key=lambda i: (-float(f"{solved.envelope.panels[i].area:.6g}"), i))
+    ranks = [0] * len(order)
+    for rank, index in enumerate(order):
+        ranks[index] = rank
+    return ranks
+
+
+def _assemble(solved: Solved, assembly: Assembly, marked: tuple[Marked, ...], choices: Choices, name: str) -> Kit:
+    material = find_material(choices.settings.material)
+    ids = _placement_ids(marked, len(assembly.plates))
+    plates = tuple(_kit_plate(solved, mark, marked, ids, material) for mark in marked)
+    joints = _kit_joints(solved, ids)
+    checks = (
+        *solved.envelope.notes,
+        *_clash_findings(solved, assembly),
+        *check_joints(solved.envelope, solved.joints, solved.roots, solved.groups, material),
+        *check_plates(plates, choices.settings.fit_gap),
+    )
+    return Kit(
+        name=name, settings=choices.settings, plates=plates, joints=joints,
+        corners=_kit_corners(solved, assembly, joints),
+        envelopes=tuple(
+            KitEnvelope(name=shell.name, closed=shell.closed, capacity=volume, plates=tuple(ids[p] for p in shell.panels))
+            for shell, volume in zip(solved.envelope.shells,
+                                     capacities(solved.envelope, solved.joints, solved.sides), strict=True)),
+        checks=tuple(f if f.about else replace(f, about=tuple(ids[p] for p in f.panels)) for f in checks),
+    )
+
+
+def _placement_ids(marked: tuple[Marked, ...], count: int) -> list[str]:
+    ids = [""] * count
+    for mark in marked:
+        for number, (index, _) in enumerate(mark.members, 1):
+            ids[index] = f"{mark.mark}-{number}"
+    return ids
+
+
+def _kit_plate(
+    solved: Solved, mark: Marked, marked: tuple[Marked, ...], ids: list[str], material: Material
+) -> KitPlate:
+    panels = solved.envelope.panels
+    first = panels[mark.members[0][0]]
+    outline = mark.outline
+    shift = np.eye(4)
+    shift[:3, 3] = solved.envelope.origin
+    placements = tuple(
+        Placement(id=ids[index], panel=panels[index].name, faces=panels[index].faces, matrix=shift @ matrix)
+        for index, matrix in mark.members
+    )
+    corners = outline.outer.flatten()
+    area = outline.area()
+    return KitPlate(
+        mark=mark.mark, name=first.name, material=material.name, density=material.density,
+        thickness=first.thickness, role="wall", metal_side=first.metal_side, outline=outline, area=area,
+        mass=area * first.thickness * material.density * 1e-9, cut_length=outline.cut_length(),
+        pierces=1 + len(outline.holes), size=(float(np.ptp(corners[:, 0])), float(np.ptp(corners[:, 1]))),
+        placements=placements, borders=_borders(solved, mark, ids),
+    )
+
+
+def _borders(solved: Solved, mark: Marked, ids: list[str]) -> tuple[Border, ...]:
+    """Where the plate's edges border others, with the marks that stand there over all its placements."""
+    sides, joints = solved.sides, solved.joints
+    first = np.searchsorted(sides.panel, [m[0] for m in mark.members])
+    last = np.searchsorted(sides.panel, [m[0] for m in mark.members], side="right")
+    lines: Floats | None = None
+    marks: list[dict[str, None]] = []
+    for (index, matrix), begin, end in zip(mark.members, first, last, strict=True):
+        rows = np.arange(begin, end)
+        rows = rows[~solved.moved.gone[rows] & ~joints.free[sides.edge[rows]]]
+        frame = np.linalg.inv(matrix) @ solved.plates[index].place()
+        ends = np.stack([solved.moved.start[rows], solved.moved.end[rows]], axis=1) @ frame[:2, :2].T + frame[:2, 3]
+        others = [ids[joints.panels[sides.edge[r], 1 - sides.column[r]]].rpartition("-")[0] for r in rows]
+        if lines is None:
+            lines, marks = ends, [{} for _ in rows]
+        if not len(lines):
+            break
+        middles = lines.mean(axis=1)
+        for line, other in zip(ends, others, strict=True):
+            nearest = int(np.argmin(np.abs(middles - line.mean(axis=0)).sum(axis=1)))
+            marks[nearest][other] = None
+    if lines is None:
+        return ()
+    return tuple(Border(line=line, neighbours=tuple(sorted(found))) for line, found in zip(lines, marks, strict=True))
+
+
+def _kit_joints(solved: Solved, ids: list[str]) -> tuple[Joint, ...]:
+    joints, roots, groups = solved.joints, solved.roots, solved.groups
+    by_edge: dict[int, list[int]] = {}
+    for row, edge in enumerate(groups.edge.tolist()):
+        by_edge.setdefault(edge, []).append(row)
+    lengths = roots.length
+    out = []
+    for row, kind in enumerate(joints.kinds):
+        pair = joints.panels[row].tolist()
+        through = int(joints.through[row])
+        plates = (ids[pair[0]],) if kind == "free" else (ids[pair[through]], ids[pair[1 - through]])
+        tabs = tuple(
+            Tab(on=ids[pair[int(groups.column[g])]], at=float(groups.at[g] - roots.start[row]),
+                width=float(groups.width[g]), flank=float(groups.flank[g]), reach=float(groups.reach[g]),
+                fit_gap=float(groups.fit_gap[g]))
+            for g in by_edge.get(row, ())
+        )
+        groove = None if kind in ("free", "butt") else Groove(
+            side="outside" if joints.angle[row] < 180.0 else "inside",
+            angle=float(joints.groove_angle[row]), area=float(joints.groove[row]))
+        out.append(Joint(
+            id=f"J{row + 1:02d}", kind=kind, plates=plates, line=roots.points[row] + solved.envelope.origin,
+            length=float(lengths[row]), angle=float(joints.angle[row]), overlap=float(joints.overlap[row]),
+            root_gap=float(joints.root_gap[row]), groove=groove, tabs=tabs,
+            mesh_edges=solved.envelope.edges[row].mesh_edges,
+        ))
+    return tuple(out)
+
+
+def _kit_corners(solved: Solved, assembly: Assembly, joints: tuple[Joint, ...]) -> tuple[Corner, ...]:
+    """Points where three or more joints meet. What trimming took away is to be filled too, at the nearest."""
+    envelope = solved.envelope
+    meeting: dict[int, list[int]] = {}
+    for row, edge in enumerate(envelope.edges):
+        if not edge.free:
+            for point in (edge.start, edge.end):
+                meeting.setdefault(point, []).append(row)
+    points = sorted(p for p, rows in meeting.items() if len(rows) >= 3)
+    if not points:
+        return ()
+    voids = corner_voids(envelope, solved.joints, solved.sides, solved.roots)
+    places = envelope.points[points]
+    for trim in assembly.trims:
+        voids[points[int(np.argmin(np.linalg.norm(places - trim.at, axis=1)))]] += trim.volume
+    out = []
+    for number, point in enumerate(points, 1):
+        at = envelope.points[point] + envelope.origin
+        out.append(Corner(
+            id=f"V{number:02d}", at=(float(at[0]), float(at[1]), float(at[2])),
+            joints=tuple(joints[row].id for row in meeting[point]), void=max(0.0, float(voids[point]))))
+    return tuple(out)
+
+
+def _clash_findings(solved: Solved, assembly: Assembly) -> list[Finding]:
+    """What was trimmed, and what could not be."""
+    origin = solved.envelope.origin
+    panels = solved.envelope.panels
+    out = []
+    for clash in assembly.left:
+        one, two = (panels[p] for p in clash.plates)
+        at = np.asarray(clash.at) + origin
+        out.append(Finding(
+            rule="clash", level="error", panels=clash.plates, faces=one.faces + two.faces,
+            at=(float(at[0]), float(at[1]), float(at[2])),
+            message=f"'{one.name}' and '{two.name}' share {clash.volume:.2f} mm3 of space, more than trimming a corner can "
+            "cure. Draw the panels farther apart, use thinner plates, or move the metal to the outside."))
+    for trim in assembly.trims:
+        at = np.asarray(trim.at) + origin
+        out.append(Finding(
+            rule="trimmed", level="note", panels=(trim.plate, trim.keeper), faces=panels[trim.plate].faces,
+            at=(float(at[0]), float(at[1]), float(at[2])),
+            message=f"'{panels[trim.plate].name}' stood in the way of '{panels[trim.keeper].name}' and was trimmed by "
+            f"{trim.volume:.2f} mm3 there."))
+    return out

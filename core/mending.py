@@ -1,0 +1,217 @@
+"""From a mesh as drawn to a surface fit for reading: checked, moved near the origin, welded, cleaned.
+
+What can be mended without changing the shape is mended, with a note; what cannot be read is refused.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from . import tolerance
+from .boxes import overlapping_boxes
+from .connectivity import components, spread
+from .errors import InputError
+from .findings import Finding
+from .mesh import Mesh
+from .places import listed
+from .surface import Surface, measure
+
+__all__ = ["Mended", "check_mesh", "mend"]
+
+Index = NDArray[np.int64]
+Reals = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Mended:
+    """The surface, and what was done to it."""
+
+    surface: Surface
+    notes: tuple[Finding, ...]
+
+
+def check_mesh(mesh: Mesh) -> None:
+    """Refuse a mesh that is empty, points nowhere or has coordinates that are no numbers (InputError)."""
+    if mesh.face_count == 0 or len(mesh.corners) == 0:
+        raise InputError(f"The mesh '{mesh.name}' has no faces", do="Draw the faces where metal shall be.")
+    owner = np.repeat(np.arange(mesh.face_count), np.diff(mesh.starts))
+    astray = np.unique(owner[(mesh.corners < 0) | (mesh.corners >= len(mesh.points))])
+    if len(astray):
+        raise InputError(
+            f"{listed("Face", astray)} point at points that do not exist: the mesh has {len(mesh.points)}", faces=astray
+        )
+    unreal = np.flatnonzero(~np.isfinite(mesh.points).all(axis=1))
+    if len(unreal):
+        faces = np.unique(owner[np.isin(mesh.corners, unreal)])
+        raise InputError(
+            f"Coordinates that are not finite numbers at {listed('point', unreal)}"
+            + (f" of {listed("face", faces)}" if len(faces) else ""),
+            do="Delete or move these points.",
+            faces=faces,
+        )
+    if mesh.face_names and len(mesh.face_names) != mesh.face_count:
+        raise InputError(f"The mesh has {mesh.face_count} faces but {len(mesh.face_names)} face names")
+
+
+def mend(mesh: Mesh, left_out: NDArray[np.bool_]) -> Mended:
+    """The mesh as a clean surface, in an order that only its geometry decides.
+
+    left_out: (f,) faces to drop from the start. Points nearer than MERGE become one; repeated corners,
+    faces without area and faces drawn twice go, with a note; a free side that passes over a free point is
+    broken there. Raises InputError where nothing remains. The mesh must have passed `check_mesh`.
+    """
+    used = mesh.points[np.unique(mesh.corners)]
+    origin = np.round((used.min(axis=0) + used.max(axis=0)) / 2.0) + 0.0
+    following = np.arange(1, len(mesh.corners) + 1)
+    filled = np.diff(mesh.starts) > 0
+    following[mesh.starts[1:][filled] - 1] = mesh.starts[:-1][filled]
+    surface = Surface(
+        points=mesh.points - origin,
+        origin=origin,
+        corners=mesh.corners,
+        starts=mesh.starts,
+        sources=np.arange(mesh.face_count),
+        drawn=np.sort(np.stack([mesh.corners, mesh.corners[following]], axis=1), axis=1),
+    ).only_faces(filled & ~left_out)
+    notes: list[Finding] = []
+    thin_from_the_start = mesh.face_count - int(filled.sum())
+    surface = _weld(surface)
+    surface, dropped = _without_thinlisted("Face", surface)
+    if thin_from_the_start or len(dropped):
+        gone = np.sort(np.concatenate([np.flatnonzero(~filled), dropped]))
+        notes.append(_note("face_without_area", f"{listed("Face", gone)} without area, not used", gone))
+    surface, dropped = _without_doubles(surface)
+    if len(dropped):
+        notes.append(_note("face_twice", f"{listed("Face", dropped)} drawn twice, one of each used", dropped))
+    if surface.face_count == 0:
+        raise InputError(
+            f"No face of '{mesh.name}' is left to read: all are left out or without area",
+            faces=range(mesh.face_count),
+        )
+    return Mended(surface=_in_canonical_order(_broken_at_points(surface)), notes=tuple(notes))
+
+
+def _weld(surface: Surface) -> Surface:
+    """Points nearer than MERGE made one (the first of them in geometric order), repeated corners dropped.
+    Points no face uses are dropped too; the rest are sorted by z, y, x."""
+    used, corners = np.unique(surface.corners, return_inverse=True)
+    corners = corners.reshape(-1)
+    # Rounded first, so that noise on a level row of points does not decide their order.
+    exact, rough = surface.points[used], np.round(surface.points[used], 2)
+    order = np.lexsort((exact[:, 0], exact[:, 1], exact[:, 2], rough[:, 0], rough[:, 1], rough[:, 2]))
+    rank = np.empty_like(order)
+    rank[order] = np.arange(len(order))
+    points = exact[order]
+    a, b = _near_pairs(points)
+    kept, where = np.unique(components(len(points), a, b), return_inverse=True)
+    welded = replace(surface, points=points[kept], corners=where.reshape(-1)[rank[corners]])
+    return welded.only_sides(welded.corners != welded.ends)
+
+
+def _near_pairs(points: Reals) -> tuple[Index, Index]:
+    """Pairs of points nearer than MERGE. A grid of MERGE cells: each point meets those of its own cell
+    and of the 26 around it, so that no pair is missed across a border between cells."""
+    same = np.flatnonzero((np.diff(points, axis=0) == 0).all(axis=1))   # sorted, so equal ones are neighbours
+    first = np.ones(len(points), dtype=bool)
+    first[same + 1] = False
+    alone = np.flatnonzero(first)
+    cells = np.floor(points[alone] / tolerance.MERGE).astype(np.int64)
+    mix = np.array([73856093, 19349663, 83492791], dtype=np.int64)      # primes: a hash, checked by distance
+    keys = cells @ mix
+    order = np.argsort(keys, kind="stable")
+    found = keys[order]
+    a, b = [same], [same + 1]
+    steps = np.stack(np.meshgrid(*[[-1, 0, 1]] * 3, indexing="ij"), axis=-1).reshape(-1, 3)
+    for step in steps[13:]:                                             # half of them; the others mirror these
+        low, high = (np.searchsorted(found, keys + step @ mix, side) for side in ("left", "right"))
+        here = np.repeat(np.arange(len(alone)), high - low)
+        offset = np.arange(len(here)) - np.repeat(np.cumsum(high - low) - (high - low), high - low)
+        there = order[low[here] + offset]
+        near = np.linalg.norm(points[alone[here]] - points[alone[there]], axis=1) < tolerance.MERGE
+        near &= here != there
+        a.append(alone[here[near]])
+        b.append(alone[there[near]])
+    return np.concatenate(a), np.concatenate(b)
+
+
+def _without_thin_faces(surface: Surface) -> tuple[Surface, Index]:
+    """Faces with area only, and the mesh faces that went."""
+    enough = surface.counts >= 3
+    thin = [surface.sources[~enough]]
+    surface = surface.onlylisted("Face", enough)
+    if surface.face_count:
+        solid = measure(surface).areas >= tolerance.NO_AREA
+        thin.append(surface.sources[~solid])
+        surface = surface.onlylisted("Face", solid)
+    return surface, np.concatenate(thin)
+
+
+def _without_doubles(surface: Surface) -> tuple[Surface, Index]:
+    """One of each set of faces over the same points, and the mesh faces that went."""
+    extra = np.zeros(surface.face_count, dtype=bool)
+    for count in np.unique(surface.counts):
+        faces = np.flatnonzero(surface.counts == count)
+        rows = np.sort(surface.corners[surface.starts[faces][:, None] + np.arange(count)], axis=1)
+        order = np.lexsort((surface.sources[faces], *rows.T[::-1]))
+        again = np.concatenate([[False], (np.diff(rows[order], axis=0) == 0).all(axis=1)])
+        extra[faces[order[again]]] = True
+    return surface.only_faces(~extra), np.sort(surface.sources[extra])
+
+
+def _broken_at_points(surface: Surface) -> Surface:
+    """Free sides broken at the free points that lie on them (a wide face beside two narrow ones)."""
+    ends = surface.ends
+    keys = np.minimum(surface.corners, ends) * len(surface.points) + np.maximum(surface.corners, ends)
+    _, where, uses = np.unique(keys, return_inverse=True, return_counts=True)
+    free = np.flatnonzero(uses[where.reshape(-1)] == 1)
+    if len(free) == 0:
+        return surface
+    loose = np.unique(np.concatenate([surface.corners[free], ends[free]]))
+    start, stop = surface.points[surface.corners[free]], surface.points[ends[free]]
+    boxes_low = np.concatenate([np.minimum(start, stop), surface.points[loose]]) - tolerance.STRAIGHT
+    boxes_high = np.concatenate([np.maximum(start, stop), surface.points[loose]]) + tolerance.STRAIGHT
+    pairs = overlapping_boxes(boxes_low, boxes_high)
+    pairs = pairs[(pairs[:, 0] < len(free)) & (pairs[:, 1] >= len(free))]
+    side, point = free[pairs[:, 0]], loose[pairs[:, 1] - len(free)]
+    origin = surface.points[surface.corners[side]]
+    along = surface.points[ends[side]] - origin
+    length = np.linalg.norm(along, axis=1)
+    offset = surface.points[point] - origin
+    at = np.einsum("ij,ij->i", offset, along) / length
+    off = np.linalg.norm(offset - along * (at / length)[:, None], axis=1)
+    hit = (off < tolerance.STRAIGHT) & (at > tolerance.STRAIGHT) & (at < length - tolerance.STRAIGHT)
+    side, point, at = side[hit], point[hit], at[hit]
+    corners, owners = spread(surface.starts, surface.owner[side])
+    own = np.zeros(len(side), dtype=bool)
+    np.logical_or.at(own, owners, surface.corners[corners] == point[owners])
+    order = np.lexsort((at, side))[~own[np.lexsort((at, side))]]
+    side, point = side[order], point[order]
+    counts = surface.counts + np.bincount(surface.owner[side], minlength=surface.face_count)
+    return replace(
+        surface,
+        corners=np.insert(surface.corners, side + 1, point),
+        drawn=np.insert(surface.drawn, side + 1, surface.drawn[side], axis=0),
+        starts=np.concatenate([[0], np.cumsum(counts)]),
+    )
+
+
+def _in_canonical_order(surface: Surface) -> Surface:
+    """Each face begun at its lowest point and the faces sorted by their points: from here on nothing
+    depends on the order in which the mesh listed them."""
+    owner = surface.owner
+    lowest = np.minimum.reduceat(surface.corners, surface.starts[:-1])
+    candidates = np.flatnonzero(surface.corners == lowest[owner])
+    _, first = np.unique(owner[candidates], return_index=True)
+    turn = candidates[first] - surface.starts[:-1]
+    local = np.arange(len(owner)) - surface.starts[owner]
+    sides = surface.starts[owner] + (local + turn[owner]) % surface.counts[owner]
+    turned = replace(surface, corners=surface.corners[sides], drawn=surface.drawn[sides])
+    columns = [turned.corners[turned.starts[:-1] + i] for i in range(3)]
+    return turned.in_order(np.lexsort((turned.counts, *columns[::-1])))
+
+
+def _note(rule: str, message: str, faces: Index) -> Finding:
+    return Finding(rule=rule, level="note", message=message + ".", faces=tuple(int(f) for f in faces))

@@ -1,0 +1,135 @@
+"""Exact plane shapes: what a laser follows. Lines, arcs and circles stay what they are; `flatten` turns
+them into points only at the door of a boolean, a check or a picture."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from . import tolerance
+
+__all__ = ["Circle", "Contour", "Hole", "Outline"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Contour:
+    """A closed run of lines and arcs.
+
+    points: (k, 2) mm, not closed (the last joins the first). bulges: (k,) for the run from point i to the
+    next, tan(included angle / 4), positive counter-clockwise, 0 for a line (the DXF meaning of bulge).
+    """
+
+    points: NDArray[np.float64]
+    bulges: NDArray[np.float64] | None = None  # None: all lines
+
+    def flatten(self, chord: float = tolerance.CHORD) -> NDArray[np.float64]:
+        """(m, 2) points along the contour, arcs within `chord` mm of true."""
+        if self.bulges is None or not np.any(self.bulges):
+            return self.points
+        out: list[NDArray[np.float64]] = []
+        for here, there, bulge in zip(self.points, np.roll(self.points, -1, axis=0), self.bulges, strict=True):
+            out.append(here[None])
+            if bulge != 0.0:
+                out.append(_arc_inside(here, there, float(bulge), chord))
+        return np.concatenate(out)
+
+    def length(self) -> float:
+        """Length round the contour, mm."""
+        chords = np.linalg.norm(np.roll(self.points, -1, axis=0) - self.points, axis=1)
+        if self.bulges is None:
+            return float(chords.sum())
+        half = 2.0 * np.arctan(np.abs(self.bulges))          # half the included angle
+        ratio = np.ones_like(half)
+        curved = half > 0
+        ratio[curved] = half[curved] / np.sin(half[curved])
+        return float((chords * ratio).sum())
+
+    def area(self) -> float:
+        """Signed area, mm2, positive counter-clockwise."""
+        x, y = self.points[:, 0], self.points[:, 1]
+        x2, y2 = np.roll(x, -1), np.roll(y, -1)
+        total = 0.5 * float((x * y2 - x2 * y).sum())
+        if self.bulges is not None:
+            angle = 4.0 * np.arctan(self.bulges)
+            curved = self.bulges != 0
+            if curved.any():
+                chord = np.hypot(x2 - x, y2 - y)[curved]
+                b, a = self.bulges[curved], angle[curved]
+                radius = chord * (1 + b * b) / (4 * np.abs(b))
+                total += float((0.5 * radius**2 * (a - np.sin(a))).sum())
+        return total
+
+    def moved(self, matrix: NDArray[np.float64]) -> Contour:
+        """The contour under a (3, 3) plane motion (rotation and translation, no mirror)."""
+        points = self.points @ matrix[:2, :2].T + matrix[:2, 2]
+        return Contour(points=points, bulges=self.bulges)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Circle:
+    """A round cut: centre and diameter, mm."""
+
+    centre: tuple[float, float]
+    diameter: float
+
+    def flatten(self, chord: float = tolerance.CHORD) -> NDArray[np.float64]:
+        """(m, 2) points round the circle, counter-clockwise, within `chord` mm of true."""
+        radius = self.diameter / 2
+        step = 2 * math.acos(max(0.0, 1 - min(chord / radius, 0.5)))
+        count = max(12, 4 * math.ceil(2 * math.pi / step / 4))
+        angles = np.arange(count) * (2 * math.pi / count)
+        return np.column_stack([np.cos(angles), np.sin(angles)]) * radius + np.asarray(self.centre)
+
+    def length(self) -> float:
+        return math.pi * self.diameter
+
+    def area(self) -> float:
+        return math.pi * self.diameter**2 / 4
+
+    def moved(self, matrix: NDArray[np.float64]) -> Circle:
+        x, y = matrix[:2, :2] @ np.asarray(self.centre) + matrix[:2, 2]
+        return Circle(centre=(float(x), float(y)), diameter=self.diameter)
+
+
+Hole = Contour | Circle
+
+
+def _arc_inside(a: NDArray[np.float64], b: NDArray[np.float64], bulge: float, chord: float) -> NDArray[np.float64]:
+    """(m, 2) points strictly inside the arc from a to b."""
+    included = 4 * math.atan(bulge)
+    span = b - a
+    length = float(np.hypot(*span))
+    radius = length * (1 + bulge * bulge) / (4 * abs(bulge))
+    step = 2 * math.acos(max(0.0, 1 - min(chord / radius, 0.5)))
+    count = max(1, math.ceil(abs(included) / step))
+    if count == 1:
+        return np.empty((0, 2))
+    left = np.array([-span[1], span[0]]) / length
+    centre = (a + b) / 2 + left * (length / 2) * (1 - bulge * bulge) / (2 * bulge)
+    start = math.atan2(*(a - centre)[::-1])
+    angles = start + included * np.arange(1, count) / count
+    return np.column_stack([np.cos(angles), np.sin(angles)]) * radius + centre
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Outline:
+    """A flat piece: one outer contour (counter-clockwise) and any number of holes (contours clockwise)."""
+
+    outer: Contour
+    holes: tuple[Hole, ...] = field(default=())
+
+    def rings(self) -> list[NDArray[np.float64]]:
+        """Flattened rings, the outer first."""
+        return [self.outer.flatten(), *(h.flatten() for h in self.holes)]
+
+    def area(self) -> float:
+        return self.outer.area() - sum(abs(h.area()) for h in self.holes)
+
+    def cut_length(self) -> float:
+        return self.outer.length() + sum(h.length() for h in self.holes)
+
+    def moved(self, matrix: NDArray[np.float64]) -> Outline:
+        return Outline(outer=self.outer.moved(matrix), holes=tuple(h.moved(matrix) for h in self.holes))

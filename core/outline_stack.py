@@ -1,0 +1,159 @@
+"""Outlines laid side by side as arrays, so that many are compared at once.
+
+A point of the plane is one complex number x + iy here: turning is multiplication, mirroring is conjugation.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from . import tolerance
+from .outline import Circle, Contour, Outline
+
+__all__ = ["OutlineStack", "stack_outlines"]
+
+Complex = NDArray[np.complex128]
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class OutlineStack:
+    """m outlines with equal counts of points. Lengths in mm.
+
+    index: (m,) ascending, where each stands in the list it came from. outer: (m, n) complex, the outer
+    contour's corners. sagitta: (m, n), height of the run from each corner to the next over its chord,
+    positive where the arc turns counter-clockwise. hole_from, hole_to: (m, q) complex, the ends of every run
+    of every hole contour; a circle is one run from its centre to its centre. hole_size: (m, q), the run's
+    sagitta or the circle's diameter. The runs of the holes have no order that means anything.
+    """
+
+    index: Ints
+    outer: Complex
+    sagitta: Floats
+    hole_from: Complex
+    hole_to: Complex
+    hole_size: Floats
+
+    def mirrored(self) -> OutlineStack:
+        """Every outline mirrored in the x axis, its contours still running the way they did."""
+        return OutlineStack(
+            index=self.index,
+            outer=np.roll(self.outer[:, ::-1], 1, axis=1).conj(),
+            sagitta=self.sagitta[:, ::-1],
+            hole_from=self.hole_to.conj(),
+            hole_to=self.hole_from.conj(),
+            hole_size=self.hole_size,
+        )
+
+
+def stack_outlines(outlines: Sequence[Outline], keys: Sequence[Hashable] | None = None) -> list[OutlineStack]:
+    """Outlines sorted into stacks that can be compared: equal keys, equal counts of points and holes.
+
+    Points on a straight run and repeated points are left out first (tolerance.COLLINEAR). Stacks come in
+    the order of their first outline.
+    """
+    if not outlines:
+        return []
+    contours: list[Contour] = []
+    circles: list[Circle] = []
+    first_contour, first_circle = [0], [0]
+    for outline in outlines:
+        contours.append(outline.outer)
+        for hole in outline.holes:
+            if isinstance(hole, Circle):
+                circles.append(hole)
+            else:
+                contours.append(hole)
+        first_contour.append(len(contours))
+        first_circle.append(len(circles))
+
+    points, sagitta, counts = _corners(contours)
+    following = _neighbours(counts)[1]
+    starts = np.concatenate([[0], np.cumsum(counts)])
+    centres = np.array([complex(*c.centre) for c in circles], dtype=np.complex128)
+    diameters = np.array([c.diameter for c in circles], dtype=np.float64)
+
+    members: dict[Hashable, list[int]] = {}
+    count_list = counts.tolist()
+    for i in range(len(outlines)):
+        ring_counts = count_list[first_contour[i] : first_contour[i + 1]]
+        shape = (ring_counts[0], tuple(sorted(ring_counts[1:])), first_circle[i + 1] - first_circle[i])
+        members.setdefault((None if keys is None else keys[i], shape), []).append(i)
+
+    stacks = []
+    for rows in members.values():
+        index = np.array(rows, dtype=np.int64)
+        begin = starts[np.asarray(first_contour)[index]][:, None]
+        runs = int(starts[first_contour[rows[0] + 1]] - begin[0, 0])     # of all contours of one outline
+        corners = int(counts[first_contour[rows[0]]])
+        outer, inner = begin + np.arange(corners), begin + np.arange(corners, runs)
+        round_ = np.asarray(first_circle)[index][:, None] + np.arange(first_circle[rows[0] + 1] - first_circle[rows[0]])
+        stacks.append(
+            OutlineStack(
+                index=index,
+                outer=points[outer],
+                sagitta=sagitta[outer],
+                hole_from=np.hstack([points[inner], centres[round_]]),
+                hole_to=np.hstack([points[following[inner]], centres[round_]]),
+                hole_size=np.hstack([sagitta[inner], diameters[round_]]),
+            )
+        )
+    return stacks
+
+
+def _corners(contours: Sequence[Contour]) -> tuple[Complex, Floats, Ints]:
+    """All corners (N,) complex, the sagitta (N,) of the run from each to the next, the count (r,) by contour."""
+    counts = np.array([len(c.points) for c in contours], dtype=np.int64)
+    flat = np.concatenate([c.points for c in contours]).astype(np.float64, copy=False)
+    points: Complex = flat[:, 0] + 1j * flat[:, 1]
+    bulges = np.zeros(len(points))
+    starts = np.cumsum(counts) - counts
+    for ring, contour in enumerate(contours):
+        if contour.bulges is not None:
+            bulges[starts[ring] : starts[ring] + counts[ring]] = contour.bulges
+
+    for find in (_repeated, _on_a_straight_run):
+        drop = find(points, bulges, counts)
+        if drop.any():
+            ring_of = np.repeat(np.arange(len(counts)), counts)
+            kept = np.bincount(ring_of[~drop], minlength=len(counts))
+            drop &= ((kept >= 3) | _curved(bulges, ring_of, len(counts)) & (kept >= 2))[ring_of]  # else nothing is left
+            points, bulges = points[~drop], bulges[~drop]
+            counts = np.bincount(ring_of[~drop], minlength=len(counts)).astype(np.int64)
+
+    after = points[_neighbours(counts)[1]]
+    return points, bulges * np.abs(after - points) / 2, counts
+
+
+def _repeated(points: Complex, bulges: Floats, counts: Ints) -> NDArray[np.bool_]:
+    """(N,) whether a point lies on the next one."""
+    return np.asarray(np.abs(points[_neighbours(counts)[1]] - points) <= tolerance.COLLINEAR)
+
+
+def _on_a_straight_run(points: Complex, bulges: Floats, counts: Ints) -> NDArray[np.bool_]:
+    """(N,) whether a point lies on the straight line between its neighbours."""
+    before, after = _neighbours(counts)
+    into, out = points - points[before], points[after] - points
+    product = into.conj() * out                     # real: dot, imaginary: cross
+    span = np.abs(points[after] - points[before])
+    straight = (bulges == 0) & (bulges[before] == 0)
+    return np.asarray(straight & (product.real > 0) & (np.abs(product.imag) <= tolerance.COLLINEAR * span))
+
+
+def _curved(bulges: Floats, ring_of: Ints, rings: int) -> NDArray[np.bool_]:
+    """(r,) whether a contour has an arc: two points are enough for it then."""
+    return np.bincount(ring_of[bulges != 0], minlength=rings) > 0
+
+
+def _neighbours(counts: Ints) -> tuple[Ints, Ints]:
+    """Indices (N,), (N,) of the point before and the point after each, round contours of `counts` points."""
+    ends = np.cumsum(counts)
+    starts = ends - counts
+    before, after = np.arange(-1, ends[-1] - 1), np.arange(1, ends[-1] + 1)
+    before[starts], after[ends - 1] = ends - 1, starts
+    return before, after

@@ -1,0 +1,30 @@
+"""Places in words: how errors and notes say where."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["listed", "place"]
+
+
+def place(point: NDArray[np.float64]) -> str:
+    """A position, mm.
+
+    >>> place(np.array([1.0, -0.0004, 2.5]))
+    '(1, 0, 2.5) mm'
+    """
+    return "(" + ", ".join(f"{round(float(x), 3) + 0.0:.10g}" for x in point) + ") mm"
+
+
+def listed(noun: str, items: Sequence[int] | NDArray[np.integer], most: int = 12) -> str:
+    """A noun with the numbers of the things meant; the first `most` of them.
+
+    >>> listed("face", [3]), listed("Face", range(3), most=2)
+    ('face 3', 'Faces 0, 1 and 1 more')
+    """
+    shown = ", ".join(str(int(i)) for i in items[:most])
+    more = f" and {len(items) - most} more" if len(items) > most else ""
+    return f"{noun}{'s' if len(items) > 1 else ''} {shown}{more}"

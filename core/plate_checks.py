@@ -1,0 +1,111 @@
+"""What the laser, and the person with a loose plate in hand, will find hard: findings about single plates."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from .findings import Finding
+from .fit_ways import ways_to_fit
+from .kit import KitPlate
+from .outline import Circle
+
+__all__ = ["check_plates"]
+
+SMALLEST_HOLE = 1.0
+"""Hole or slot width over thickness. Common practice, no source: 1.0, several shops 0.7, thin sheet 0.5."""
+SMALLEST_HOLE_MM = 1.0
+"""And in mm. Common practice, no source."""
+SMALLEST_WEB = 1.0
+"""Metal between two cuts over thickness. Common practice, no source: 1.0, with 0.7 as the floor."""
+
+
+def check_plates(plates: tuple[KitPlate, ...], fit_gap: float) -> tuple[Finding, ...]:
+    """Findings about distinct plates, in the order of the marks."""
+    found: list[Finding] = []
+    for plate in plates:
+        found += _small_holes(plate)
+        found += _thin_webs(plate)
+        found += _other_ways(plate, fit_gap)
+    return tuple(found)
+
+
+def _finding(plate: KitPlate, rule: str, text: str, point: NDArray[np.float64], level: str = "warning") -> Finding:
+    about = tuple(p.id for p in plate.placements)
+    at = (plate.placements[0].matrix @ [point[0], point[1], plate.thickness, 1.0])[:3]
+    return Finding(
+        rule=rule, level="note" if level == "note" else "warning",
+        message=f"{plate.mark} '{plate.name}': {text}", about=about,
+        at=(float(at[0]), float(at[1]), float(at[2])),
+        faces=tuple(f for p in plate.placements for f in p.faces),
+    )
+
+
+def _small_holes(plate: KitPlate) -> Iterator[Finding]:
+    least = max(SMALLEST_HOLE * plate.thickness, SMALLEST_HOLE_MM)
+    for hole in plate.outline.holes:
+        if isinstance(hole, Circle):
+            width, at = hole.diameter, np.asarray(hole.centre)
+        else:
+            shape = shapely.Polygon(hole.flatten())
+            width, at = 2 * shapely.maximum_inscribed_circle(shape).length, np.asarray(shape.centroid.coords[0])
+        if width < least - 1e-6:
+            yield _finding(
+                plate, "hole_too_small",
+                f"a hole {width:.2f} mm wide in {plate.thickness:g} mm plate; most lasers cut {least:g} mm or more. "
+                "Widen it, or drill it.", at)
+
+
+def _thin_webs(plate: KitPlate) -> Iterator[Finding]:
+    """Metal between two contours, or across a neck of the outline, that is thinner than the sheet; and the
+    same for the slots that the outline leaves open."""
+    least = SMALLEST_WEB * plate.thickness
+    rings = plate.outline.rings()
+    for i, one in enumerate(rings):
+        for two in rings[i + 1 :]:
+            lines = shapely.LinearRing(one), shapely.LinearRing(two)
+            gap = shapely.distance(*lines)
+            if gap < least - 1e-6:
+                at = shapely.shortest_line(*lines).centroid.coords[0]
+                yield _finding(
+                    plate, "web_too_small",
+                    f"{gap:.2f} mm of metal between two cuts in {plate.thickness:g} mm plate; keep {least:g} mm or more, "
+                    "or it burns away.", np.asarray(at))
+    whole = shapely.Polygon(rings[0], rings[1:])
+    eroded = shapely.buffer(whole, -(least / 2 - 1e-3), join_style="mitre")
+    if shapely.get_num_geometries(eroded) > 1:
+        parts = shapely.get_parts(eroded)
+        least_part = parts[int(np.argmin(shapely.area(parts)))]
+        rest = shapely.unary_union([g for g in parts if g is not least_part])
+        at = shapely.shortest_line(least_part, rest).centroid.coords[0]
+        yield _finding(
+            plate, "web_too_small",
+            f"a neck of the outline is narrower than the {plate.thickness:g} mm sheet is thick; it burns away or bends.",
+            np.asarray(at))
+    outside = shapely.Polygon(rings[0])
+    box = shapely.box(*outside.buffer(2 * least).bounds).difference(outside)
+    slots = shapely.buffer(box, -(least / 2 - 1e-3), join_style="mitre")
+    if shapely.get_num_geometries(slots) > 1:
+        pocket = min(shapely.get_parts(slots), key=lambda g: g.area)
+        yield _finding(
+            plate, "slot_too_small",
+            f"a slot of the outline is narrower than the {plate.thickness:g} mm sheet is thick.",
+            np.asarray(pocket.centroid.coords[0]))
+
+
+def _other_ways(plate: KitPlate, fit_gap: float) -> Iterator[Finding]:
+    ways = ways_to_fit(plate.outline, max(fit_gap, 0.05))
+    if ways.only_one:
+        return
+    how = []
+    if ways.turns > 1:
+        how.append(f"turned ({ways.turns} ways)")
+    if ways.turned_over:
+        how.append("turned over")
+    middle = plate.outline.outer.points.mean(axis=0)
+    yield _finding(
+        plate, "fits_more_than_one_way",
+        f"fits its place {' and '.join(how)}, so check its mark and outside face before tacking.", middle, "note")

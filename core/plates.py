@@ -1,0 +1,147 @@
+"""Plates: every panel's outline with its sides moved and its tabs and notches cut."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from . import tolerance
+from .envelope import Envelope, Panel
+from .errors import InputError, TackwrightError
+from .frame import Frame
+from .joints import Joints
+from .moved_edges import Moved, Sides
+from .outline import Contour, Outline
+from .tabs import Stretches
+
+__all__ = ["Plate", "cut_plates"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Plate:
+    """One plate in its panel's plane. outline: in the frame's coordinates. frame: the panel's. The metal
+    lies between `low` and `low` + thickness along the frame's normal (mm, outward)."""
+
+    name: str
+    panel: int
+    outline: Outline
+    frame: Frame
+    thickness: float
+    low: float
+
+    def place(self) -> Floats:
+        """(4, 4): outline coordinates with z = 0 on the inner surface, to the envelope's frame."""
+        matrix = self.frame.matrix()
+        matrix[:3, 3] += self.frame.axes[2] * self.low
+        return matrix
+
+
+def cut_plates(envelope: Envelope, joints: Joints, sides: Sides, moved: Moved, stretches: Stretches) -> tuple[Plate, ...]:
+    """One plate a panel, in the panels' order. Raises InputError for panels that vanish or fall apart."""
+    rings = _rings(joints, sides, moved, stretches)
+    outlines: list[Outline] = []
+    first = np.searchsorted(sides.panel[sides.ring_starts[:-1]], np.arange(len(envelope.panels) + 1))
+    for index in range(len(envelope.panels)):
+        contours = [Contour(points=rings[r]) for r in range(first[index], first[index + 1]) if len(rings[r]) >= 3]
+        outlines.append(Outline(outer=contours[0], holes=tuple(contours[1:])) if contours and len(rings[first[index]]) >= 3
+                        else Outline(outer=Contour(points=np.zeros((3, 2)))))
+    _refuse_unsound(envelope, joints, sides, outlines)
+    return tuple(
+        Plate(name=panel.name, panel=i, outline=outlines[i], frame=panel.frame, thickness=panel.thickness,
+              low=-panel.inner)
+        for i, panel in enumerate(envelope.panels)
+    )
+
+
+def _rings(joints: Joints, sides: Sides, moved: Moved, stretches: Stretches) -> list[Floats]:
+    """(k, 2) points of every ring: each side's start, the steps of its stretches, and its end."""
+    base = joints.base[sides.edge, sides.column]
+    usable = ~moved.gone[stretches.side]
+    side, setback = stretches.side[usable], stretches.setback[usable]
+    ahead = sides.column[side] == 0
+    first = np.where(ahead, stretches.start[usable], -stretches.end[usable])
+    last = np.where(ahead, stretches.end[usable], -stretches.start[usable])
+
+    def point(along: Floats, into: Floats) -> Floats:
+        return np.asarray(sides.at[side] + sides.along[side] * along[:, None] + sides.into[side] * into[:, None])
+
+    steps = [point(first, base[side]), point(first, setback), point(last, setback), point(last, base[side])]
+    rows = np.arange(len(base))
+    points = np.concatenate([moved.start, moved.end, *steps])
+    owner = np.concatenate([rows, rows, side, side, side, side])
+    place = np.concatenate([np.full(len(rows), -np.inf), np.full(len(rows), np.inf), first, first, last, last])
+    order_in = np.concatenate([np.zeros(2 * len(rows))] + [np.full(len(side), k) for k in range(4)])
+    # stretches of a side touch but do not overlap, so ordering by their starts keeps each one's four points together
+    start_of = np.concatenate([np.full(len(rows), -np.inf), np.full(len(rows), np.inf), first, first, first, first])
+    order = np.lexsort((order_in, place, start_of, owner))
+    points, ring = points[order], sides.ring[owner[order]]
+    return _tidy(points, ring, moved)
+
+
+def _tidy(points: Floats, ring: Ints, moved: Moved) -> list[Floats]:
+    """Rings without repeated points and without points on straight runs; empty where a ring vanished."""
+    keep = ~moved.vanished[ring]
+    points, ring = points[keep], ring[keep]
+    for test in (_repeats, _on_straight, _repeats, _on_straight):
+        keep = ~test(points, ring)
+        points, ring = points[keep], ring[keep]
+    cuts = np.searchsorted(ring, np.arange(1, len(moved.vanished)))
+    return np.split(points, cuts)
+
+
+def _neighbours(points: Floats, ring: Ints) -> tuple[Floats, Floats]:
+    """The points before and after every point, round its ring."""
+    rows = np.arange(len(points))
+    starts = np.flatnonzero(np.concatenate([[True], ring[1:] != ring[:-1]]))
+    ends = np.concatenate([starts[1:] - 1, [len(points) - 1]])
+    before, after = rows - 1, rows + 1
+    before[starts], after[ends] = ends, starts
+    return points[before], points[after]
+
+
+def _repeats(points: Floats, ring: Ints) -> NDArray[np.bool_]:
+    before, _ = _neighbours(points, ring)
+    return np.asarray(np.abs(points - before).max(axis=1) < tolerance.TOUCH)
+
+
+def _on_straight(points: Floats, ring: Ints) -> NDArray[np.bool_]:
+    before, after = _neighbours(points, ring)
+    a, b = points - before, after - points
+    sine = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    size = np.linalg.norm(a, axis=1) * np.linalg.norm(b, axis=1)
+    return np.asarray(np.abs(sine) <= 1e-9 * size)
+
+
+def _refuse_unsound(envelope: Envelope, joints: Joints, sides: Sides, outlines: list[Outline]) -> None:
+    """Raise for outlines that vanished, cross themselves or fell into pieces."""
+    shapes = np.array([shapely.Polygon(o.outer.points, [h.flatten() for h in o.holes]) for o in outlines])
+    bad = np.flatnonzero(~shapely.is_valid(shapes) | (shapely.area(shapes) < tolerance.VANISH))
+    if not len(bad):
+        return
+    most = np.zeros(len(envelope.panels))
+    np.maximum.at(most, sides.panel, joints.base[sides.edge, sides.column])
+    errors: list[TackwrightError] = []
+    for index in bad:
+        panel = envelope.panels[index]
+        gone = shapely.area(shapes[index]) < tolerance.VANISH
+        errors.append(InputError(
+            f"panel '{panel.name}' is too small for its joints: the plate would "
+            + ("vanish" if gone else "fall apart or cross itself"),
+            where=place_of(envelope, panel),
+            by=f"edges that move in by up to {most[index]:.2f} mm",
+            do="Make the panel larger, the plates thinner, put the metal outside, or leave the panel out.",
+            faces=panel.faces,
+        ))
+    raise InputError.several(errors)
+
+
+def place_of(envelope: Envelope, panel: Panel) -> str:
+    """Where a panel is, in words: its middle in the envelope's own coordinates."""
+    middle = envelope.points[panel.rings[0]].mean(axis=0) + envelope.origin
+    return "({:.1f}, {:.1f}, {:.1f}) mm".format(*middle)

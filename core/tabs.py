@@ -1,0 +1,176 @@
+"""Locating tabs: where they go along every joint, and what they do to the edges of the two plates.
+
+A tab is the same corner joint made locally with other choices: over its width one plate runs fully through
+and the other stands back; over its flanking tabs it is the other way round. So every tab comes down to
+stretches of a side with another setback, half the fit gap kept clear at each end. Whether the plates are
+otherwise open, half-open or closed makes no difference to the mechanism: at a closed corner the through
+plate is already out where the flanks would be, and is only notched.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .envelope import Envelope
+from .joints import Joints
+from .moved_edges import Moved, Sides, side_corners
+
+__all__ = ["Stretches", "TabGroups", "plan_tabs", "stretches_of"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+WIDTH = 4.0
+"""Width of a tab over thickness, where there is room. Common practice, no source: 1.5 to 4."""
+NARROWEST = 1.5
+"""The narrowest tab over thickness. Common practice, no source."""
+NARROWEST_MM = 3.0
+"""And in mm: thinner fingers of thin sheet burn away when tacked. Common practice, no source."""
+SPACING = 150.0
+"""mm from one group to the next, at most. Common practice, no source: 75 to 150."""
+KEEP_OUT = 3.0
+"""Bare edge at each end over the thicker plate: the corner itself is left free for the weld of three plates."""
+SHORTEST_REACH = 0.5
+"""mm: a finger shorter than this locates nothing (it drowns in the cut's own deviation, ISO 9013 class 1)."""
+LEAN = 0.25
+"""Share of the free length by which groups stand off centre, so that the plate fits one way only..."""
+LEAN_MOST = 15.0
+"""...and at most so many mm: enough to see."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TabGroups:
+    """One row a group: one tab on one plate, flanked by two on the other.
+
+    edge: (g,). column: (g,) of the edge's panels, the one with the single tab. at: (g,) centre along the
+    edge's axis, mm. width, flank, fit_gap, reach: (g,) mm. bare: edges that get none though asked, with
+    the room there was and the least that is needed, (b, 2) mm, and the reach.
+    """
+
+    edge: Ints
+    column: Ints
+    at: Floats
+    width: Floats
+    flank: Floats
+    fit_gap: Floats
+    reach: Floats
+    bare: Ints
+    bare_room: Floats
+    bare_reach: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stretches:
+    """Parts of sides with a setback of their own. side: (k,) row of Sides; start, end: (k,) mm along the
+    edge's axis; setback: (k,). Sorted by side, then start; those of one side do not overlap."""
+
+    side: Ints
+    start: Floats
+    end: Floats
+    setback: Floats
+
+
+def plan_tabs(envelope: Envelope, joints: Joints, sides: Sides, moved: Moved) -> TabGroups:
+    """Groups of tabs on every joint that has room for them."""
+    count = len(envelope.edges)
+    low, high = _room(joints, sides, moved, count)
+    rows = np.arange(count)
+    thickness = np.array([p.thickness for p in envelope.panels])[joints.panels]
+    column = joints.tab_on.copy()
+    # a finger that cannot reach goes on the other plate
+    short = joints.reach[rows, column] < SHORTEST_REACH
+    column[short] = 1 - column[short]
+    reach = np.minimum(joints.reach[rows, column], np.inf)
+
+    def rule(name: str, default: Floats) -> Floats:
+        given = [getattr(r, name) for r in joints.rules]
+        return np.where([g is None for g in given], default, [0.0 if g is None else g for g in given])
+
+    notched = (joints.overlap == 1.0) & (column != joints.through)
+    stock = thickness[rows, column]
+    gap = joints.fit_gap
+    keep_out = rule("keep_out", KEEP_OUT * thickness.max(axis=1))
+    spacing = np.maximum(rule("spacing", np.full(count, SPACING)), 1.0)
+    room = high - low - 2 * keep_out
+    fingers = np.where(notched, 1.0, 3.0)                     # how many tab widths a group takes
+    least = np.maximum(NARROWEST * stock, NARROWEST_MM)
+    roomy = np.minimum(WIDTH * stock, (room - 2 * gap) / fingers)
+    width = rule("width", roomy)
+    flank = np.where(notched, 0.0, rule("flank", width))
+    group = width + 2 * flank + np.where(notched, gap, 2 * gap)
+    wanted = (joints.panels[:, 1] >= 0) & np.array([r.on is not False for r in joints.rules])
+    fits = (room >= group - 1e-9) & (width >= np.minimum(least, rule("width", least)) - 1e-9)
+    fits &= joints.reach[rows, column] >= SHORTEST_REACH
+    fits &= np.array([kind != "butt" for kind in joints.kinds]) & wanted
+
+    play = np.maximum(room - group, 0.0)
+    number = np.where(play < spacing / 2, 1, 1 + np.ceil(play / spacing - 1e-9))
+    number = np.clip(rule("count", number), 0, np.floor(play / np.maximum(group, 1e-9)) + 1).astype(np.int64)
+    number[~fits] = 0
+    # which way along the axis the groups lean depends on the two plates only, not on the drawing order
+    toward = np.where(column == 0, 1.0, -1.0)
+    lean = np.minimum(LEAN * play, LEAN_MOST)
+
+    edge = np.repeat(rows, number)
+    index = np.arange(len(edge)) - np.repeat(np.cumsum(number) - number, number)
+    share = np.where(number[edge] > 1, index / np.maximum(number[edge] - 1, 1), 0.5)
+    first = low[edge] + keep_out[edge] + group[edge] / 2
+    free = play[edge] - np.where(number[edge] > 1, lean[edge], 0.0)
+    push = np.where(number[edge] > 1, np.where(toward[edge] > 0, lean[edge], 0.0), toward[edge] * lean[edge] / 2)
+    bare = np.flatnonzero(wanted & (number == 0))
+    return TabGroups(
+        edge=edge, column=column[edge], at=first + push + share * free, width=width[edge], flank=flank[edge],
+        fit_gap=gap[edge], reach=reach[edge], bare=bare,
+        bare_room=np.column_stack([room, (least * fingers + 2 * gap)])[bare], bare_reach=reach[bare],
+    )
+
+
+def _room(joints: Joints, sides: Sides, moved: Moved, count: int) -> tuple[Floats, Floats]:
+    """Along every edge's axis, from where to where both plates have an edge, whether it stands at its base or
+    runs fully through."""
+    own = joints.base[sides.edge, sides.column]
+    full = joints.full[sides.edge, sides.column]
+    spans = [(moved.start, moved.end)]
+    _, start = side_corners(sides, own[sides.before], full)
+    ends, _ = side_corners(sides, full[sides.before], own)
+    spans.append((start, ends[sides.after]))
+    low, high = np.full(count, -np.inf), np.full(count, np.inf)
+    for start, end in spans:
+        one, two = sides.measure(start), sides.measure(end)
+        np.maximum.at(low, sides.edge, np.minimum(one, two))
+        np.minimum.at(high, sides.edge, np.maximum(one, two))
+    lost = np.unique(sides.edge[moved.gone])
+    low[lost], high[lost] = 0.0, 0.0
+    return low, high
+
+
+def stretches_of(groups: TabGroups, joints: Joints, sides: Sides) -> Stretches:
+    """What the groups do to the sides of the plates."""
+    row_of = np.full((len(joints.angle), 2), -1, dtype=np.int64)
+    row_of[sides.edge, sides.column] = np.arange(len(sides.edge))
+    edge, tabbed, other = groups.edge, groups.column, 1 - groups.column
+    clear = groups.fit_gap / 2
+    half = groups.width / 2
+    far = half + clear + groups.flank
+    flanked = groups.flank > 0
+    always = np.ones(len(edge), dtype=bool)
+
+    parts: list[tuple[Ints, Floats, Floats, Floats]] = []
+
+    def add(column: Ints, start: Floats, end: Floats, setback: Floats, pick: NDArray[np.bool_] = always) -> None:
+        parts.append((row_of[edge, column][pick], (groups.at + start)[pick], (groups.at + end)[pick],
+                      setback[edge, column][pick]))
+
+    add(tabbed, -half, half, joints.full)
+    add(other, -half - clear, half + clear, joints.under)
+    for sign in (-1.0, 1.0):
+        notch = np.sort([sign * half, sign * (far + clear)], axis=0)
+        finger = np.sort([sign * (half + clear), sign * far], axis=0)
+        add(tabbed, notch[0], notch[1], joints.under, flanked)
+        add(other, finger[0], finger[1], joints.full, flanked)
+    side, start, end, setback = (np.concatenate(column) for column in zip(*parts, strict=True))
+    order = np.lexsort((start, side))
+    return Stretches(side=side[order], start=start[order], end=end[order], setback=setback[order])

@@ -1,0 +1,70 @@
+"""Every tolerance of the project, in one place, each with its reason. Lengths in mm."""
+
+from __future__ import annotations
+
+from typing import Final
+
+MERGE: Final = 1e-4
+"""Mesh points nearer than this are one point: far below what a laser can cut, above the noise of
+single-precision files at a metre from the origin."""
+
+FLAT: Final = 0.05
+"""A face or panel whose points all lie within this of one plane is flat: a tenth of the finest sheet, and
+below the flatness that sheet metal is sold with."""
+
+FLAT_ANGLE: Final = 0.25
+"""Degrees: neighbouring faces that turn less than this against each other may be one panel, if FLAT agrees."""
+
+MENDABLE_WARP: Final = 0.5
+"""A warped face within this of its best plane is mended by that plane, with a note. Above it the drawn
+shape and the cut shape would differ visibly, so it is refused."""
+
+STRAIGHT: Final = 0.02
+"""A point nearer than this to the line between its neighbours is no corner of the outline: below the
+narrowest class-1 limit deviation for laser cuts (ISO 9013, 0.075 mm)."""
+
+NO_AREA: Final = 1e-6
+"""mm2: a face smaller than this has no direction and is dropped."""
+
+SHARPEST: Final = 20.0
+"""Degrees: corners sharper than this (or than 360 minus this, re-entrant) are refused: the setback of a
+square-cut edge passes five times the thickness and no torch reaches the root."""
+
+BUTT_ANGLE: Final = 0.5
+"""Degrees from 180: below this the crossing of two planes is too ill-defined to set an edge by, so the
+drawn edge is used."""
+
+CLASH: Final = 0.01
+"""mm3: the volume two solids may share, from the project's first promise: a cube of 0.2 mm."""
+
+TOUCH: Final = 1e-6
+"""mm: solids nearer than this are called touching, not clashing: the rounding of double precision at ten
+metres, with room."""
+
+TRIM_ROOM: Final = 0.005
+"""mm: a trim cuts this much more than the clash, so that rounding cannot leave a sliver behind; well
+below the kerf."""
+
+CONGRUENT: Final = 2e-3
+"""mm: outlines that agree within this are the same piece: far below any cutting tolerance."""
+
+WRITE: Final = 6
+"""Decimals written for lengths in mm: a nanometre, far below need, above the differences that platforms'
+math libraries make in the last binary digit."""
+
+CHORD: Final = 0.02
+"""mm: the sagitta allowed when an arc is flattened for a boolean, a check or a picture."""
+
+FAR_MITRE: Final = 4.0
+"""An edge is lengthened past its end by at most this many setbacks; a sharper meeting is cut off square."""
+
+VANISH: Final = 1.0
+"""mm2: a plate smaller than this is not worth cutting."""
+
+COLLINEAR: Final = 1e-6
+"""mm: when outlines are compared, a point nearer than this to the straight run through it, or to the next
+point, is left out: drawing noise, a two-thousandth of CONGRUENT."""
+
+TIE: Final = 1e-6
+"""mm: lengths that differ by less are equal where a choice hangs on which is longer: far above rounding,
+so that a piece turned or redrawn from another corner is drawn alike; far below what is drawn on purpose."""

@@ -1,0 +1,107 @@
+"""Cutting away what the closed forms cannot see: the part of a plate that stands in another one's place.
+
+Of two plates the less important gives way: the shared solid is projected on its plane and cut from its
+outline through the whole sheet. Trimming is for corners; where a plate would lose much of itself the
+envelope is too narrow for its plates, and that is reported instead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from . import tolerance
+from .clashes import Clash, find_clashes, near_pairs
+from .outline import Circle, Contour, Hole, Outline
+from .plates import Plate
+from .solids import Solids
+
+__all__ = ["Assembly", "Trim", "settle"]
+
+Ints = NDArray[np.int64]
+
+MOST_LOST = 0.25
+"""Share of a plate that trimming may take; beyond it the plates do not fit and must be drawn otherwise."""
+ROUNDS = 8
+"""Trimming one clash can at most uncover another of the same plate; more rounds than this never helped."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trim:
+    """What was cut off a plate: its index, the one that stayed, the volume cut, and where."""
+
+    plate: int
+    keeper: int
+    volume: float
+    at: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Assembly:
+    """Plates that have been checked as solids. pairs: (k, 2) the plates near enough to clash. left: the
+    clashes that trimming could not cure."""
+
+    plates: tuple[Plate, ...]
+    pairs: Ints
+    trims: tuple[Trim, ...]
+    left: tuple[Clash, ...]
+    solids: Solids
+
+
+def settle(plates: Sequence[Plate], importance: Sequence[int]) -> Assembly:
+    """The plates with every clash trimmed that can be. importance: rank of each plate, 0 gives way last."""
+    current = tuple(plates)
+    full = [p.outline.area() for p in plates]
+    solids = Solids(current)
+    pairs = near_pairs(current)
+    trims: list[Trim] = []
+    hopeless: dict[tuple[int, int], Clash] = {}
+    todo = pairs
+    for _ in range(ROUNDS):
+        clashes = [c for c in find_clashes(current, solids, todo) if c.plates not in hopeless]
+        if not clashes:
+            break
+        changed: set[int] = set()
+        cut = list(current)
+        for clash in clashes:
+            keeper, loser = sorted(clash.plates, key=lambda p: importance[p])
+            outline = _without(cut[loser], clash)
+            if outline is None or outline.area() < (1 - MOST_LOST) * full[loser]:
+                hopeless[clash.plates] = clash
+                continue
+            lost = (cut[loser].outline.area() - outline.area()) * cut[loser].thickness
+            cut[loser] = replace(cut[loser], outline=outline)
+            trims.append(Trim(plate=loser, keeper=keeper, volume=lost, at=clash.at))
+            changed.add(loser)
+        current = tuple(cut)
+        solids = solids.replaced(current, changed)
+        touched = np.isin(pairs, list(changed)).any(axis=1)
+        todo = pairs[touched]
+    left = [c for c in find_clashes(current, solids, todo) if c.volume > tolerance.CLASH]
+    known = {c.plates for c in left}
+    left += [c for key, c in sorted(hopeless.items()) if key not in known]
+    return Assembly(plates=current, pairs=pairs, trims=tuple(trims), left=tuple(left), solids=solids)
+
+
+def _without(plate: Plate, clash: Clash) -> Outline | None:
+    """The plate's outline less the clash; None if nothing is left."""
+    into = np.linalg.inv(plate.place())[:3]
+    rings = clash.solid.transform(into).project().to_polygons()
+    shadow = shapely.unary_union([shapely.Polygon(ring) for ring in rings if len(ring) >= 3])
+    shadow = shapely.buffer(shadow, tolerance.TRIM_ROOM, join_style="mitre")
+    rounds = [h for h in plate.outline.holes if isinstance(h, Circle)]
+    others = [h for h in plate.outline.holes if not isinstance(h, Circle)]
+    whole = shapely.Polygon(plate.outline.outer.flatten(), [h.flatten() for h in others])
+    rest = shapely.difference(whole, shadow)
+    parts = [g for g in shapely.get_parts(rest) if g.geom_type == "Polygon"]
+    if not parts:
+        return None
+    largest = max(parts, key=lambda g: g.area).simplify(tolerance.TOUCH)
+    largest = shapely.geometry.polygon.orient(largest)
+    kept: list[Hole] = [Contour(points=np.array(r.coords[:-1])) for r in largest.interiors]
+    kept += [c for c in rounds if largest.contains(shapely.Point(c.centre))]
+    return Outline(outer=Contour(points=np.array(largest.exterior.coords[:-1])), holes=tuple(kept))

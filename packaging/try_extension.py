@@ -1,0 +1,84 @@
+"""Install the built zip in other Blenders and run its two buttons there.
+
+    python packaging/try_extension.py dist/tackwright-0.1.0.zip PYTHON [PYTHON ...]
+
+Each PYTHON is one of an environment with the bpy wheel, best with nothing else in it: libraries of its own would
+hide a wheel that is missing from the zip, and this says so. Nobody's Blender settings are touched.
+"""
+
+from __future__ import annotations
+
+import importlib
+import importlib.util
+import os
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+PACKED = ("shapely", "manifold3d", "ezdxf")
+
+
+def main(extension: str, *pythons: str) -> int:
+    failed = 0
+    for python in pythons:
+        with tempfile.TemporaryDirectory() as folder:
+            done = subprocess.run(
+                [python, __file__, "--inside", str(Path(extension).resolve()), folder],
+                env={**os.environ, "BLENDER_USER_RESOURCES": folder, "PYTHONNOUSERSITE": "1", "PYTHONPATH": ""},
+                cwd=folder, capture_output=True, text=True, check=False,
+            )  # fmt: skip
+        said = [line.removeprefix("tried: ") for line in done.stdout.splitlines() if line.startswith("tried: ")]
+        print(f"{python}:", *(said or ["nothing ran"]), sep="\n  ")
+        # The environment may be one whose bpy crashes while it closes: what counts is that all was done.
+        if "all done" not in said:
+            failed += 1
+            print(done.stdout[-4000:], done.stderr[-4000:], sep="\n")
+    return min(failed, 1)
+
+
+def inside(extension: str, folder: str) -> None:
+    """In the process that has bpy: install, make plates, export, switch off and on again."""
+    import bpy
+
+    say(f"Blender {bpy.app.version_string}, Python {sys.version.split()[0]}, numpy {importlib.import_module('numpy').__version__}")
+    own = [name for name in PACKED if importlib.util.find_spec(name)]
+    if own:
+        say(f"note: has its own {', '.join(own)}, so a missing wheel would not show")
+    bpy.ops.extensions.package_install_files(filepath=extension, repo="user_default", enable_on_install=True)
+    name = "bl_ext.user_default.tackwright"
+    assert name in bpy.context.preferences.addons, "the extension was not enabled"
+
+    bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
+    bpy.ops.mesh.primitive_cube_add(size=0.3)
+    assert bpy.ops.tackwright.make_plates() == {"FINISHED"}
+    plates = [item for item in bpy.data.objects if item.tackwright_plate.made_as]
+    assert len(plates) == 6, f"{len(plates)} plates of a cube"
+    say(f"Make Plates: {bpy.context.object.tackwright.summary!r}")
+
+    assert bpy.ops.tackwright.export_kit(directory=folder) == {"FINISHED"}
+    written = sorted(str(p.relative_to(folder)) for p in Path(folder, "Cube_kit").rglob("*") if p.is_file())
+    assert {"Cube_kit/kit.json", "Cube_kit/assembly.glb"} <= {w.replace(os.sep, "/") for w in written}, written
+    say(f"Export Kit: {len(written)} files")
+    for library in PACKED:
+        home = Path(importlib.import_module(library).__file__ or "").resolve()
+        assert own or Path(folder).resolve() in home.parents, f"{library} came from {home}"
+
+    for _ in range(3):
+        bpy.ops.preferences.addon_disable(module=name)
+        bpy.ops.preferences.addon_enable(module=name)
+    assert bpy.ops.tackwright.make_plates() == {"FINISHED"}
+    say("all done")
+
+
+def say(text: str) -> None:
+    print(f"tried: {text}", flush=True)
+
+
+if __name__ == "__main__":
+    if sys.argv[1:2] == ["--inside"]:
+        inside(*sys.argv[2:4])
+    elif len(sys.argv) < 3:
+        sys.exit(__doc__)
+    else:
+        sys.exit(main(*sys.argv[1:]))

@@ -1,0 +1,55 @@
+"""Blender under pytest: its settings in a folder of their own, the add-on registered once, a fresh scene a test."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+
+import pytest
+
+os.environ["BLENDER_USER_RESOURCES"] = tempfile.mkdtemp(prefix="tackwright_tests_")  # before anything imports bpy
+
+
+@pytest.fixture(scope="session")
+def add_on():
+    bpy = pytest.importorskip("bpy", reason="bpy is not installed: the add-on is not tested")
+    import tackwright
+
+    tackwright.register()
+    yield bpy
+    tackwright.unregister()
+
+
+@pytest.fixture
+def blender(add_on):
+    """bpy, with nothing in the file, metres as units and the add-on registered."""
+    add_on.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
+    return add_on
+
+
+@pytest.fixture
+def draw(blender):
+    """draw(points, faces, name): a mesh object in the scene, selected and active. Lengths in the scene's units."""
+
+    def drawn(points, faces, name="tank"):
+        mesh = blender.data.meshes.new(name)
+        mesh.from_pydata([tuple(map(float, p)) for p in points], [], [tuple(map(int, f)) for f in faces])
+        item = blender.data.objects.new(name, mesh)
+        blender.context.scene.collection.objects.link(item)
+        blender.context.view_layer.objects.active = item
+        item.select_set(True)
+        return item
+
+    return drawn
+
+
+@pytest.fixture
+def draw_box(draw):
+    """draw_box(x, y, z, name): a box with a corner at the origin; faces: bottom, top, front, right, back, left."""
+
+    def drawn(x, y, z, name="tank"):
+        points = [(i * x, j * y, k * z) for k in (0, 1) for i, j in ((0, 0), (1, 0), (1, 1), (0, 1))]
+        faces = [(0, 3, 2, 1), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7)]
+        return draw(points, faces, name)
+
+    return drawn

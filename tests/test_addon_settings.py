@@ -1,0 +1,111 @@
+"""Settings on the object: their units, what the core is told, and that files keep them."""
+
+from __future__ import annotations
+
+import pytest
+
+
+def read(item):
+    from tackwright.addon.properties import read_settings
+
+    return read_settings(item.tackwright)
+
+
+def test_an_untouched_object_has_the_defaults_of_the_core(draw_box):
+    from tackwright.core.choices import Settings, TabRule
+
+    assert read(draw_box(1, 1, 1)) == Settings(tabs=TabRule(on=True))
+
+
+@pytest.mark.parametrize(
+    ("system", "scale", "shown"),
+    [
+        ("METRIC", 1.0, 0.004),  # a unit is a metre
+        ("METRIC", 0.001, 4.0),  # a unit is a millimetre
+        ("IMPERIAL", 0.3048, 0.004 / 0.3048),  # a unit is a foot
+        ("NONE", 0.001, 0.004),  # bare numbers: Blender leaves the scale out
+    ],
+)
+def test_lengths_are_shown_in_the_scenes_units(blender, draw_box, system, scale, shown):
+    blender.context.scene.unit_settings.system = system
+    blender.context.scene.unit_settings.scale_length = scale
+    settings = draw_box(1, 1, 1).tackwright
+    settings.thickness = shown
+    assert settings.thickness_mm == pytest.approx(4.0, rel=1e-6)
+    assert settings.thickness == pytest.approx(shown, rel=1e-6)
+
+
+def test_a_plate_keeps_its_thickness_when_the_unit_scale_changes(blender, draw_box):
+    item = draw_box(1, 1, 1)
+    item.tackwright.thickness = 0.006
+    blender.context.scene.unit_settings.scale_length = 0.001
+    assert item.tackwright.thickness == pytest.approx(6.0)
+    assert read(item).thickness == 6.0
+
+
+@pytest.mark.parametrize("mm", [0.1, 0.8, 1.2, 3.175, 12.7, 123.456])
+def test_single_precision_leaves_no_noise_in_a_length(draw_box, mm):
+    item = draw_box(1, 1, 1)
+    item.tackwright.thickness = mm / 1000
+    assert read(item).thickness == mm
+
+
+def test_zero_for_a_tab_means_not_chosen(draw_box):
+    item = draw_box(1, 1, 1)
+    assert (read(item).tabs.width, read(item).tabs.spacing) == (None, None)
+    item.tackwright.tab_width, item.tackwright.tab_spacing = 0.02, 0.15
+    assert (read(item).tabs.width, read(item).tabs.spacing) == (20.0, 150.0)
+
+
+def test_overlap_counts_only_at_half_open_corners(draw_box):
+    item = draw_box(1, 1, 1)
+    item.tackwright.overlap = 0.25
+    assert (read(item).corner, read(item).overlap) == (None, None)
+    item.tackwright.corner = "HALF_OPEN"
+    assert (read(item).corner, read(item).overlap) == ("half-open", 0.25)
+
+
+def test_every_material_can_be_chosen_and_has_a_number_of_its_own(draw_box):
+    from tackwright.addon.properties import material_number
+    from tackwright.core.materials import MATERIALS
+
+    item = draw_box(1, 1, 1)
+    for material in MATERIALS:
+        item.tackwright.material = material.name
+        assert read(item).material == material.name
+    assert len({material_number(m.name) for m in MATERIALS}) == len(MATERIALS)
+
+
+def test_the_number_that_a_file_keeps_for_a_material_never_changes():
+    pytest.importorskip("bpy", reason="bpy is not installed: the add-on is not tested")
+    from tackwright.addon.properties import material_number
+
+    assert material_number("aluminium 5052-H32") == 1073926110  # crc32, as files have it
+    
+
+def test_settings_are_saved_and_opened_again(blender, draw_box, tmp_path):
+    item = draw_box(0.3, 0.2, 0.1)
+    chosen = {
+        "material": "stainless 316", "thickness_mm": 2.0, "metal_side": "OUTSIDE", "corner": "HALF_OPEN",
+        "overlap": 0.25, "root_gap_mm": 1.5, "tabs": False, "fit_gap_mm": 0.2, "tab_width_mm": 14.0,
+        "tab_spacing_mm": 90.0, "etch": False, "dxf_units": "IN", "folder": "//cut", "kit_name": "bow tank",
+    }  # fmt: skip
+    for name, value in chosen.items():
+        setattr(item.tackwright, name, value)
+    before = read(item)
+    path = str(tmp_path / "tank.blend")
+    blender.ops.wm.save_as_mainfile(filepath=path)
+    blender.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
+    blender.ops.wm.open_mainfile(filepath=path)
+    again = blender.data.objects["tank"]
+    assert read(again) == before
+    for name, value in chosen.items():
+        assert getattr(again.tackwright, name) == pytest.approx(value), name
+
+
+def test_a_copy_of_an_object_has_settings_of_its_own(blender, draw_box):
+    item = draw_box(1, 1, 1)
+    item.tackwright.thickness_mm = 5.0
+    copy = item.copy()
+    copy.tackwright.thickness_mm = 2.0
+    assert (read(item).thickness, read(copy).thickness) == (5.0, 2.0)
