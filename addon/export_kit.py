@@ -10,6 +10,7 @@ from bpy.props import BoolProperty, StringProperty
 from ..core.errors import TackwrightError
 from .envelope import envelope_of, poll_envelope
 from .solve import count_of, solve
+from .units import BESIDE_THE_FILE
 
 __all__ = ["TACKWRIGHT_OT_export_kit"]
 
@@ -23,7 +24,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
 
     directory: StringProperty(
         name="Folder", description="Where the kit's folder is put. Empty: the envelope's own setting", subtype="DIR_PATH",
-        options={"SKIP_SAVE"},
+        options={"SKIP_SAVE"} | BESIDE_THE_FILE,
     )  # fmt: skip
     filter_folder: BoolProperty(default=True, options={"HIDDEN", "SKIP_SAVE"})
     replace: BoolProperty(
@@ -70,7 +71,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
             self.report({"ERROR"}, f"Not exported: the kit has {count_of(kit, 'error')}.\n{said}")
             return {"CANCELLED"}
         try:
-            folder = write_kit(kit, _kit_folder(parent, envelope), replace=self.replace)
+            folder = write_kit(kit, parent, replace=self.replace)
         except TackwrightError as error:
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}
@@ -88,6 +89,7 @@ def _parent_folder(chosen: str) -> Path | None:
 
 
 def _kit_folder(parent: Path, envelope: bpy.types.Object) -> Path:
+    """Where the kit will be, told without solving it."""
     from ..core.files.safe_names import safe_name
 
     return parent / f"{safe_name(envelope.tackwright.kit_name or envelope.name)}_kit"

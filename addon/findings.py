@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 import bmesh
 import bpy
 import numpy as np
+from numpy.typing import NDArray
 
 from ..core.errors import TackwrightError
 from ..core.findings import Finding
@@ -70,47 +71,72 @@ def select_places(
 ) -> bool:
     """Leave these faces and edges of the envelope selected, and nothing else; whether there were any.
 
-    In object mode the mesh's own marks are set, which show once edit mode is entered.
+    Faces at one of the edges stay unselected: they would hide it. In object mode the mesh's own marks are
+    set, which show once edit mode is entered.
     """
-    mesh = envelope.data
-    drawn = bmesh.from_edit_mesh(mesh) if envelope.mode == "EDIT" else bmesh.new()
-    try:
-        if envelope.mode != "EDIT":
-            drawn.from_mesh(mesh)
-        for items in (drawn.verts, drawn.edges, drawn.faces):
-            items.ensure_lookup_table()
-        bad_faces = [drawn.faces[i] for i in faces if i < len(drawn.faces)]
-        ends = [(drawn.verts[a], drawn.verts[b]) for a, b in edges if max(a, b) < len(drawn.verts)]
-        bad_edges = [edge for edge in map(drawn.edges.get, ends) if edge is not None]
-        if not bad_faces and not bad_edges:
-            return False
-        context.tool_settings.mesh_select_mode = (False, bool(bad_edges), bool(bad_faces))
-        drawn.select_mode = ({"EDGE"} if bad_edges else set()) | ({"FACE"} if bad_faces else set())
-        for items in (drawn.verts, drawn.edges, drawn.faces):
-            for item in items:
-                item.select = False
-        for item in (*bad_edges, *bad_faces):
-            item.hide_set(False)
-            item.select_set(True)
-        if envelope.mode == "EDIT":
-            bmesh.update_edit_mesh(mesh, loop_triangles=False, destructive=False)
-        else:
-            _set_marks(mesh, drawn)
-    finally:
-        if envelope.mode != "EDIT":
-            drawn.free()
+    mark = _mark_edited if envelope.mode == "EDIT" else _mark_mesh
+    counts = mark(envelope.data, set(faces), list(edges))
+    if not any(counts):
+        return False
+    context.tool_settings.mesh_select_mode = (False, counts[1] > 0, counts[0] > 0)
     return True
 
 
-def _set_marks(mesh: bpy.types.Mesh, drawn: bmesh.types.BMesh) -> None:
-    """Copy the selection alone, so that nothing else of the mesh is written anew."""
-    pairs: Sequence[tuple[bpy.types.bpy_prop_collection, bmesh.types.BMElemSeq]] = (
-        (mesh.vertices, drawn.verts), (mesh.edges, drawn.edges), (mesh.polygons, drawn.faces),
-    )  # fmt: skip
-    for items, marked in pairs:
-        items.foreach_set("select", np.array([m.select for m in marked], dtype=np.bool_))
-        items.foreach_set("hide", np.array([m.hide for m in marked], dtype=np.bool_))
-    mesh.update()
+def _mark_edited(mesh: bpy.types.Mesh, faces: set[int], edges: list[tuple[int, int]]) -> tuple[int, int]:
+    """Select in edit mode; how many of the faces and of the edges there are."""
+    edited = bmesh.from_edit_mesh(mesh)
+    for items in (edited.verts, edited.edges, edited.faces):
+        items.ensure_lookup_table()
+    ends = [(edited.verts[a], edited.verts[b]) for a, b in edges if max(a, b) < len(edited.verts)]
+    found_edges = [edge for edge in map(edited.edges.get, ends) if edge is not None]
+    at_edges = {face for edge in found_edges for face in edge.link_faces}
+    found_faces = [f for f in (edited.faces[i] for i in sorted(faces) if i < len(edited.faces)) if f not in at_edges]
+    if found_faces or found_edges:
+        edited.select_mode = ({"EDGE"} if found_edges else set()) | ({"FACE"} if found_faces else set())
+        for items in (edited.verts, edited.edges, edited.faces):
+            for item in items:
+                item.select = False
+        for item in (*found_edges, *found_faces):
+            item.hide_set(False)
+            item.select_set(True)
+        bmesh.update_edit_mesh(mesh, loop_triangles=False, destructive=False)
+    return len(found_faces), len(found_edges)
+
+
+def _mark_mesh(mesh: bpy.types.Mesh, faces: set[int], edges: list[tuple[int, int]]) -> tuple[int, int]:
+    """Select in object mode; how many of the faces and of the edges there are."""
+    ends = np.empty(2 * len(mesh.edges), dtype=np.int32)
+    mesh.edges.foreach_get("vertices", ends)
+    ends = np.sort(ends.reshape(-1, 2), axis=1)
+    wanted = {(min(pair), max(pair)) for pair in edges}
+    on_edges = np.array([tuple(pair) in wanted for pair in ends.tolist()], dtype=np.bool_)
+    on_faces = np.array([f.index in faces and wanted.isdisjoint(f.edge_keys) for f in mesh.polygons], dtype=np.bool_)
+    if on_faces.any() or on_edges.any():
+        borders = {key for i in np.flatnonzero(on_faces).tolist() for key in mesh.polygons[i].edge_keys}
+        marked = on_edges | np.array([tuple(pair) in borders for pair in ends.tolist()], dtype=np.bool_)
+        on_points = np.isin(np.arange(len(mesh.vertices)), ends[marked])
+        for kind, domain, on in (("poly", "FACE", on_faces), ("edge", "EDGE", marked), ("vert", "POINT", on_points)):
+            _write_mark(mesh, f".select_{kind}", domain, on)
+            if f".hide_{kind}" in mesh.attributes:
+                hidden = np.empty(len(on), dtype=np.bool_)
+                mesh.attributes[f".hide_{kind}"].data.foreach_get("value", hidden)
+                _write_mark(mesh, f".hide_{kind}", domain, hidden & ~on)
+        mesh.update()
+    return int(on_faces.sum()), int(on_edges.sum())
+
+
+def _write_mark(mesh: bpy.types.Mesh, name: str, domain: str, on: NDArray[np.bool_]) -> None:
+    """Write a selection or visibility attribute.
+
+    In Blender 5.0 the edges of a mesh made by a script have a selection of the wrong type: through `edge.select`
+    it crashes, so here it is made anew.
+    """
+    layer = mesh.attributes.get(name)
+    if layer is not None and layer.data_type != "BOOLEAN":
+        mesh.attributes.remove(layer)
+        layer = None
+    layer = layer or mesh.attributes.new(name, "BOOLEAN", domain)
+    layer.data.foreach_set("value", on.tolist())
 
 
 class TACKWRIGHT_OT_select_finding(bpy.types.Operator):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import bpy
 import numpy as np
 from bpy.props import PointerProperty, StringProperty
+from mathutils import Matrix
 from numpy.typing import NDArray
 
 from ..core.kit import Kit, KitPlate, Placement
@@ -106,17 +107,17 @@ def _place(
             for material in item.data.materials:
                 mesh.materials.append(material)
         item.data = mesh
-    item.matrix_world = _in_scene_units(placement.matrix, mm).tolist()
+    item.matrix_world = _in_scene_units(placement.matrix, mm)
     item.name = placement.id
     tag = item.tackwright_plate
     tag.placement, tag.panel, tag.made_as = placement.id, placement.panel, item.name
 
 
-def _in_scene_units(matrix: NDArray[np.float64], mm: float) -> NDArray[np.float64]:
+def _in_scene_units(matrix: NDArray[np.float64], mm: float) -> Matrix:
     """A motion in mm as one in the scene's units: only its translation has a length."""
     out = matrix.copy()
     out[:3, 3] /= mm
-    return out
+    return Matrix(out.tolist())  # by rows; given bare, Blender would read the lists as columns
 
 
 CLASSES = (TackwrightPlate, TackwrightPlates)

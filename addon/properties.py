@@ -23,7 +23,7 @@ from bpy.props import (
 
 from ..core.choices import Corner, MetalSide, Settings, TabRule
 from ..core.materials import MATERIALS
-from .units import mm_per_unit, rounded
+from .units import BESIDE_THE_FILE, mm_per_unit, rounded
 
 __all__ = ["TackwrightFinding", "TackwrightSettings", "material_number", "read_settings"]
 
@@ -131,8 +131,9 @@ class TackwrightSettings(bpy.types.PropertyGroup):
         default="MM",
     )
     folder: StringProperty(
-        name="Folder", description="Where Export Kit puts the kit's folder. Empty: ask", subtype="DIR_PATH"
-    )
+        name="Folder", description="Where Export Kit puts the kit's folder. Empty: ask", subtype="DIR_PATH",
+        options=BESIDE_THE_FILE,
+    )  # fmt: skip
     kit_name: StringProperty(name="Name", description="Name of the kit. Empty: the object's name")
 
     summary: StringProperty(description="What the last Make Plates or Export Kit made")

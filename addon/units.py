@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import bpy
 
-__all__ = ["mm_per_unit", "rounded"]
+__all__ = ["BESIDE_THE_FILE", "mm_per_unit", "rounded"]
+
+BESIDE_THE_FILE = {"PATH_SUPPORTS_BLEND_RELATIVE"} if bpy.app.version >= (4, 5, 0) else set[str]()
+"""Option of a path that may begin with `//`: newer Blenders want to be told, older ones do not know it."""
 
 
 def mm_per_unit(scene: bpy.types.Scene | None) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["components", "numbered", "spread"]
+__all__ = ["components", "next_in_rows", "numbered", "previous_in_rows", "rows_from_lowest", "spread"]
 
 Index = NDArray[np.int64]
 
@@ -49,3 +49,40 @@ def spread(starts: Index, rows: Index) -> tuple[Index, Index]:
     owner = np.repeat(np.arange(len(rows)), counts)
     before = np.concatenate([[0], np.cumsum(counts)[:-1]]) if len(rows) else counts
     return starts[rows][owner] + np.arange(len(owner)) - before[owner], owner
+
+
+def next_in_rows(starts: Index) -> Index:
+    """For each entry of ragged rows (none empty) the next of its row, the first after the last.
+
+    >>> next_in_rows(np.array([0, 3, 5])).tolist()
+    [1, 2, 0, 4, 3]
+    """
+    after = np.arange(1, starts[-1] + 1)
+    after[starts[1:] - 1] = starts[:-1]
+    return after
+
+
+def previous_in_rows(starts: Index) -> Index:
+    """For each entry of ragged rows (none empty) the one before it, the last before the first.
+
+    >>> previous_in_rows(np.array([0, 3, 5])).tolist()
+    [2, 0, 1, 4, 3]
+    """
+    before = np.arange(-1, starts[-1] - 1)
+    before[starts[:-1]] = starts[1:] - 1
+    return before
+
+
+def rows_from_lowest(values: Index, starts: Index) -> Index:
+    """Positions that turn each ragged row (none empty) so that it begins with its lowest value.
+
+    >>> rows_from_lowest(np.array([7, 5, 6, 2, 9]), np.array([0, 3, 5])).tolist()
+    [1, 2, 0, 3, 4]
+    """
+    counts = np.diff(starts)
+    owner = np.repeat(np.arange(len(counts)), counts)
+    candidates = np.flatnonzero(values == np.minimum.reduceat(values, starts[:-1])[owner])
+    _, first = np.unique(owner[candidates], return_index=True)
+    turn = candidates[first] - starts[:-1]
+    local = np.arange(len(owner)) - starts[owner]
+    return np.asarray(starts[owner] + (local + turn[owner]) % counts[owner])

@@ -19,6 +19,7 @@ from .marks import Marked, mark_plates
 from .materials import Material, find_material
 from .mesh import Mesh
 from .moved_edges import Moved, Sides, move_sides, sides_of
+from .neighbours import borders_of
 from .plate_checks import check_plates
 from .plates import Plate, cut_plates
 from .read_envelope import read_envelope
@@ -26,7 +27,7 @@ from .skins import RootLines, capacities, corner_voids, root_lines
 from .tabs import TabGroups, plan_tabs, stretches_of
 from .trimming import Assembly, settle
 
-__all__ = ["Progress", "Solved", "make_kit", "solve"]
+__all__ = ["Progress", "Solved", "assemble", "make_kit", "ranks", "solve"]
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str, int, int], None]
@@ -68,16 +69,16 @@ def make_kit(mesh: Mesh, choices: Choices, *, name: str | None = None, progress:
     say("solve", 0, 1)
     solved = solve(envelope, choices)
     say("check", 0, 1)
-    assembly = settle(solved.plates, _ranks(solved))
+    assembly = settle(solved.plates, ranks(solved))
     say("mark", 0, 1)
     metal_sides = [p.metal_side for p in envelope.panels]
     marked = mark_plates(assembly.plates, metal_sides, assembly.solids, assembly.pairs)
-    kit = _assemble(solved, assembly, marked, choices, name or mesh.name)
+    kit = assemble(solved, assembly, marked, choices, name or mesh.name)
     say("done", 1, 1)
     return kit
 
 
-def _ranks(solved: Solved) -> list[int]:
+def ranks(solved: Solved) -> list[int]:
     """Importance of every plate: the larger stays whole."""
     order = sorted(range(len(solved.plates)),
                    key=lambda i: (-float(f"{solved.envelope.panels[i].area:.6g}"), i))
@@ -87,10 +88,11 @@ def _ranks(solved: Solved) -> list[int]:
     return ranks
 
 
-def _assemble(solved: Solved, assembly: Assembly, marked: tuple[Marked, ...], choices: Choices, name: str) -> Kit:
+def assemble(solved: Solved, assembly: Assembly, marked: tuple[Marked, ...], choices: Choices, name: str) -> Kit:
     material = find_material(choices.settings.material)
     ids = _placement_ids(marked, len(assembly.plates))
-    plates = tuple(_kit_plate(solved, mark, marked, ids, material) for mark in marked)
+    borders = borders_of(marked, assembly.plates, solved.joints, solved.sides, solved.moved)
+    plates = tuple(_kit_plate(solved, mark, around, ids, material) for mark, around in zip(marked, borders, strict=True))
     joints = _kit_joints(solved, ids)
     checks = (
         *solved.envelope.notes,
@@ -118,7 +120,7 @@ def _placement_ids(marked: tuple[Marked, ...], count: int) -> list[str]:
 
 
 def _kit_plate(
-    solved: Solved, mark: Marked, marked: tuple[Marked, ...], ids: list[str], material: Material
+    solved: Solved, mark: Marked, borders: tuple[Border, ...], ids: list[str], material: Material
 ) -> KitPlate:
     panels = solved.envelope.panels
     first = panels[mark.members[0][0]]
@@ -136,34 +138,8 @@ def _kit_plate(
         thickness=first.thickness, role="wall", metal_side=first.metal_side, outline=outline, area=area,
         mass=area * first.thickness * material.density * 1e-9, cut_length=outline.cut_length(),
         pierces=1 + len(outline.holes), size=(float(np.ptp(corners[:, 0])), float(np.ptp(corners[:, 1]))),
-        placements=placements, borders=_borders(solved, mark, ids),
+        placements=placements, borders=borders,
     )
-
-
-def _borders(solved: Solved, mark: Marked, ids: list[str]) -> tuple[Border, ...]:
-    """Where the plate's edges border others, with the marks that stand there over all its placements."""
-    sides, joints = solved.sides, solved.joints
-    first = np.searchsorted(sides.panel, [m[0] for m in mark.members])
-    last = np.searchsorted(sides.panel, [m[0] for m in mark.members], side="right")
-    lines: Floats | None = None
-    marks: list[dict[str, None]] = []
-    for (index, matrix), begin, end in zip(mark.members, first, last, strict=True):
-        rows = np.arange(begin, end)
-        rows = rows[~solved.moved.gone[rows] & ~joints.free[sides.edge[rows]]]
-        frame = np.linalg.inv(matrix) @ solved.plates[index].place()
-        ends = np.stack([solved.moved.start[rows], solved.moved.end[rows]], axis=1) @ frame[:2, :2].T + frame[:2, 3]
-        others = [ids[joints.panels[sides.edge[r], 1 - sides.column[r]]].rpartition("-")[0] for r in rows]
-        if lines is None:
-            lines, marks = ends, [{} for _ in rows]
-        if not len(lines):
-            break
-        middles = lines.mean(axis=1)
-        for line, other in zip(ends, others, strict=True):
-            nearest = int(np.argmin(np.abs(middles - line.mean(axis=0)).sum(axis=1)))
-            marks[nearest][other] = None
-    if lines is None:
-        return ()
-    return tuple(Border(line=line, neighbours=tuple(sorted(found))) for line, found in zip(lines, marks, strict=True))
 
 
 def _kit_joints(solved: Solved, ids: list[str]) -> tuple[Joint, ...]:

@@ -13,6 +13,7 @@ from .choices import MetalSide
 from .clashes import find_clashes
 from .congruence import congruence_groups
 from .drawing_frame import drawing_frame
+from .motions import lifted, undone
 from .outline import Outline
 from .plates import Plate
 from .solids import Solids
@@ -60,17 +61,10 @@ def _mark(plates: Sequence[Plate], sides: Sequence[MetalSide], limit: float) -> 
     for number, group in enumerate(groups, 1):
         first = plates[group.representative].outline
         drawing = drawing_frame(first)
-        back = np.linalg.inv(drawing)
-        members = tuple((i, plates[i].place() @ _lift(motion @ back)) for i, motion in group.members)
+        back = undone(drawing)
+        members = tuple((i, plates[i].place() @ lifted(motion @ back)) for i, motion in group.members)
         out.append(Marked(mark=f"P{number:02d}", outline=first.moved(drawing), members=members))
     return tuple(out)
-
-
-def _lift(motion: Floats) -> Floats:
-    """A (3, 3) plane motion as a (4, 4) one that keeps heights."""
-    out = np.eye(4)
-    out[:2, :2], out[:2, 3] = motion[:2, :2], motion[:2, 2]
-    return out
 
 
 def _substituted(plates: Sequence[Plate], marked: Sequence[Marked]) -> dict[int, Plate]:
@@ -79,7 +73,7 @@ def _substituted(plates: Sequence[Plate], marked: Sequence[Marked]) -> dict[int,
     for mark in marked:
         for index, matrix in mark.members[1:]:
             own = plates[index]
-            into = np.linalg.inv(own.place()) @ matrix
+            into = undone(own.place()) @ matrix
             motion = np.eye(3)
             motion[:2, :2], motion[:2, 2] = into[:2, :2], into[:2, 3]
             drawn = mark.outline.moved(motion)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from . import tolerance
 from .boxes import overlapping_boxes
-from .connectivity import components, spread
+from .connectivity import components, rows_from_lowest, spread
 from .errors import InputError
 from .findings import Finding
 from .mesh import Mesh
@@ -41,14 +41,14 @@ def check_mesh(mesh: Mesh) -> None:
     astray = np.unique(owner[(mesh.corners < 0) | (mesh.corners >= len(mesh.points))])
     if len(astray):
         raise InputError(
-            f"{listed("Face", astray)} point at points that do not exist: the mesh has {len(mesh.points)}", faces=astray
+            f"{listed('Face', astray)} point at points that do not exist: the mesh has {len(mesh.points)}", faces=astray
         )
     unreal = np.flatnonzero(~np.isfinite(mesh.points).all(axis=1))
     if len(unreal):
         faces = np.unique(owner[np.isin(mesh.corners, unreal)])
         raise InputError(
             f"Coordinates that are not finite numbers at {listed('point', unreal)}"
-            + (f" of {listed("face", faces)}" if len(faces) else ""),
+            + (f" of {listed('face', faces)}" if len(faces) else ""),
             do="Delete or move these points.",
             faces=faces,
         )
@@ -79,13 +79,13 @@ def mend(mesh: Mesh, left_out: NDArray[np.bool_]) -> Mended:
     notes: list[Finding] = []
     thin_from_the_start = mesh.face_count - int(filled.sum())
     surface = _weld(surface)
-    surface, dropped = _without_thinlisted("Face", surface)
+    surface, dropped = _without_thin_faces(surface)
     if thin_from_the_start or len(dropped):
         gone = np.sort(np.concatenate([np.flatnonzero(~filled), dropped]))
-        notes.append(_note("face_without_area", f"{listed("Face", gone)} without area, not used", gone))
+        notes.append(_note("face_without_area", f"{listed('Face', gone)} without area, not used", gone))
     surface, dropped = _without_doubles(surface)
     if len(dropped):
-        notes.append(_note("face_twice", f"{listed("Face", dropped)} drawn twice, one of each used", dropped))
+        notes.append(_note("face_twice", f"{listed('Face', dropped)} drawn twice, one of each used", dropped))
     if surface.face_count == 0:
         raise InputError(
             f"No face of '{mesh.name}' is left to read: all are left out or without area",
@@ -141,11 +141,11 @@ def _without_thin_faces(surface: Surface) -> tuple[Surface, Index]:
     """Faces with area only, and the mesh faces that went."""
     enough = surface.counts >= 3
     thin = [surface.sources[~enough]]
-    surface = surface.onlylisted("Face", enough)
+    surface = surface.only_faces(enough)
     if surface.face_count:
         solid = measure(surface).areas >= tolerance.NO_AREA
         thin.append(surface.sources[~solid])
-        surface = surface.onlylisted("Face", solid)
+        surface = surface.only_faces(solid)
     return surface, np.concatenate(thin)
 
 
@@ -201,13 +201,7 @@ def _broken_at_points(surface: Surface) -> Surface:
 def _in_canonical_order(surface: Surface) -> Surface:
     """Each face begun at its lowest point and the faces sorted by their points: from here on nothing
     depends on the order in which the mesh listed them."""
-    owner = surface.owner
-    lowest = np.minimum.reduceat(surface.corners, surface.starts[:-1])
-    candidates = np.flatnonzero(surface.corners == lowest[owner])
-    _, first = np.unique(owner[candidates], return_index=True)
-    turn = candidates[first] - surface.starts[:-1]
-    local = np.arange(len(owner)) - surface.starts[owner]
-    sides = surface.starts[owner] + (local + turn[owner]) % surface.counts[owner]
+    sides = rows_from_lowest(surface.corners, surface.starts)
     turned = replace(surface, corners=surface.corners[sides], drawn=surface.drawn[sides])
     columns = [turned.corners[turned.starts[:-1] + i] for i in range(3)]
     return turned.in_order(np.lexsort((turned.counts, *columns[::-1])))

@@ -19,7 +19,7 @@ def place(point: NDArray[np.float64]) -> str:
     return "(" + ", ".join(f"{round(float(x), 3) + 0.0:.10g}" for x in point) + ") mm"
 
 
-def listed(noun: str, items: Sequence[int] | NDArray[np.integer], most: int = 12) -> str:
+def listed(noun: str, items: Sequence[int] | NDArray[np.int64], most: int = 12) -> str:
     """A noun with the numbers of the things meant; the first `most` of them.
 
     >>> listed("face", [3]), listed("Face", range(3), most=2)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .connectivity import spread
+from .connectivity import next_in_rows, spread
 from .places import place
 
 __all__ = ["FaceMeasures", "Surface", "measure"]
@@ -22,7 +22,8 @@ Reals = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Surface:
-    """points: (n, 3) mm, near the origin; origin: (3,) moves them back. corners: (k,) point indices of all faces one after another. starts: (f + 1,).
+    """points: (n, 3) mm, near the origin; origin: (3,) moves them back. corners: (k,) point
+    indices of all faces one after another. starts: (f + 1,) where each face begins among them.
     sources: (f,) the face of the given mesh. drawn: (k, 2) sorted pair of point indices of the given mesh
     that each side was drawn between."""
 
@@ -50,9 +51,7 @@ class Surface:
     @property
     def following(self) -> Index:
         """(k,) the next side round the same face."""
-        after = np.arange(1, len(self.corners) + 1)
-        after[self.starts[1:] - 1] = self.starts[:-1]
-        return after
+        return next_in_rows(self.starts)
 
     @property
     def ends(self) -> Index:

@@ -107,12 +107,13 @@ def plan_tabs(envelope: Envelope, joints: Joints, sides: Sides, moved: Moved) ->
     fits &= np.array([kind != "butt" for kind in joints.kinds]) & wanted
 
     play = np.maximum(room - group, 0.0)
+    lean = np.minimum(LEAN * play, LEAN_MOST)
     number = np.where(play < spacing / 2, 1, 1 + np.ceil(play / spacing - 1e-9))
-    number = np.clip(rule("count", number), 0, np.floor(play / np.maximum(group, 1e-9)) + 1).astype(np.int64)
+    most = 1 + np.floor((play - lean) / np.maximum(group + width, 1e-9))     # plain edge between groups
+    number = np.minimum(rule("count", number), np.maximum(most, 1)).astype(np.int64)
     number[~fits] = 0
     # which way along the axis the groups lean depends on the two plates only, not on the drawing order
     toward = np.where(column == 0, 1.0, -1.0)
-    lean = np.minimum(LEAN * play, LEAN_MOST)
 
     edge = np.repeat(rows, number)
     index = np.arange(len(edge)) - np.repeat(np.cumsum(number) - number, number)

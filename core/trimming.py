@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from . import tolerance
 from .clashes import Clash, find_clashes, near_pairs
+from .motions import undone
 from .outline import Circle, Contour, Hole, Outline
 from .plates import Plate
 from .solids import Solids
@@ -89,7 +90,7 @@ def settle(plates: Sequence[Plate], importance: Sequence[int]) -> Assembly:
 
 def _without(plate: Plate, clash: Clash) -> Outline | None:
     """The plate's outline less the clash; None if nothing is left."""
-    into = np.linalg.inv(plate.place())[:3]
+    into = undone(plate.place())[:3]
     rings = clash.solid.transform(into).project().to_polygons()
     shadow = shapely.unary_union([shapely.Polygon(ring) for ring in rings if len(ring) >= 3])
     shadow = shapely.buffer(shadow, tolerance.TRIM_ROOM, join_style="mitre")

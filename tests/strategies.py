@@ -77,8 +77,9 @@ def edge_angles(mesh: Mesh) -> dict[tuple[int, int], float]:
 
 
 def edge_lengths(mesh: Mesh) -> np.ndarray:
-    pairs = np.array(sorted(edge_angles(mesh)))
-    return np.linalg.norm(mesh.points[pairs[:, 1]] - mesh.points[pairs[:, 0]], axis=1)
+    """Length of every edge of a closed mesh, mm, twice: once for each face it borders."""
+    faces = [mesh.points[mesh.face(i)] for i in range(mesh.face_count)]
+    return np.concatenate([np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1) for corners in faces])
 
 
 # Outlines and prisms -------------------------------------------------------------------------------------
@@ -184,8 +185,10 @@ def convex_mesh(planes: np.ndarray, name: str = "convex") -> Mesh:
 
 
 def _buildable(mesh: Mesh) -> bool:
-    angles = np.array(list(edge_angles(mesh).values()))
-    return edge_lengths(mesh).min() >= SHORTEST and angles.min() >= SHARPEST and angles.max() <= 180 - STRAIGHT
+    if edge_lengths(mesh).min() < SHORTEST:
+        return False
+    angles = edge_angles(mesh).values()
+    return min(angles) >= SHARPEST and max(angles) <= 180 - STRAIGHT
 
 
 @st.composite

@@ -60,7 +60,7 @@ def test_every_name_finds_its_own_material():
 
 
 def test_an_unknown_material_is_refused_with_what_there_is():
-    with pytest.raises(InputError, match="material 'oak' is not known. There is aluminium 5052-H32, .*steel weathering"):
+    with pytest.raises(InputError, match="'oak' is not known. There is aluminium 5052-H32, .*steel weathering"):
         find_material("oak")
     with pytest.raises(InputError, match="Did you mean 'aluminium 5083-H116'"):
         find_material("5038")

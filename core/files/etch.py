@@ -35,6 +35,7 @@ about that far, and beyond the upper bound the text would only stray from its ed
 
 _ROOM: Final = 0.05      # mm more than the clearance, so that rounding cannot decide whether a text fits
 _CHORD: Final = 0.1      # mm: arcs are flattened coarsely, for the clearance only
+_ALMOST: Final = 15.0    # degrees: a mark that would be tilted this little stands straight
 _APART: Final = 0.4      # between two texts, in cap heights
 _STEPS: Final = (0.0, -0.25, 0.25, -0.5, 0.5, -0.75, 0.75, -1.0, 1.0)   # places along an edge, middle to ends
 
@@ -97,13 +98,16 @@ class _Room:
             return None
         best = int(np.argmax(fits))
         self.taken.append(boxes[best])
-        x, y = centres[best] - turns[best] @ (half + (left, bottom))
+        x, y = centres[best] - turns[best] @ (half + np.array([left, bottom]))
         return EtchText(text=text, at=(float(x), float(y)), angle=float(angles[best]), height=height)
 
 
 def _place_mark(mark: str, outline: Outline, room: _Room) -> EtchText | None:
     """The mark at the middle of the plate, or where the plate is widest, as large as the space allows."""
     angle, breadth = _lie(outline.outer.flatten(_CHORD))
+    square = 90.0 * round(angle / 90.0)
+    if abs(angle - square) <= _ALMOST:
+        angle = _upright(square)
     least, usual, most = MARK_HEIGHT
     wanted = min(max(breadth / 6, usual), most)
     middle = _point(shapely.centroid(room.free))
@@ -170,7 +174,7 @@ def _upright(angle: float) -> float:
 def _rotations(angles: NDArray[np.float64]) -> NDArray[np.float64]:
     """(m, 2, 2) counter-clockwise rotations by (m,) degrees."""
     c, s = np.cos(np.radians(angles)), np.sin(np.radians(angles))
-    return np.stack([c, -s, s, c], axis=-1).reshape(-1, 2, 2)
+    return np.asarray(np.stack([c, -s, s, c], axis=-1).reshape(-1, 2, 2))
 
 
 def _boxes(

@@ -138,6 +138,6 @@ def text_strokes(text: str, height: float) -> list[NDArray[np.float64]]:
     x = 0
     for letter in text:
         glyph = _glyph(letter)
-        out += [(run + (x, 0.0)) * (height / _CAP) for run in glyph.runs]
+        out += [(run + np.array([x, 0.0])) * (height / _CAP) for run in glyph.runs]
         x += glyph.width + _GAP
     return out

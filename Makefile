@@ -1,0 +1,57 @@
+# Two commands: `make kit` makes a first kit, `make test` runs the tests. `make help` lists the others.
+# PYTHON=python3.13 chooses the Python that the environments are made with, the first time.
+
+KIT_ENV = .venv
+TEST_ENV = .venv-test
+TEST_PYTHON = $(TEST_ENV)/bin/python
+LOCK = pyproject.toml packaging/constraints.txt packaging/make_env.sh
+PYTEST = $(TEST_PYTHON) -m pytest -q
+
+.PHONY: help kit test test-slow lint types bench extension demos clean
+
+help:
+	@echo "make kit         the demo tank's kit, into build/kit (needs no editor)"
+	@echo "make test        the tests, the editor's too; the first time fetches the editor as a module (350 MB)"
+	@echo "make test-slow   the tests that take long"
+	@echo "make lint        ruff"
+	@echo "make types       mypy, strict, for the core"
+	@echo "make bench       times and memory, into build/bench"
+	@echo "make extension   the extension's zip, into dist"
+	@echo "make demos       the demo scenes, made again from their script"
+	@echo "make clean       remove what was made, but for the environments ($(KIT_ENV), $(TEST_ENV))"
+
+kit: $(KIT_ENV)/ready
+	@$(KIT_ENV)/bin/tackwright kit demo_scenes/bow_tank.toml --out build/kit --replace
+
+test: $(TEST_ENV)/ready
+	@$(PYTEST) -m "not slow"
+
+test-slow: $(TEST_ENV)/ready
+	@$(PYTEST) -m slow
+
+lint: $(TEST_ENV)/ready
+	@$(TEST_ENV)/bin/ruff check .
+
+# The folder of a clone may have any name: mypy sees the package through a link that has the right one.
+types: $(TEST_ENV)/ready
+	@mkdir -p build/types && ln -sfn ../.. build/types/tackwright
+	@cd build/types && ../../$(TEST_ENV)/bin/mypy --config-file ../../pyproject.toml -p tackwright.core
+
+bench: $(TEST_ENV)/ready
+	@$(TEST_PYTHON) packaging/bench.py --out build/bench
+
+extension: $(TEST_ENV)/ready
+	@$(TEST_PYTHON) packaging/build_extension.py --out dist
+
+demos: $(TEST_ENV)/ready
+	@$(TEST_PYTHON) demo_scenes/make_scenes.py
+
+clean:
+	@rm -rf build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	@find . -name __pycache__ -not -path "./.venv*" -prune -exec rm -rf {} +
+
+$(KIT_ENV)/ready: $(LOCK)
+	@sh packaging/make_env.sh $(KIT_ENV) cli
+
+$(TEST_ENV)/ready: $(LOCK)
+	@sh packaging/make_env.sh $(TEST_ENV) test,lint editor

@@ -1,0 +1,230 @@
+"""What an envelope must hold to be built from plate, and what is worth saying about it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from . import tolerance
+from .connectivity import components, numbered
+from .crossings import crossing_faces, enclosing_shells
+from .envelope import Edge, Envelope, Panel
+from .errors import InputError
+from .findings import Finding
+from .places import place
+from .surface import Surface
+
+__all__ = [
+    "check_angles",
+    "check_crossings",
+    "check_nesting",
+    "check_outlines",
+    "check_thickness",
+    "note_rims",
+    "note_shells",
+    "note_size",
+]
+
+Index = NDArray[np.int64]
+Reals = NDArray[np.float64]
+
+_MOST = 20
+"""Faults of one kind that are told one by one."""
+
+_TINY, _HUGE = 5.0, 10_000.0
+"""mm: no plate work has only parts smaller or larger than this; the units of the file are then likely wrong."""
+
+_UNITS = "If the drawing is in metres or inches, say so where it is read."
+
+
+def check_outlines(envelope: Envelope, drawn_areas: Reals) -> None:
+    """Refuse panels whose outline crosses itself or whose faces overlap. drawn_areas: (p,) mm2, the sum of
+    each panel's faces."""
+    shapes = _shapes(envelope)
+    valid = shapely.is_valid(shapes)
+    double = drawn_areas - shapely.area(shapes)
+    errors = []
+    for index in np.flatnonzero(~valid)[:_MOST]:
+        panel = envelope.panels[index]
+        errors.append(InputError(
+            f"The outline of panel '{panel.name}' crosses itself",
+            where=_crossing_place(envelope, panel, shapes[index]),
+            do="Move its corners so that its sides do not cross.",
+            faces=panel.faces,
+        ))
+    for index in np.flatnonzero(valid & (np.abs(double) > tolerance.FLAT * shapely.length(shapes)))[:_MOST]:
+        panel = envelope.panels[index]
+        errors.append(InputError(
+            f"Faces of panel '{panel.name}' overlap",
+            where=_middle(envelope, panel),
+            by=f"{double[index]:.3f} mm2",
+            do="Delete the faces that lie on others.",
+            faces=panel.faces,
+        ))
+    _refuse(errors)
+
+
+def check_angles(envelope: Envelope) -> None:
+    """Refuse edges sharper than SHARPEST, folds with them."""
+    errors = []
+    for edge in envelope.edges:
+        if edge.free or tolerance.SHARPEST <= edge.angle <= 360.0 - tolerance.SHARPEST:
+            continue
+        a, b = (envelope.panels[p] for p in edge.panels)
+        start, end = envelope.points[[edge.start, edge.end]] + envelope.origin
+        errors.append(InputError(
+            f"Corner between panels '{a.name}' and '{b.name}' is too sharp: {edge.angle:.2f} degrees, where "
+            f"{tolerance.SHARPEST:g} to {360 - tolerance.SHARPEST:g} can be built",
+            where=f"{place(start)} to {place(end)}",
+            do="Open the corner, or end it with a narrow panel.",
+            faces=a.faces + b.faces,
+            edges=edge.mesh_edges,
+        ))
+    _refuse(errors)
+
+
+def check_crossings(surface: Surface, label: Index, envelope: Envelope) -> None:
+    """Refuse a surface that crosses or touches itself, or another shell. label: (f,) panel of each face."""
+    pairs, places = crossing_faces(surface, label)
+    errors: list[InputError] = []
+    panels = np.sort(label[pairs], axis=1)
+    for a, b in np.unique(panels, axis=0)[:_MOST]:
+        one, two = envelope.panels[a], envelope.panels[b]
+        here = np.flatnonzero((panels == (a, b)).all(axis=1))
+        faces = np.unique(surface.sources[pairs[here]])
+        shells = [envelope.shells[p.shell].name for p in (one, two)]
+        of = "" if one.shell == two.shell else f" of shells '{shells[0]}' and '{shells[1]}'"
+        errors.append(InputError(
+            f"Panels '{one.name}' and '{two.name}'{of} cross or touch each other "
+            f"(faces {', '.join(str(f) for f in faces[:12])})",
+            where=f"about {place(places[here[0]] + envelope.origin)}",
+            do="Move them apart, or join them along an edge.",
+            faces=faces,
+        ))
+    _refuse(errors)
+
+
+def check_nesting(surface: Surface, label: Index, envelope: Envelope) -> None:
+    """Refuse a shell inside another."""
+    if len(envelope.shells) < 2:
+        return
+    shell_of = np.array([panel.shell for panel in envelope.panels])
+    _refuse(
+        InputError(
+            f"Shell '{envelope.shells[inner].name}' lies inside shell '{envelope.shells[outer].name}'",
+            where=_middle(envelope, envelope.panels[envelope.shells[inner].panels[0]]),
+            do="Leave one of them out, or solve them one by one.",
+            faces=surface.sources[shell_of[label] == inner],
+        )
+        for inner, outer in enclosing_shells(surface, shell_of[label], len(envelope.shells))
+    )
+
+
+def check_thickness(envelope: Envelope) -> None:
+    """Refuse panels whose thickness is more than the part has room for: the smallest dimension of a closed
+    shell with metal inside, else (an open sheet has none) the second of the three."""
+    errors = []
+    for shell in envelope.shells:
+        panels = [envelope.panels[p] for p in shell.panels]
+        size = np.sort(np.ptp(envelope.points[_points_of(panels)], axis=0))
+        for panel in panels:
+            limit = float(size[0 if shell.closed and panel.inner > 0 else 1])
+            if panel.thickness >= limit:
+                errors.append(InputError(
+                    f"Panel '{panel.name}' is {panel.thickness:g} mm thick, but '{shell.name}' is only "
+                    f"{limit:.4g} mm wide",
+                    where=_middle(envelope, panel),
+                    do=f"Choose thinner metal. {_UNITS}",
+                    faces=panel.faces,
+                ))
+    _refuse(errors[:_MOST])
+
+
+def note_rims(envelope: Envelope) -> list[Finding]:
+    """A note on each open shell."""
+    notes = []
+    free_of: dict[int, list[Edge]] = {}
+    for edge in envelope.edges:
+        if edge.free:
+            free_of.setdefault(envelope.panels[edge.panels[0]].shell, []).append(edge)
+    for index, free in sorted(free_of.items()):
+        ends = np.array([(e.start, e.end) for e in free])
+        label = components(len(envelope.points), ends[:, 0], ends[:, 1])
+        rims = numbered(label[ends[:, 0]])[1]
+        notes.append(Finding(
+            rule="free_edges",
+            level="note",
+            message=f"'{envelope.shells[index].name}' is open: {len(free)} free edges round {rims} "
+            f"{'rim' if rims == 1 else 'rims'}. It has no capacity.",
+            panels=tuple(sorted({e.panels[0] for e in free})),
+            edges=tuple(pair for e in free for pair in e.mesh_edges),
+        ))
+    return notes
+
+
+def note_shells(envelope: Envelope) -> list[Finding]:
+    """A note where the drawing is of several shells."""
+    count = len(envelope.shells)
+    if count < 2:
+        return []
+    return [Finding(
+        rule="several_shells",
+        level="note",
+        message=f"The drawing has {count} separate shells: each is an envelope of its own.",
+    )]
+
+
+def note_size(envelope: Envelope) -> list[Finding]:
+    """A note where the size of the parts says that the units are wrong."""
+    starts = np.cumsum([0] + [len(panel.rings[0]) for panel in envelope.panels])[:-1]
+    corners = envelope.points[np.concatenate([panel.rings[0] for panel in envelope.panels])]
+    sizes = (np.maximum.reduceat(corners, starts) - np.minimum.reduceat(corners, starts)).max(axis=1)
+    if sizes.max() < _TINY:
+        what = f"Every part is smaller than {_TINY:g} mm (the largest {sizes.max():.3g} mm)"
+    elif sizes.min() > _HUGE:
+        what = f"Every part is larger than {_HUGE / 1000:g} m (the smallest {sizes.min() / 1000:.4g} m)"
+    else:
+        return []
+    return [Finding(rule="units_doubtful", level="note", message=f"{what}. {_UNITS}")]
+
+
+def _shapes(envelope: Envelope) -> NDArray[np.object_]:
+    """(p,) shapely polygons of the panels in their own frames."""
+    rings = [ring for panel in envelope.panels for ring in panel.rings]
+    ring_counts = [len(panel.rings) for panel in envelope.panels]
+    sizes = np.array([len(ring) for ring in rings])
+    panel_of_ring = np.repeat(np.arange(len(ring_counts)), ring_counts)
+    panel = np.repeat(panel_of_ring, sizes)
+    origins = np.array([panel.frame.origin for panel in envelope.panels])
+    across = np.array([panel.frame.axes[:2] for panel in envelope.panels])
+    points = envelope.points[np.concatenate(rings)] - origins[panel]
+    flat = np.einsum("ijk,ik->ij", across[panel], points)
+    lines = shapely.linearrings(flat, indices=np.repeat(np.arange(len(rings)), sizes))
+    return np.asarray(shapely.polygons(lines, indices=panel_of_ring))
+
+
+def _refuse(errors: Iterable[InputError]) -> None:
+    found = list(errors)
+    if found:
+        raise InputError.several(found[:_MOST])
+
+
+def _points_of(panels: Iterable[Panel]) -> Index:
+    return np.asarray(np.unique(np.concatenate([panel.rings[0] for panel in panels])))
+
+
+def _middle(envelope: Envelope, panel: Panel) -> str:
+    return place(envelope.points[panel.rings[0]].mean(axis=0) + envelope.origin)
+
+
+def _crossing_place(envelope: Envelope, panel: Panel, shape: shapely.Polygon) -> str:
+    """Where an outline crosses itself: the point that shapely's reason ends with."""
+    reason = str(shapely.is_valid_reason(shape))
+    inside = reason.partition("[")[2].partition("]")[0].split()
+    if len(inside) < 2:
+        return _middle(envelope, panel)
+    at = panel.frame.solid(np.array([[float(inside[0]), float(inside[1])]]))[0]
+    return place(at + envelope.origin)

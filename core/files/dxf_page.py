@@ -1,0 +1,138 @@
+"""A blank DXF drawing and the way entities get onto it, the same bytes at every run.
+
+ezdxf makes the blank drawing once per unit; each file is that text with its own entities in the middle. So a
+file depends on nothing that was written before it, and costs no new document.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import struct
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, Final, Literal
+
+from ezdxf import options  # type: ignore[attr-defined]
+from ezdxf.entities.dxfentity import DXFEntity
+from ezdxf.filemanagement import new as new_drawing
+from ezdxf.lldxf.tagwriter import TagWriter
+from ezdxf.lldxf.types import DXFTag, DXFVertex
+
+from .numbers import number_text
+
+__all__ = ["DECIMALS", "LAYERS", "LayerName", "blank_page", "dxf_text"]
+
+LayerName = Literal["CUT", "BEND", "ETCH", "NOTE"]
+Units = Literal["mm", "in"]
+
+LAYERS: Final[dict[LayerName, int]] = {"CUT": 7, "BEND": 9, "ETCH": 8, "NOTE": 252}
+"""The layers and their colours in the format's own index: the drawing's foreground, then greys, so that the
+cut stands out on any background and no colour asks for a machine setting."""
+
+DECIMALS: Final = {"mm": 6, "in": 8}
+"""Decimals of a coordinate: a nanometre, and a quarter of one."""
+
+_VERSION: Final = "AC1015"                          # DXF 2000: the first version whose header names its units
+_UNIT_CODES: Final = {"mm": (4, 1), "in": (1, 0)}   # $INSUNITS and $MEASUREMENT, as the DXF reference has them
+_BULGE: Final = 12                                  # decimals: a bulge has no unit and may be tiny on a long chord
+_CODE_PAGE: Final = "cp1252"                        # what ezdxf names in the header of a new drawing
+_EMPTY: Final = "  0\nSECTION\n  2\nENTITIES\n"
+_SEED: Final = "  9\n$HANDSEED\n  5\n"
+
+
+@dataclass(frozen=True, slots=True)
+class _Page:
+    """The text before the handle seed, between it and the entities, and after them; the first free handle;
+    the handle of the model space, which owns the entities."""
+
+    head: str
+    middle: str
+    tail: str
+    first: int
+    owner: str
+
+    def filled(self, entities: Iterable[DXFEntity], decimals: int) -> bytes:
+        """The file's bytes with these entities, which get their handles here. Lines end with a line feed."""
+        stream = io.StringIO()
+        writer = _Writer(stream, decimals)
+        handle = self.first
+        for entity in entities:
+            entity.dxf.handle, entity.dxf.owner = f"{handle:X}", self.owner
+            entity.export_dxf(writer)
+            handle += 1
+        text = f"{self.head}{handle:X}{self.middle}{stream.getvalue()}{self.tail}"
+        return text.encode(_CODE_PAGE)
+
+
+class _Writer(TagWriter):
+    """Writes numbers without exponents, which not every reader takes, and without rounding noise."""
+
+    def __init__(self, stream: io.StringIO, decimals: int) -> None:
+        super().__init__(stream, _VERSION)
+        self._decimals = decimals
+
+    def write_tag(self, tag: DXFTag) -> None:
+        if isinstance(tag, DXFVertex):
+            self.write_vertex(tag.code, tag.value)
+        else:
+            self.write_tag2(tag.code, tag.value)
+
+    def write_tag2(self, code: int, value: Any) -> None:
+        if isinstance(value, float):
+            value = _real(value, _BULGE if code == 42 else self._decimals)
+        super().write_tag2(code, value)
+
+    def write_vertex(self, code: int, vertex: Iterable[float]) -> None:
+        for axis, value in enumerate(vertex):
+            super().write_tag2(code + axis * 10, _real(value, self._decimals))
+
+
+def _real(value: float, decimals: int) -> str:
+    """A number that reads as real: with a point."""
+    text = number_text(value, decimals)
+    return text if "." in text else text + ".0"
+
+
+@cache
+def blank_page(units: Units) -> _Page:
+    """The blank drawing in `units`, with its layers."""
+    fixed = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True     # no clock and no fresh identifiers in a file
+    try:
+        document = new_drawing("R2000")
+        document.units, document.header["$MEASUREMENT"] = _UNIT_CODES[units]
+        for name, colour in LAYERS.items():
+            document.layers.add(name, color=colour)
+        stream = io.StringIO()
+        document.write(stream)
+    finally:
+        options.write_fixed_meta_data_for_testing = fixed
+    before, entities, tail = stream.getvalue().partition(_EMPTY)
+    head, seed, rest = before.partition(_SEED)
+    first, middle = rest.split("\n", 1)
+    owner = document.modelspace().layout_key
+    return _Page(head + seed, "\n" + middle + entities, tail, int(first, 16), owner)
+
+
+def dxf_text(text: str) -> str:
+    r"""`text` as a DXF string that shows these letters on one line.
+
+    In a DXF string `^` starts a control character, `%%` a symbol, and `\U+` and `\M+` a letter by number. The
+    caret has an escape; the other two are parted by a space, since not every reader knows one for them.
+    Letters outside Latin-1 go by number, the rare ones as two halves.
+
+    >>> dxf_text("50%% of a^2\n\\U+0041 水")
+    '50% % of a^ 2 \\ U+0041 \\U+6C34'
+    """
+    text = "".join(c if c.isprintable() else " " for c in text)
+    text = re.sub(r"\\(?=[UM]\+)", r"\\ ", text, flags=re.IGNORECASE)
+    text = re.sub("%(?=%)", "% ", text).replace("^", "^ ")
+    return "".join(map(_by_number, text))
+
+
+def _by_number(letter: str) -> str:
+    if ord(letter) < 256:                                # the code page, read as Latin-1 too by some
+        return letter
+    return "".join(f"\\U+{half:04X}" for (half,) in struct.iter_unpack(">H", letter.encode("utf-16-be")))

@@ -1,0 +1,157 @@
+"""What the user chose for each panel: which faces may not merge, what a panel is called, how thick it is."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .choices import Choices, MetalSide, PanelChoice
+from .errors import InputError
+from .mesh import Mesh
+from .panels import Regions
+
+__all__ = ["Metal", "check_choices", "face_kinds", "faces_left_out", "name_panels", "panel_metal", "rename_panels"]
+
+Index = NDArray[np.int64]
+
+_NOTHING = PanelChoice()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Metal:
+    """What one panel is made of, all choices resolved."""
+
+    left_out: bool
+    thickness: float
+    metal_side: MetalSide
+
+
+def check_choices(mesh: Mesh, choices: Choices) -> None:
+    """Refuse thicknesses that are no thickness, and choices for faces that do not exist (InputError)."""
+    given: list[tuple[str, float | None, tuple[int, ...]]] = [("The thickness", choices.settings.thickness, ())]
+    given += [(f"The thickness of panel '{n}'", c.thickness, ()) for n, c in sorted(choices.panels.items())]
+    given += [(f"The thickness of face {f}", c.thickness, (f,)) for f, c in sorted(choices.faces.items())]
+    errors = [
+        InputError(f"{what} is {value:g} mm", do="It must be more than 0 mm.", faces=faces)
+        for what, value, faces in given
+        if value is not None and not (math.isfinite(value) and value > 0)
+    ]
+    errors += [
+        InputError(f"There is a choice for face {face}, but the mesh has {mesh.face_count} faces, counted from 0")
+        for face in sorted(choices.faces)
+        if not 0 <= face < mesh.face_count
+    ]
+    if errors:
+        raise InputError.several(errors)
+
+
+def faces_left_out(mesh: Mesh, choices: Choices) -> NDArray[np.bool_]:
+    """(f,) faces left out by themselves or by the group they belong to."""
+    out = np.zeros(mesh.face_count, dtype=bool)
+    out[[face for face, choice in choices.faces.items() if choice.left_out]] = True
+    groups = {name for name, choice in choices.panels.items() if choice.left_out}
+    if groups and mesh.face_names:
+        out |= np.fromiter((name.strip() in groups for name in mesh.face_names), dtype=bool, count=mesh.face_count)
+    return out
+
+
+def face_kinds(mesh: Mesh, choices: Choices, sources: Index) -> Index:
+    """(f,) numbers that differ where two faces may not be one panel: other group, name, thickness or side."""
+    if not mesh.face_names and not choices.faces:
+        return np.zeros(len(sources), dtype=np.int64)
+    seen: dict[tuple[str, str | None, float | None, str | None], int] = {}
+    kinds = np.empty(len(sources), dtype=np.int64)
+    for i, source in enumerate(sources.tolist()):
+        choice = choices.faces.get(source, _NOTHING)
+        key = (_group(mesh, source), choice.name, choice.thickness, choice.metal_side)
+        kinds[i] = seen.setdefault(key, len(seen))
+    return kinds
+
+
+def name_panels(mesh: Mesh, choices: Choices, regions: Regions, face_of: Index) -> tuple[str, ...]:
+    """The name that a choice finds each panel by, unique: from the choice or the group of its faces, else
+    from where it looks.
+
+    face_of: (p,) a mesh face of each panel. Of several panels with one given name the largest keeps it
+    bare; others, and panels that look the same way, are numbered from 2 in the order of the panels.
+    """
+    names = [""] * len(face_of)
+    taken: set[str] = set()
+    given = [choices.faces.get(face, _NOTHING).name or _group(mesh, face) for face in face_of.tolist()]
+    members: dict[str, list[int]] = {}
+    for panel, name in enumerate(given):
+        if name:
+            members.setdefault(name, []).append(panel)
+    for name, panels in members.items():
+        panels.sort(key=lambda p: (-round(float(regions.planes.areas[p]), 1), p))
+        names[panels[0]] = name
+        taken.add(name)
+    count: Counter[str] = Counter()
+    for name, panels in members.items():
+        count[name] = 1
+        for panel in sorted(panels[1:]):
+            names[panel] = _numbered(name, count, taken)
+    for panel, direction in enumerate(_directions(regions.planes.normals)):
+        if not given[panel]:
+            names[panel] = _numbered(direction, count, taken)
+    return tuple(names)
+
+
+def panel_metal(mesh: Mesh, choices: Choices, names: Sequence[str], face_of: Index) -> tuple[Metal, ...]:
+    """The metal of each panel: the choice of its faces, over the choice by its name, over that by the name
+    of its group, over the settings."""
+    metals = []
+    for name, face in zip(names, face_of.tolist(), strict=True):
+        by_face = choices.faces.get(face, _NOTHING)
+        chosen = [by_face, choices.panels.get(name, _NOTHING), choices.panels.get(_group(mesh, face), _NOTHING)]
+        metals.append(Metal(
+            left_out=any(c.left_out for c in chosen),
+            thickness=next((c.thickness for c in chosen if c.thickness is not None), choices.settings.thickness),
+            metal_side=next((c.metal_side for c in chosen if c.metal_side is not None), choices.settings.metal_side),
+        ))
+    return tuple(metals)
+
+
+def rename_panels(mesh: Mesh, choices: Choices, names: Sequence[str]) -> tuple[str, ...]:
+    """The names with those that a choice by name changes. Raises InputError for a choice that names no
+    panel and no group of faces, and for two panels that would be called the same."""
+    unknown = sorted(set(choices.panels) - set(names) - {name.strip() for name in mesh.face_names})
+    if unknown:
+        known = ", ".join(f"'{n}'" for n in names[:24]) + (" …" if len(names) > 24 else "")
+        raise InputError(
+            "There are choices for " + ", ".join(f"'{n}'" for n in unknown) + ", but no panel is called that",
+            do=f"The panels are {known}.",
+        )
+    renamed = tuple(choices.panels.get(name, _NOTHING).name or name for name in names)
+    twice = sorted(name for name, times in Counter(renamed).items() if times > 1)
+    if twice:
+        raise InputError("More than one panel would be called " + ", ".join(f"'{n}'" for n in twice))
+    return renamed
+
+
+def _group(mesh: Mesh, face: int) -> str:
+    return mesh.face_names[face].strip() if mesh.face_names else ""
+
+
+def _numbered(name: str, count: Counter[str], taken: set[str]) -> str:
+    """The next free name of its kind, noted as taken."""
+    while True:
+        count[name] += 1
+        candidate = name if count[name] == 1 else f"{name} {count[name]}"
+        if candidate not in taken:
+            taken.add(candidate)
+            return candidate
+
+
+def _directions(normals: NDArray[np.float64]) -> list[str]:
+    """Where each panel looks, by the largest part of its normal; up and down win a tie, then front and back."""
+    size = np.round(np.abs(normals), 6)[:, ::-1]
+    axis = 2 - np.argmax(size, axis=1)
+    positive = normals[np.arange(len(normals)), axis] > 0
+    words = (("left", "right"), ("front", "back"), ("bottom", "top"))
+    return [words[a][int(p)] for a, p in zip(axis, positive, strict=True)]

@@ -1,0 +1,126 @@
+"""A kit in a few lines: for people, and as plain data for scripts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import Any, Final
+
+from .errors import TackwrightError
+from .findings import Finding, Level
+from .gauges import INCH
+from .kit import Kit
+from .lengths import format_length
+from .materials import Material
+
+__all__ = [
+    "GALLON", "error_data", "findings_data", "findings_text", "kit_data", "kit_text", "material_data", "materials_text",
+]
+
+GALLON: Final = 231 * INCH**3
+"""US liquid gallon in mm3: 231 cubic inches, exact by definition."""
+
+LEVELS: Final[tuple[Level, ...]] = ("error", "warning", "note")
+
+
+def kit_text(kit: Kit) -> str:
+    """What a kit holds, in a few lines."""
+    data = kit_data(kit)
+    unit = kit.settings.dxf_units
+    thicknesses = ", ".join(format_length(t, unit) for t in data["thicknesses"])
+    cut = f"{data['cut_length'] / 1000:.1f} m" if unit == "mm" else f"{data['cut_length'] / (12 * INCH):.0f} ft"
+    lines = [
+        f"{_count(data['placements'], 'plate')}, {data['plates']} distinct, of {kit.settings.material}, {thicknesses}",
+        f"{_count(data['joints'], 'joint')}, {_count(data['corners'], 'corner')}",
+        f"{data['mass']:.2f} kg, {cut} to cut, {_count(data['pierces'], 'pierce')}",
+    ]
+    for shell in kit.envelopes:
+        if shell.capacity is not None:
+            lines.append(f"{shell.name} holds {shell.capacity / 1e6:.4g} L ({shell.capacity / GALLON:.4g} US gal)")
+    counts = data["checks"]
+    found = ", ".join(_count(counts[level], level) for level in LEVELS if counts[level])
+    lines.append(f"checks: {found or 'nothing found'}")
+    return "\n".join(lines)
+
+
+def kit_data(kit: Kit) -> dict[str, Any]:
+    """The same for a program: lengths in mm, masses in kg, volumes in mm3."""
+    return {
+        "name": kit.name,
+        "material": kit.settings.material,
+        "thicknesses": sorted({p.thickness for p in kit.plates}),
+        "plates": len(kit.plates),
+        "placements": sum(p.quantity for p in kit.plates),
+        "joints": sum(j.kind != "free" for j in kit.joints),
+        "free_edges": sum(j.kind == "free" for j in kit.joints),
+        "corners": len(kit.corners),
+        "mass": math.fsum(p.mass * p.quantity for p in kit.plates),
+        "cut_length": math.fsum(p.cut_length * p.quantity for p in kit.plates),
+        "pierces": sum(p.pierces * p.quantity for p in kit.plates),
+        "capacities": {e.name: e.capacity for e in kit.envelopes},
+        "checks": {level: sum(f.level == level for f in kit.checks) for level in LEVELS},
+    }
+
+
+def findings_text(findings: Iterable[Finding]) -> str:
+    """Findings under a heading for each level, the gravest first, in the order they were found."""
+    found = list(findings)
+    blocks = []
+    for level in LEVELS:
+        own = [f for f in found if f.level == level]
+        if own:
+            blocks.append("\n".join([f"{_count(len(own), level)}:", *(f"  {_finding_line(f)}" for f in own)]))
+    return "\n".join(blocks) or "nothing found"
+
+
+def findings_data(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    return [
+        {"rule": f.rule, "level": f.level, "about": list(f.about), "at": f.at and list(f.at), "message": f.message}
+        for f in findings
+    ]
+
+
+def error_data(error: TackwrightError) -> dict[str, Any]:
+    """An error's facts. faces, edges: indices of the mesh that was given."""
+    return {
+        "what": error.what, "where": error.where, "by": error.by, "do": error.do,
+        "faces": list(error.faces), "edges": [list(e) for e in error.edges],
+    }
+
+
+def materials_text(materials: Iterable[Material]) -> str:
+    """A table of metals, each with its remarks and the sources of its values on a second line."""
+    found = list(materials)
+    head = ("name", "kg/m3", "corners", "gauges", "filler")
+    rows = [head, *((m.name, f"{m.density:g}", m.default_corner, m.gauge_table, m.filler) for m in found)]
+    widths = [max(len(row[i]) for row in rows) for i in range(len(head))]
+    lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
+    notes = [f"    {_sources(m)}" for m in found]
+    return "\n".join([lines[0], *(line for pair in zip(lines[1:], notes, strict=True) for line in pair)])
+
+
+def material_data(material: Material) -> dict[str, Any]:
+    return {
+        "name": material.name, "family": material.family,
+        "density": material.density, "density_source": material.density_source,
+        "filler": material.filler, "filler_source": material.filler_source, "needs_filler": material.needs_filler,
+        "gauge_table": material.gauge_table,
+        "default_corner": material.default_corner, "corner_source": material.corner_source,
+        "remarks": material.remarks, "also": list(material.also),
+    }
+
+
+def _sources(material: Material) -> str:
+    remarks = f"{material.remarks}; " if material.remarks else ""
+    return f"{remarks}density: {material.density_source}; filler: {material.filler_source}"
+
+
+def _finding_line(finding: Finding) -> str:
+    where = " ".join(finding.about)
+    if finding.at is not None:
+        where += f" at ({', '.join(f'{round(c, 1) + 0.0:.1f}' for c in finding.at)})"
+    return f"{where.strip()}: {finding.message}" if where else finding.message
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"

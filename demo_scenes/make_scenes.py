@@ -1,0 +1,110 @@
+"""Makes the demo scenes: for each a mesh (OBJ), beside the job file that is written by hand, and a .blend.
+
+    python demo_scenes/make_scenes.py            the meshes
+    python demo_scenes/make_scenes.py --blend    the .blend files too (needs bpy; use 4.2, newer ones open it)
+
+Every scene is a side view pushed out sideways: `half_breadth` is linear in length and height, so both sides
+stay flat however the view tapers.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+
+Point = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Scene:
+    """points in mm; faces by name, corners counter-clockwise seen from outside; settings for the editor."""
+
+    name: str
+    title: str
+    points: tuple[Point, ...]
+    faces: dict[str, tuple[int, ...]]
+    settings: dict[str, object]
+
+
+def pushed_out(
+    profile: Sequence[tuple[float, float]],
+    names: Sequence[str],
+    half_breadth: Callable[[float, float], float],
+    sides: tuple[str, str],
+) -> tuple[tuple[Point, ...], dict[str, tuple[int, ...]]]:
+    """A body from a side view (x, z), counter-clockwise seen from -y; names[i] is the face from corner i on."""
+    count = len(profile)
+    near = [(x, -half_breadth(x, z), z) for x, z in profile]
+    far = [(x, half_breadth(x, z), z) for x, z in profile]
+    faces = {sides[0]: tuple(range(count)), sides[1]: tuple(range(2 * count - 1, count - 1, -1))}
+    for i, name in enumerate(names):
+        j = (i + 1) % count
+        faces[name] = (i, count + i, count + j, j)
+    return tuple(near + far), faces
+
+
+def bow_tank() -> Scene:
+    """Fresh water in the bow: narrower forward, wider upward, a raked forefoot, and a step under the deck."""
+    points, faces = pushed_out(
+        [(0, 0), (380, 0), (660, 240), (500, 360), (260, 360), (260, 250), (0, 250)],
+        ["bottom", "forefoot", "stem", "fore deck", "step", "aft deck", "bulkhead"],
+        lambda x, z: 250 - 0.25 * x + 0.15 * z,
+        ("starboard", "port"),
+    )
+    return Scene("bow_tank", "Bow tank", points, faces,
+                 {"material": "aluminium 5052-H32", "thickness": 3.0, "metal_side": "inside", "corner": "open"})
+
+
+def drill_upright() -> Scene:
+    """A boxed upright for a drill stand: straight back, front leaning in above the foot."""
+    points, faces = pushed_out(
+        [(0, 0), (140, 0), (140, 60), (90, 480), (0, 480)],
+        ["foot", "toe", "front", "head", "back"],
+        lambda x, z: 50.0,
+        ("right", "left"),
+    )
+    return Scene("drill_upright", "Drill upright", points, faces,
+                 {"material": "steel S235JR", "thickness": 4.0, "metal_side": "inside", "corner": "closed"})
+
+
+def hopper() -> Scene:
+    """A pyramid hopper, open above and below, its outlet off the middle."""
+    top = [(-250.0, -200.0, 320.0), (250.0, -200.0, 320.0), (250.0, 200.0, 320.0), (-250.0, 200.0, 320.0)]
+    low = [(-10.0, -50.0, 0.0), (90.0, -50.0, 0.0), (90.0, 30.0, 0.0), (-10.0, 30.0, 0.0)]
+    faces = {name: (4 + i, 4 + (i + 1) % 4, (i + 1) % 4, i) for i, name in enumerate(("front", "right", "back", "left"))}
+    return Scene("hopper", "Hopper", tuple(top + low), faces,
+                 {"material": "stainless 304", "thickness": 2.0, "metal_side": "outside", "corner": "open"})
+
+
+def scenes() -> tuple[Scene, ...]:
+    return bow_tank(), drill_upright(), hopper()
+
+
+def write_obj(scene: Scene, folder: Path) -> Path:
+    """The mesh as Wavefront OBJ, lengths in mm, a group for every face."""
+    lines = [f"# {scene.title}, lengths in mm", *("v {:g} {:g} {:g}".format(*p) for p in scene.points)]
+    for name, corners in scene.faces.items():
+        lines += [f"g {name.replace(' ', '_')}", "f " + " ".join(str(i + 1) for i in corners)]
+    path = folder / f"{scene.name}.obj"
+    path.write_text("\n".join(lines) + "\n", encoding="ascii", newline="\n")
+    return path
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--blend", action="store_true", help="write the .blend files too (needs bpy)")
+    wanted = parser.parse_args()
+    for scene in scenes():
+        print(write_obj(scene, HERE).name)
+        if wanted.blend:
+            from blend_file import write_blend
+
+            print(write_blend(scene, HERE).name)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,358 @@
+"""Make Plates: objects beside the envelope, made again without harm to what is the user's."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+
+@pytest.fixture
+def make(blender):
+    """make(item): press Make Plates with the item active; the collection of its plates."""
+
+    def made(item):
+        blender.context.view_layer.objects.active = item
+        assert blender.ops.tackwright.make_plates() == {"FINISHED"}
+        blender.context.view_layer.update()
+        return plates_of(blender, item)
+
+    return made
+
+
+def plates_of(blender, item):
+    return next(c for c in blender.data.collections if c.tackwright_plates.envelope == item)
+
+
+def corners(items):
+    """(n, 3): every mesh point of the objects, in the scene's units."""
+    return np.array([tuple(i.matrix_world @ v.co) for i in items for v in i.data.vertices])
+
+
+def test_a_box_gives_six_plates_named_by_mark_in_a_collection_beside_it(blender, draw_box, make):
+    home = blender.data.collections.new("home")
+    blender.context.scene.collection.children.link(home)
+    item = draw_box(0.3, 0.2, 0.1)
+    home.objects.link(item)
+    blender.context.scene.collection.objects.unlink(item)
+    plates = make(item)
+    assert plates.name == "tank Plates"
+    assert list(home.children) == [plates]
+    # a box of three unlike sizes: three marks, two of each
+    assert sorted(p.name for p in plates.objects) == ["P01-1", "P01-2", "P02-1", "P02-2", "P03-1", "P03-2"]
+    assert blender.context.object == item
+
+
+def test_plates_of_one_mark_share_a_mesh(draw_box, make):
+    plates = make(draw_box(0.3, 0.2, 0.1))
+    assert {p.name: p.data.name for p in plates.objects} == {
+        f"P0{i}-{k}": f"P0{i}" for i in (1, 2, 3) for k in (1, 2)
+    }
+
+
+@pytest.mark.parametrize("scale", [1.0, 0.001, 0.0254])
+@pytest.mark.parametrize("side", ["INSIDE", "OUTSIDE"])
+def test_plates_stand_where_the_envelope_is_drawn(blender, draw_box, make, scale, side):
+    blender.context.scene.unit_settings.scale_length = scale
+    item = draw_box(0.3 / scale, 0.2 / scale, 0.1 / scale)
+    item.location = (2 / scale, 0, 0)
+    item.tackwright.metal_side = side
+    item.tackwright.thickness_mm = 4.0
+    item.tackwright.corner = "CLOSED"
+    blender.context.view_layer.update()
+    out = 0.004 if side == "OUTSIDE" else 0.0  # metal outside stands a thickness off the drawing
+    found = corners(make(item).objects) * scale
+    assert found.min(axis=0) == pytest.approx([2 - out, -out, -out], abs=1e-6)
+    assert found.max(axis=0) == pytest.approx([2.3 + out, 0.2 + out, 0.1 + out], abs=1e-6)
+
+
+def test_a_mirrored_object_gives_plates_where_it_is_seen(blender, draw_box, make):
+    item = draw_box(0.3, 0.2, 0.1)
+    item.scale = (-1, 1, 1)
+    blender.context.view_layer.update()
+    found = corners(make(item).objects)
+    assert found.min(axis=0) == pytest.approx([-0.3, 0, 0], abs=1e-6)
+    assert found.max(axis=0) == pytest.approx([0, 0.2, 0.1], abs=1e-6)
+    assert all(np.linalg.det(np.array(p.matrix_world)[:3, :3]) > 0.999 for p in plates_of(blender, item).objects)
+
+
+def test_making_again_replaces_the_plates(blender, draw_box, make):
+    item = draw_box(0.3, 0.2, 0.1)
+    make(item)
+    item.data.vertices.foreach_set("co", np.array([v.co * 2 for v in item.data.vertices], np.float32).ravel())
+    plates = make(item)
+    assert sorted(p.name for p in plates.objects) == ["P01-1", "P01-2", "P02-1", "P02-2", "P03-1", "P03-2"]
+    assert corners(plates.objects).max(axis=0) == pytest.approx([0.6, 0.4, 0.2], abs=1e-6)
+    assert sorted(m.name for m in blender.data.meshes) == ["P01", "P02", "P03", "tank"]
+    assert len([c for c in blender.data.collections if c.name.startswith("tank")]) == 1
+
+
+def test_plates_that_are_no_longer_needed_go_away(blender, draw_box, make):
+    item = draw_box(0.3, 0.2, 0.1)
+    make(item)
+    item.data.attributes.new("tackwright_left_out", "BOOLEAN", "FACE").data[1].value = True
+    assert len(make(item).objects) == 5
+    assert len(blender.data.objects) == 6
+
+
+def test_the_users_own_objects_in_the_collection_stay(blender, draw_box, make):
+    item = draw_box(0.3, 0.2, 0.1)
+    plates = make(item)
+    own = {
+        "clamp": blender.data.objects.new("clamp", blender.data.meshes.new("clamp")),
+        "lamp": blender.data.objects.new("lamp", None),
+        "a copy of a plate": plates.objects["P01-1"].copy(),
+    }
+    for thing in own.values():
+        plates.objects.link(thing)
+    renamed = plates.objects["P02-1"]
+    renamed.name = "my lid"
+    shape = len(renamed.data.vertices)
+    item.tackwright.thickness_mm = 5.0
+    make(item)
+    assert all(thing.name in plates.objects for thing in own.values())
+    assert (renamed.name, len(renamed.data.vertices)) == ("my lid", shape)
+    assert plates.objects["P02-1"] != renamed
+    assert len(plates.objects) == 6 + 3 + 1
+
+
+def test_what_the_user_set_on_a_plate_stays(blender, draw_box, make):
+    item = draw_box(0.3, 0.2, 0.1)
+    plate = make(item).objects["P01-1"]
+    paint = blender.data.materials.new("paint")
+    plate.color, plate.hide_render, plate.display_type = (1, 0, 0, 1), True, "WIRE"
+    plate.hide_set(True)
+    plate.data.materials.append(paint)
+    item.tackwright.thickness_mm = 5.0
+    plate = make(item).objects["P01-1"]
+    assert (tuple(plate.color), plate.hide_render, plate.display_type) == ((1, 0, 0, 1), True, "WIRE")
+    assert plate.hide_get()
+    assert plate.data.materials[:] == [paint]
+
+
+def test_the_envelope_is_drawn_as_wire_the_first_time_only(draw_box, make):
+    item = draw_box(0.3, 0.2, 0.1)
+    make(item)
+    assert item.display_type == "WIRE"
+    item.display_type = "TEXTURED"
+    make(item)
+    assert item.display_type == "TEXTURED"
+    assert item.visible_get()
+
+
+def test_a_copy_of_the_envelope_gets_plates_of_its_own(blender, draw_box, make):
+    item = draw_box(0.3, 0.2, 0.1)
+    plates = make(item)
+    copy = item.copy()
+    blender.context.scene.collection.objects.link(copy)
+    copy.location = (1, 0, 0)
+    blender.context.view_layer.update()
+    others = make(copy)
+    assert others != plates
+    assert (len(plates.objects), len(others.objects)) == (6, 6)
+    assert corners(plates.objects).max() == pytest.approx(0.3, abs=1e-6)
+    assert {p.tackwright_plate.placement for p in others.objects} == {p.name for p in plates.objects}
+
+
+def test_a_renamed_envelope_keeps_its_plates(blender, draw_box, make):
+    item = draw_box(0.3, 0.2, 0.1)
+    plates = make(item)
+    item.name = "bow tank"
+    assert make(item) == plates
+    assert len(blender.data.objects) == 7
+
+
+def test_with_a_plate_active_its_envelope_is_made(blender, draw_box, make):
+    item = draw_box(0.3, 0.2, 0.1)
+    plates = make(item)
+    blender.context.view_layer.objects.active = plates.objects["P03-2"]
+    assert blender.ops.tackwright.make_plates() == {"FINISHED"}
+    assert len(blender.data.objects) == 7
+
+
+def test_plates_survive_saving_and_are_still_replaced_after_opening(blender, draw_box, make, tmp_path):
+    make(draw_box(0.3, 0.2, 0.1))
+    path = str(tmp_path / "tank.blend")
+    blender.ops.wm.save_as_mainfile(filepath=path)
+    blender.ops.wm.open_mainfile(filepath=path)
+    item = blender.data.objects["tank"]
+    assert len(make(item).objects) == 6
+    assert len(blender.data.objects) == 7
+
+
+def test_modifiers_count(blender, draw_box, make):
+    item = draw_box(0.3, 0.2, 0.1)
+    array = item.modifiers.new("array", "ARRAY")
+    array.use_relative_offset, array.use_constant_offset = False, True
+    array.constant_offset_displace = (0.5, 0, 0)
+    plates = make(item)
+    assert len(plates.objects) == 12
+    assert corners(plates.objects).max(axis=0) == pytest.approx([0.8, 0.2, 0.1], abs=1e-6)
+
+
+def test_in_edit_mode_only_the_selected_faces_are_made(blender, draw_box, make):
+    import bmesh
+
+    item = draw_box(0.3, 0.2, 0.1)
+    blender.ops.object.mode_set(mode="EDIT")
+    for face in bmesh.from_edit_mesh(item.data).faces:
+        face.select_set(face.index != 1)
+    bmesh.update_edit_mesh(item.data)
+    assert len(make(item).objects) == 5
+    assert item.mode == "EDIT"
+
+
+@pytest.mark.parametrize("mode", ["OBJECT", "EDIT"])
+def test_undo_takes_the_plates_away_and_redo_brings_them_back(blender, draw_box, mode):
+    draw_box(0.3, 0.2, 0.1)
+    blender.ops.ed.undo_push(message="drawn")
+    if mode == "EDIT":
+        blender.ops.object.mode_set(mode="EDIT")
+        blender.ops.mesh.select_all(action="SELECT")
+        blender.ops.ed.undo_push(message="selected")
+    assert blender.ops.tackwright.make_plates("EXEC_DEFAULT", True) == {"FINISHED"}
+    assert len(blender.data.objects) == 7
+    blender.ops.ed.undo()
+    assert [o.name for o in blender.data.objects] == ["tank"]
+    blender.ops.ed.redo()
+    assert len(blender.data.objects) == 7
+
+
+def test_undo_brings_replaced_plates_back(blender, draw_box):
+    item = draw_box(0.3, 0.2, 0.1)
+    blender.ops.tackwright.make_plates()
+    blender.ops.ed.undo_push(message="made")
+    item.tackwright.thickness_mm = 8.0
+    blender.ops.ed.undo_push(message="thicker")
+    blender.ops.tackwright.make_plates("EXEC_DEFAULT", True)
+    assert blender.data.objects["P01-1"].dimensions.z == pytest.approx(0.008)
+    blender.ops.ed.undo()
+    assert blender.data.objects["P01-1"].dimensions.z == pytest.approx(0.003)
+    assert len(blender.data.objects) == 7
+
+
+@pytest.mark.parametrize("operator", ["make_plates", "export_kit"])
+def test_a_grey_button_says_why(blender, draw, draw_box, operator):
+    press = getattr(blender.ops.tackwright, operator)
+    with pytest.raises(RuntimeError, match="Select a mesh object"):
+        press()
+    blender.ops.object.light_add()
+    with pytest.raises(RuntimeError, match="Select a mesh object"):
+        press()
+    draw([], [], "nothing")
+    with pytest.raises(RuntimeError, match="Draw some faces first"):
+        press()
+    draw_box(0.3, 0.2, 0.1)
+    blender.ops.object.mode_set(mode="SCULPT")
+    with pytest.raises(RuntimeError, match="Object Mode or Edit Mode"):
+        press()
+    blender.ops.object.mode_set(mode="EDIT")
+    blender.ops.mesh.select_all(action="DESELECT")
+    with pytest.raises(RuntimeError, match="Select the faces to make"):
+        press()
+
+
+# ---- refusals
+
+
+def warped_box(draw):
+    """A box whose top is far from flat: face 1 is the fault."""
+    points = [(i * 0.3, j * 0.2, k * 0.1) for k in (0, 1) for i, j in ((0, 0), (1, 0), (1, 1), (0, 1))]
+    points[6] = (0.3, 0.2, 0.15)
+    faces = [(0, 3, 2, 1), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7)]
+    return draw(points, faces)
+
+
+@pytest.mark.parametrize("mode", ["OBJECT", "EDIT"])
+def test_a_refused_drawing_is_reported_with_the_faces_left_selected(blender, draw, mode):
+    item = warped_box(draw)
+    blender.ops.object.mode_set(mode="EDIT")
+    blender.ops.mesh.select_all(action="SELECT")
+    blender.ops.object.mode_set(mode=mode)
+    with pytest.raises(RuntimeError, match="Face 1 is warped"):
+        blender.ops.tackwright.make_plates()
+    assert item.mode == mode
+    blender.ops.object.mode_set(mode="EDIT")
+    blender.ops.object.mode_set(mode="OBJECT")
+    assert [p.index for p in item.data.polygons if p.select] == [1]
+    assert blender.context.tool_settings.mesh_select_mode[:] == (False, False, True)
+    assert [o.name for o in blender.data.objects] == ["tank"]
+    assert [f.level for f in item.tackwright.findings] == ["error"]
+
+
+@pytest.mark.parametrize("mode", ["OBJECT", "EDIT"])
+def test_a_refused_edge_is_left_selected(blender, draw, mode):
+    # two boxes that share one edge: four faces meet there, which is refused
+    box = [(i, j, k) for k in (0, 1) for i, j in ((0, 0), (1, 0), (1, 1), (0, 1))]
+    more = [(1, 1, 0), (2, 1, 0), (2, 2, 0), (1, 2, 0), (1, 1, 1), (2, 1, 1), (2, 2, 1), (1, 2, 1)]
+    faces = [(0, 3, 2, 1), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7)]
+    number = {0: 2, 4: 6} | {i: 7 + i - (i > 4) for i in (1, 2, 3, 5, 6, 7)}
+    points = [tuple(0.2 * c for c in p) for p in box + [more[i] for i in (1, 2, 3, 5, 6, 7)]]
+    item = draw(points, faces + [tuple(number[i] for i in f) for f in faces])
+    blender.ops.object.mode_set(mode="EDIT")
+    blender.ops.mesh.select_all(action="SELECT")
+    blender.ops.object.mode_set(mode=mode)
+    with pytest.raises(RuntimeError, match="4 faces meet at one edge"):
+        blender.ops.tackwright.make_plates()
+    blender.ops.object.mode_set(mode="EDIT")
+    blender.ops.object.mode_set(mode="OBJECT")
+    assert [tuple(sorted(e.vertices)) for e in item.data.edges if e.select] == [(2, 6)]
+    assert blender.context.tool_settings.mesh_select_mode[:] == (False, True, False)
+
+
+def test_places_are_not_selected_where_a_modifier_renumbers_the_faces(blender, draw):
+    item = warped_box(draw)
+    item.modifiers.new("array", "ARRAY").relative_offset_displace = (3, 0, 0)
+    blender.ops.object.mode_set(mode="EDIT")
+    blender.ops.mesh.select_all(action="SELECT")
+    blender.ops.object.mode_set(mode="OBJECT")
+    with pytest.raises(RuntimeError, match="Face 1 is warped"):
+        blender.ops.tackwright.make_plates()
+    assert all(p.select for p in item.data.polygons)
+    with pytest.raises(RuntimeError, match="no place on the drawing"):
+        blender.ops.tackwright.select_finding()
+
+
+def test_a_refusal_leaves_earlier_plates_as_they_were(blender, draw_box, make):
+    item = draw_box(0.3, 0.2, 0.1)
+    plates = make(item)
+    before = corners(plates.objects)
+    item.data.vertices[6].co.z += 0.05
+    with pytest.raises(RuntimeError, match="Face 1 is warped"):
+        blender.ops.tackwright.make_plates()
+    assert np.array_equal(corners(plates.objects), before)
+
+
+def test_a_finding_is_selected_in_edit_mode(blender, draw):
+    item = warped_box(draw)
+    with pytest.raises(RuntimeError, match="Face 1 is warped"):
+        blender.ops.tackwright.make_plates()
+    blender.ops.object.mode_set(mode="EDIT")
+    blender.ops.mesh.select_all(action="DESELECT")
+    blender.ops.object.mode_set(mode="OBJECT")
+    assert blender.ops.tackwright.select_finding() == {"FINISHED"}
+    assert item.mode == "EDIT"
+    blender.ops.object.mode_set(mode="OBJECT")
+    assert [p.index for p in item.data.polygons if p.select] == [1]
+
+
+def test_a_finding_whose_place_is_gone_says_so(blender, draw):
+    item = warped_box(draw)
+    with pytest.raises(RuntimeError, match="Face 1 is warped"):
+        blender.ops.tackwright.make_plates()
+    item.data.clear_geometry()
+    assert blender.ops.tackwright.select_finding() == {"CANCELLED"}
+
+
+def test_select_finding_is_grey_without_findings(blender, draw_box):
+    draw_box(0.3, 0.2, 0.1)
+    with pytest.raises(RuntimeError, match="No finding"):
+        blender.ops.tackwright.select_finding()
+
+
+def test_a_bug_is_not_hidden_as_a_refusal(blender, draw_box, monkeypatch):
+    from tackwright.core import make_kit
+
+    draw_box(0.3, 0.2, 0.1)
+    monkeypatch.setattr(make_kit, "make_kit", lambda *a, **k: 1 / 0)
+    with pytest.raises(RuntimeError, match="ZeroDivisionError"):
+        blender.ops.tackwright.make_plates()

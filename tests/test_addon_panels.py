@@ -1,0 +1,111 @@
+"""The sidebar, drawn into a stand-in for Blender's layout: the background has no window to draw in."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import pytest
+
+
+class Layout:
+    """Notes what is drawn, and refuses a property or an operator that does not exist."""
+
+    def __init__(self, blender, notes):
+        self.__dict__.update(blender=blender, notes=notes)
+
+    def column(self, **_):
+        return Layout(self.blender, self.notes)
+
+    row = column
+
+    def prop(self, data, name, text=None, **_):
+        known = data.bl_rna.properties[name]
+        self.notes.append(known.name if text is None else text)
+
+    def label(self, text="", **_):
+        self.notes.append(text)
+
+    def operator(self, name, text=None, **_):
+        kind = getattr(self.blender.ops.tackwright, name.removeprefix("tackwright.")).get_rna_type()
+        self.notes.append(text or kind.name)
+        return SimpleNamespace()
+
+    def template_list(self, kind, _id, data, items, active_data, active, **_):
+        assert hasattr(self.blender.types, kind)
+        assert active_data.bl_rna.properties[active]
+        self.notes += [f"list: {item.message}" for item in getattr(data, items)]
+
+
+@pytest.fixture
+def drawn(blender):
+    """drawn(name): what the panel shows, None where it is not shown at all."""
+
+    def draw(name):
+        kind = getattr(blender.types, f"TACKWRIGHT_PT_{name}")
+        context = SimpleNamespace(
+            object=blender.context.object,
+            view_layer=blender.context.view_layer,
+            mode=blender.context.mode,
+            region=SimpleNamespace(width=280),
+            preferences=SimpleNamespace(system=SimpleNamespace(ui_scale=1.0)),
+        )
+        if not getattr(kind, "poll", lambda _: True)(context):
+            return None
+        panel = SimpleNamespace(layout=Layout(blender, notes := []))
+        for method in ("draw_settings", "_draw_settings", "_draw_findings"):
+            if hasattr(kind, method):
+                setattr(panel, method, getattr(kind, method).__get__(panel))
+        kind.draw(panel, context)
+        return notes
+
+    return draw
+
+
+def test_there_is_one_tab(blender):
+    from tackwright.addon import panels
+
+    assert {c.bl_category for c in panels.CLASSES if hasattr(c, "bl_category")} == {"Tackwright"}
+
+
+def test_without_an_envelope_only_the_grey_buttons_show(drawn):
+    assert [drawn(name) for name in ("metal", "corners", "tabs")] == [None, None, None]
+    assert drawn("kit") == ["Make Plates", "Export Kit"]
+
+
+def test_the_settings_show_in_the_order_of_the_work(draw_box, drawn):
+    item = draw_box(0.3, 0.2, 0.1)
+    assert drawn("metal") == ["Material", "Thickness", "Metal Side"]
+    assert drawn("corners") == ["Corner", "Root Gap"]
+    assert drawn("tabs") == ["Fit Gap", "Width", "Spacing"]
+    item.tackwright.corner = "HALF_OPEN"
+    assert drawn("corners") == ["Corner", "Overlap", "Root Gap"]
+
+
+def test_what_was_made_and_what_the_checks_said_shows_under_the_buttons(blender, draw_box, drawn):
+    item = draw_box(0.3, 0.2, 0.1)
+    blender.ops.tackwright.make_plates()
+    notes = drawn("kit")
+    after = notes[notes.index("Export Kit") + 1 :]
+    assert after[0] == "6 plates, 3 different"
+    listed = [note for note in after if note.startswith("list: ")]
+    assert len(listed) == len(item.tackwright.findings)
+    assert "Export Even So" not in after
+
+
+def test_export_even_so_shows_only_for_a_kit_with_an_error(blender, draw_box, drawn):
+    item = draw_box(0.3, 0.2, 0.1)
+    blender.ops.tackwright.make_plates()
+    finding = item.tackwright.findings.add()
+    finding.level, finding.rule, finding.message = "error", "clash", "P01-1 stands in P02-1"
+    assert "Export Even So" in drawn("kit")
+    item.data.vertices[6].co.z += 0.05
+    with pytest.raises(RuntimeError):
+        blender.ops.tackwright.make_plates()
+    assert "Export Even So" not in drawn("kit")  # there is no kit at all
+
+
+def test_with_a_plate_active_the_panel_shows_its_envelope(blender, draw_box, drawn):
+    draw_box(0.3, 0.2, 0.1).tackwright.corner = "HALF_OPEN"
+    blender.ops.tackwright.make_plates()
+    blender.context.view_layer.objects.active = blender.data.objects["P01-1"]
+    assert "Overlap" in drawn("corners")

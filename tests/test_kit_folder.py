@@ -1,0 +1,269 @@
+"""A kit appears whole or not at all."""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+from kit_samples import corner_kit
+
+from tackwright.core.errors import ExportError
+from tackwright.core.files import kit_folder
+from tackwright.core.files.kit_folder import write_kit
+
+FILES = [
+    "assembly.glb", "cut_list.csv", "kit.json", "plates/P01_lid.dxf", "plates/P02_left_side_Ö.dxf", "weld_list.csv",
+]
+TOTAL = len(FILES)
+
+
+def tree(folder):
+    """Everything in a folder, hidden or not, with the content of its files."""
+    return {p.relative_to(folder).as_posix(): p.read_bytes() if p.is_file() else None for p in folder.rglob("*")}
+
+
+def files(folder):
+    return sorted(path for path, content in tree(folder).items() if content is not None)
+
+
+def fail_at(monkeypatch, number, code):
+    """Let the write with this number (from 1) fail, half done."""
+    write = Path.write_bytes
+    count = 0
+
+    def failing(path, data):
+        nonlocal count
+        count += 1
+        if count == number:
+            write(path, data[: len(data) // 2])
+            raise OSError(code, os.strerror(code), str(path))
+        return write(path, data)
+
+    monkeypatch.setattr(Path, "write_bytes", failing)
+
+
+def test_the_folder_holds_every_file_and_nothing_else(tmp_path):
+    folder = write_kit(corner_kit(), tmp_path)
+    assert folder == tmp_path / "corner_piece_kit"
+    assert files(folder) == FILES
+    assert os.listdir(tmp_path) == ["corner_piece_kit"]
+
+
+def test_kit_json_names_the_plate_files(tmp_path):
+    folder = write_kit(corner_kit(), tmp_path)
+    record = json.loads((folder / "kit.json").read_text(encoding="utf-8"))
+    assert all((folder / plate["file"]).is_file() for plate in record["plates"])
+
+
+def test_the_same_kit_gives_the_same_folder(tmp_path):
+    assert tree(write_kit(corner_kit(), tmp_path / "a")) == tree(write_kit(corner_kit(), tmp_path / "b"))
+
+
+def test_the_folder_is_as_open_as_any_other(tmp_path):
+    (tmp_path / "plain").mkdir()
+    assert write_kit(corner_kit(), tmp_path).stat().st_mode == (tmp_path / "plain").stat().st_mode
+
+
+def test_missing_folders_are_made(tmp_path):
+    assert write_kit(corner_kit(), tmp_path / "a" / "b").is_dir()
+
+
+def test_a_relative_folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert write_kit(corner_kit(), Path("out")) == Path("out/corner_piece_kit")
+    assert files(tmp_path / "out" / "corner_piece_kit") == FILES
+
+
+@pytest.mark.parametrize("name", ["../up", "a/b", "NUL", "", "x" * 400, "ж\n"])
+def test_any_name_stays_inside(name, tmp_path):
+    folder = write_kit(corner_kit(name=name), tmp_path / "out")
+    assert folder.parent == tmp_path / "out" and os.listdir(tmp_path) == ["out"]
+
+
+def test_progress_runs_to_the_end(tmp_path):
+    seen = []
+    write_kit(corner_kit(), tmp_path, progress=lambda *step: seen.append(step))
+    assert seen == [("write", done, TOTAL) for done in range(1, TOTAL + 1)]
+
+
+def test_an_old_kit_stays_unless_asked(tmp_path):
+    write_kit(corner_kit(), tmp_path)
+    before = tree(tmp_path)
+    with pytest.raises(ExportError, match=r"already there.*corner_piece_kit.*Ask to replace"):
+        write_kit(corner_kit(etch=False), tmp_path)
+    assert tree(tmp_path) == before
+
+
+def test_an_old_kit_is_replaced_when_asked(tmp_path):
+    write_kit(corner_kit(), tmp_path)
+    (tmp_path / "corner_piece_kit" / ".DS_Store").write_bytes(b"")
+    write_kit(corner_kit(dxf_units="in"), tmp_path, replace=True)
+    write_kit(corner_kit(dxf_units="in"), tmp_path / "fresh")
+    assert tree(tmp_path / "corner_piece_kit") == tree(tmp_path / "fresh" / "corner_piece_kit")
+    assert sorted(os.listdir(tmp_path)) == ["corner_piece_kit", "fresh"]
+
+
+@pytest.mark.parametrize("content", [None, b"{", b"[]", b'{"format": "other"}', b"\xff"])
+def test_only_a_kit_is_replaced(content, tmp_path):
+    folder = tmp_path / "corner_piece_kit"
+    folder.mkdir()
+    (folder / "work.txt").write_text("mine")
+    if content is not None:
+        (folder / "kit.json").write_bytes(content)
+    before = tree(tmp_path)
+    with pytest.raises(ExportError, match="not a kit"):
+        write_kit(corner_kit(), tmp_path, replace=True)
+    assert tree(tmp_path) == before
+
+
+def test_a_kit_with_someones_own_files_is_not_replaced(tmp_path):
+    folder = write_kit(corner_kit(), tmp_path)
+    (folder / "plates" / "quote.pdf").write_bytes(b"1")
+    before = tree(tmp_path)
+    with pytest.raises(ExportError, match=r"plates/quote\.pdf.*Move them"):
+        write_kit(corner_kit(), tmp_path, replace=True)
+    assert tree(tmp_path) == before
+
+
+@pytest.mark.parametrize("replace", [False, True])
+def test_a_file_or_link_in_the_way_stays(replace, tmp_path):
+    place = tmp_path / "corner_piece_kit"
+    place.write_text("mine")
+    with pytest.raises(ExportError, match="in the way"):
+        write_kit(corner_kit(), tmp_path, replace=replace)
+    assert tree(tmp_path) == {"corner_piece_kit": b"mine"}
+    place.unlink()
+    other = write_kit(corner_kit(), tmp_path / "other")
+    place.symlink_to(other, target_is_directory=True)
+    with pytest.raises(ExportError, match="in the way"):
+        write_kit(corner_kit(), tmp_path, replace=replace)
+    assert place.is_symlink() and files(other) == FILES
+
+
+@pytest.mark.parametrize("below", [".", "more", "more/still"])
+def test_a_file_where_the_folder_should_be(below, tmp_path):
+    (tmp_path / "out").write_text("mine")
+    with pytest.raises(ExportError, match="a file is where a folder should be"):
+        write_kit(corner_kit(), tmp_path / "out" / below)
+    assert tree(tmp_path) == {"out": b"mine"}
+
+
+@pytest.mark.parametrize("number", range(1, TOTAL + 1))
+@pytest.mark.parametrize("code", [errno.ENOSPC, errno.EDQUOT])
+def test_a_full_disk_leaves_nothing(number, code, tmp_path, monkeypatch):
+    fail_at(monkeypatch, number, code)
+    with pytest.raises(ExportError, match=r"disk.*corner_piece_kit.*Make room"):
+        write_kit(corner_kit(), tmp_path / "new" / "deep")
+    assert tree(tmp_path) == {}
+
+
+@pytest.mark.parametrize("number", range(1, TOTAL + 1))
+def test_a_full_disk_leaves_the_old_kit(number, tmp_path, monkeypatch):
+    write_kit(corner_kit(), tmp_path)
+    before = tree(tmp_path)
+    fail_at(monkeypatch, number, errno.ENOSPC)
+    with pytest.raises(ExportError, match="disk is full"):
+        write_kit(corner_kit(etch=False), tmp_path, replace=True)
+    monkeypatch.undo()
+    assert tree(tmp_path) == before
+
+
+@pytest.mark.parametrize("code", [errno.EACCES, errno.EPERM, errno.EROFS])
+def test_a_folder_that_may_not_be_written_to(code, tmp_path, monkeypatch):
+    def refuse(path, *args, **kwargs):
+        raise OSError(code, os.strerror(code), str(path))
+
+    monkeypatch.setattr(Path, "mkdir", refuse)
+    with pytest.raises(ExportError, match=r"(may not be written to|read-only).*Choose"):
+        write_kit(corner_kit(), tmp_path)
+    monkeypatch.undo()
+    assert tree(tmp_path) == {}
+
+
+def test_a_really_unwritable_folder(tmp_path):
+    locked = tmp_path / "locked"
+    locked.mkdir()
+    locked.chmod(0o500)
+    try:
+        if os.access(locked, os.W_OK):
+            pytest.skip("this user may write anywhere: the lock has no effect")
+        with pytest.raises(ExportError, match="may not be written to"):
+            write_kit(corner_kit(), locked)
+        assert os.listdir(locked) == []
+    finally:
+        locked.chmod(0o700)
+
+
+@pytest.mark.parametrize("failing", [1, 2])
+def test_a_failed_swap_puts_the_old_kit_back(failing, tmp_path, monkeypatch):
+    write_kit(corner_kit(), tmp_path)
+    before = tree(tmp_path)
+    rename = Path.rename
+    count = 0
+
+    def stubborn(path, target):
+        nonlocal count
+        count += 1
+        if count == failing:
+            raise PermissionError(errno.EACCES, "in use", str(path))
+        return rename(path, target)
+
+    monkeypatch.setattr(Path, "rename", stubborn)
+    with pytest.raises(ExportError, match="may not be written to"):
+        write_kit(corner_kit(etch=False), tmp_path, replace=True)
+    assert tree(tmp_path) == before
+
+
+def test_when_even_putting_back_fails_the_error_says_where_the_old_kit_is(tmp_path, monkeypatch):
+    old = files(write_kit(corner_kit(), tmp_path))
+    rename = Path.rename
+    count = 0
+
+    def stubborn(path, target):
+        nonlocal count
+        count += 1
+        if count > 1:
+            raise PermissionError(errno.EACCES, "in use", str(path))
+        return rename(path, target)
+
+    monkeypatch.setattr(Path, "rename", stubborn)
+    with pytest.raises(ExportError, match="could not be put back") as caught:
+        write_kit(corner_kit(), tmp_path, replace=True)
+    assert files(Path(caught.value.where)) == old
+    shutil.rmtree(Path(caught.value.where).parent)
+    assert tree(tmp_path) == {}
+
+
+@pytest.mark.parametrize("error", [KeyboardInterrupt, RuntimeError])
+def test_an_interruption_leaves_nothing(error, tmp_path):
+    def stop(stage, done, total):
+        if done == 3:
+            raise error
+
+    with pytest.raises(error):
+        write_kit(corner_kit(), tmp_path / "out", progress=stop)
+    assert tree(tmp_path) == {}
+
+
+def test_a_kit_that_appears_meanwhile_stays(tmp_path):
+    def rival(stage, done, total):
+        if done == TOTAL:
+            (tmp_path / "corner_piece_kit").mkdir()
+
+    with pytest.raises(ExportError, match="already there"):
+        write_kit(corner_kit(), tmp_path, progress=rival)
+    assert tree(tmp_path) == {"corner_piece_kit": None}
+
+
+def test_leftovers_of_a_crash_do_not_matter(tmp_path):
+    (tmp_path / ".corner_piece_kit.part1").mkdir()
+    write_kit(corner_kit(), tmp_path)
+    assert sorted(os.listdir(tmp_path)) == [".corner_piece_kit.part1", "corner_piece_kit"]
+
+
+def test_the_count_of_files_is_what_is_written():
+    assert sorted(path for path, _ in kit_folder.kit_files(corner_kit())) == FILES

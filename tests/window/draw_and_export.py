@@ -1,0 +1,134 @@
+"""In a real window: draw a tank by hand, set its metal, press Make Plates and Export Kit, and look.
+
+For a bench that shows Blender a `scenario(w)` generator: every `yield` gives the window that many seconds;
+`w` clicks, types, finds buttons and takes pictures. Not a pytest file: it needs a window.
+"""
+
+import math
+from pathlib import Path
+
+import bmesh
+import bpy
+
+
+def scenario(w):
+    scene = bpy.context.scene
+    scene.unit_settings.length_unit = "MILLIMETERS"
+    for item in list(bpy.data.objects):
+        bpy.data.objects.remove(item)
+    w.show_sidebar("Tackwright")
+    yield 0.3
+    w.shot("1_nothing_yet")
+
+    # ---- draw: a box of 400 x 300 x 200 mm, its front pinched by hand
+    bpy.ops.mesh.primitive_cube_add(size=1, location=(0, 0, 0.1))
+    tank = bpy.context.object
+    tank.name, tank.scale = "tank", (0.4, 0.3, 0.2)
+    bpy.ops.object.transform_apply(location=False)
+    bpy.ops.object.mode_set(mode="EDIT")
+    bpy.context.tool_settings.mesh_select_mode = (False, False, True)
+    bpy.ops.mesh.select_all(action="DESELECT")
+    w.view(direction=(2, -3, 2))
+    yield 0.3
+    w.click(*w.project((0.2, 0, 0.1)))
+    yield 0.4
+    picked = [f for f in bmesh.from_edit_mesh(tank.data).faces if f.select]
+    w.check(len(picked) == 1 and picked[0].normal.x > 0.99, "a click picked the end face")
+    w.move(*w.project((0.25, 0, 0.3)))
+    w.key("s")
+    yield 0.3
+    w.type("0.6")
+    w.key("Return")
+    yield 0.3
+    w.shot("2_drawn")
+
+    # ---- in edit mode with one face selected, then with all
+    bpy.ops.object.mode_set(mode="OBJECT")
+    yield 0.3
+    settings = tank.tackwright
+
+    # ---- metal: type a thickness into its field
+    found = yield from w.buttons()
+    thickness = button(found, "tackwright.thickness")
+    w.click(thickness.x, thickness.y, double=True)
+    yield 0.3
+    w.key("ctrl+a")
+    w.type("4mm")
+    w.key("Return")
+    yield 0.3
+    w.check(math.isclose(settings.thickness_mm, 4.0, rel_tol=1e-6), f"4mm typed in ({settings.thickness_mm})")
+
+    # ---- the material's menu
+    material = button(found, "tackwright.material")
+    w.click(material.x, material.y)
+    yield 0.5
+    w.shot("3_materials")
+    w.key("Escape")
+    yield 0.3
+
+    # ---- Make Plates
+    make = button(found, "make_plates")
+    w.click(make.x, make.y)
+    yield from w.until(lambda: "P01-1" in bpy.data.objects, 20, "the plates")
+    yield 0.5
+    w.move(w.size[0] // 3, w.size[1] // 2)
+    w.view(direction=(2, -3, 2))
+    yield 0.5
+    w.shot("4_plates")
+    w.crop("4_plates_sidebar", *w.rect("UI"), zoom=2)
+    plates = [item for item in bpy.data.objects if item.tackwright_plate.made_as]
+    w.check(len(plates) == 6, f"six plates ({len(plates)})")
+
+    # ---- undo and redo by keys
+    w.move(w.size[0] // 3, w.size[1] // 2)
+    w.key("ctrl+z")
+    yield from w.until(lambda: "P01-1" not in bpy.data.objects, 5, "undo")
+    w.key("ctrl+shift+z")
+    yield from w.until(lambda: "P01-1" in bpy.data.objects, 5, "redo")
+
+    # ---- Export Kit: asks for a folder; the second time asks before it replaces
+    found = yield from w.buttons()
+    export = button(found, "export_kit")
+    w.click(export.x, export.y)
+    yield 1.5
+    w.shot("5_folder")
+    w.key("Escape")
+    yield 0.5
+    bpy.data.objects["tank"].tackwright.folder = str(w.out)
+    w.click(export.x, export.y)
+    kit = Path(w.out, "tank_kit", "kit.json")
+    yield from w.until(kit.exists, 20, "the kit")
+    yield 0.5
+    w.shot("6_exported")
+    w.click(export.x, export.y)
+    yield 0.8
+    w.shot("7_replace")
+    w.key("Escape")
+    yield 0.3
+
+    # ---- a drawing that cannot be made: one corner lifted
+    tank = bpy.data.objects["tank"]
+    tank.data.vertices[7].co.z += 0.03
+    tank.data.update()
+    yield 0.3
+    w.click(make.x, make.y)
+    yield 1.0
+    w.shot("8_refused")
+    w.move(w.size[0] // 3, w.size[1] // 2)
+    yield 0.5
+    found = yield from w.buttons()
+    show = button(found, "select_finding")
+    w.click(show.x, show.y)
+    yield from w.until(lambda: bpy.context.mode == "EDIT_MESH", 5, "edit mode")
+    yield 0.5
+    w.move(w.size[0] // 3, w.size[1] // 2)
+    yield 0.5
+    w.shot("9_selected")
+    w.crop("9_selected_sidebar", *w.rect("UI"), zoom=2)
+
+
+def button(found, name):
+    hits = [b for b in found if name in b]
+    if not hits:
+        raise LookupError(f"no button {name} among {list(found)}")
+    return hits[0]
