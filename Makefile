@@ -5,7 +5,8 @@ KIT_ENV = .venv
 TEST_ENV = .venv-test
 TEST_PYTHON = $(TEST_ENV)/bin/python
 LOCK = pyproject.toml packaging/constraints.txt packaging/make_env.sh
-PYTEST = $(TEST_PYTHON) -m pytest -q
+# Two workers, whole files to each: every worker that tests the editor holds one of its own.
+PYTEST = $(TEST_PYTHON) -m pytest -q -n 2 --dist loadfile
 
 .PHONY: help kit test test-slow lint types bench extension demos clean
 
@@ -27,7 +28,7 @@ test: $(TEST_ENV)/ready
 	@$(PYTEST) -m "not slow"
 
 test-slow: $(TEST_ENV)/ready
-	@$(PYTEST) -m slow
+	@TACKWRIGHT_HYPOTHESIS=sweep $(PYTEST) -m slow
 
 lint: $(TEST_ENV)/ready
 	@$(TEST_ENV)/bin/ruff check .

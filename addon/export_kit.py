@@ -53,6 +53,13 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
             )
         return self.execute(context)
 
+    def draw(self, context: bpy.types.Context) -> None:
+        """Beside the file browser."""
+        column = self.layout.column()
+        column.label(text="The kit becomes a folder here:")
+        column.label(text=_kit_folder(Path(), envelope_of(context)).name, icon="FILE_FOLDER", translate=False)
+        column.prop(self, "replace", text="Replace an Earlier Kit")
+
     def execute(self, context: bpy.types.Context) -> set[str]:
         from ..core.files.kit_folder import write_kit  # here, so that Blender starts without loading the libraries
 

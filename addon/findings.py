@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from ..core.errors import TackwrightError
 from ..core.findings import Finding
 from ..core.kit import Kit
+from ..core.report import kit_data
 from .envelope import envelope_of
 from .properties import LEVELS, TackwrightFinding
 
@@ -24,10 +25,9 @@ def keep_findings(envelope: bpy.types.Object, kit: Kit, *, as_drawn: bool) -> No
     _clear(envelope)
     for finding in sorted(kit.checks, key=lambda f: LEVELS.index(f.level)):
         _keep(envelope, finding, as_drawn=as_drawn)
-    count = sum(plate.quantity for plate in kit.plates)
-    mass = sum(plate.quantity * plate.mass for plate in kit.plates)
-    lines = [f"{count} plates, {len(kit.plates)} different", f"{mass:.3g} kg"]
-    lines += [f"{e.name} holds {e.capacity / 1e6:.4g} l" for e in kit.envelopes if e.capacity is not None]
+    data = kit_data(kit)
+    lines = [f"{data['placements']} plates, {data['plates']} distinct, {data['mass']:.2f} kg"]
+    lines += [f"Holds {capacity / 1e6:.4g} L" for capacity in data["capacities"].values() if capacity is not None]
     settings.summary = "\n".join(lines)
 
 

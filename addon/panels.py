@@ -37,13 +37,14 @@ class TACKWRIGHT_PT_metal(_Settings, bpy.types.Panel):
     bl_label = "Metal"
 
     def draw_settings(self, layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
-        layout.prop(settings, "material")
+        layout.prop(settings, "material", text="")  # the names are long: let them have the whole width
         layout.prop(settings, "thickness")
         layout.prop(settings, "metal_side")
 
 
 class TACKWRIGHT_PT_corners(_Settings, bpy.types.Panel):
     bl_label = "Corners"
+    bl_options = {"DEFAULT_CLOSED"}
 
     def draw_settings(self, layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
         layout.prop(settings, "corner")
@@ -54,6 +55,7 @@ class TACKWRIGHT_PT_corners(_Settings, bpy.types.Panel):
 
 class TACKWRIGHT_PT_tabs(_Settings, bpy.types.Panel):
     bl_label = "Tabs"
+    bl_options = {"DEFAULT_CLOSED"}
 
     def draw_header(self, context: bpy.types.Context) -> None:
         self.layout.prop(envelope_of(context).tackwright, "tabs", text="")
@@ -63,11 +65,14 @@ class TACKWRIGHT_PT_tabs(_Settings, bpy.types.Panel):
         layout.prop(settings, "fit_gap")
         layout.prop(settings, "tab_width")
         layout.prop(settings, "tab_spacing")
+        if settings.tab_width == 0 or settings.tab_spacing == 0:
+            layout.label(text="0: chosen by the thickness")
 
 
 class TACKWRIGHT_UL_findings(bpy.types.UIList):
     def draw_item(self, context, layout, data, item, icon, active_data, active_property, index=0, flt_flag=0) -> None:  # type: ignore[no-untyped-def]
-        layout.label(text=item.message, icon=LEVEL_ICONS[item.level], translate=False)
+        title = item.rule.replace("_", " ").capitalize()
+        layout.label(text=f"{title}: {item.about}" if item.about else title, icon=LEVEL_ICONS[item.level], translate=False)
 
 
 class TACKWRIGHT_PT_kit(_Sidebar, bpy.types.Panel):

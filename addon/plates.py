@@ -89,6 +89,7 @@ def _plate_mesh(plate: KitPlate, mm: float) -> bpy.types.Mesh:
     mesh.polygons.add(len(triangles))
     mesh.polygons.foreach_set("loop_start", np.arange(0, 3 * len(triangles), 3, dtype=np.int32))
     mesh.update(calc_edges=True)
+    mesh.shade_flat()
     return mesh
 
 

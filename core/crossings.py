@@ -75,6 +75,7 @@ def crossing_faces(surface: Surface, label: Index) -> tuple[Index, Reals]:
             able = np.flatnonzero(~met & ~held[:, i] & ~held[:, (i + 1) % 3])
             start, end = surface.points[first[able, i]], surface.points[first[able, (i + 1) % 3]]
             hit, at = _meets(start, end, surface.points[second[able]])
+            hit[hit] = ~_on_shared_border(surface, faces[pairs[able[hit]]], at[hit])
             places[able[hit]] = at[hit]
             met[able[hit]] = True
     found = np.sort(faces[pairs[met]], axis=1)
@@ -101,6 +102,24 @@ def enclosing_shells(surface: Surface, shells: Index, count: int) -> Index:
         for inner, outer in both
     ]
     return np.asarray(both[np.array(inside)])
+
+
+def _on_shared_border(surface: Surface, pairs: Index, at: Reals) -> Mask:
+    """Which meeting points of pairs of faces lie on a side or corner that both faces have: where a face has
+    corners along a straight side its triangles may pass over them, and touch the neighbour there."""
+    found = np.zeros(len(pairs), dtype=bool)
+    for i, (one, two) in enumerate(pairs.tolist()):
+        sides = np.arange(surface.starts[one], surface.starts[one + 1])
+        others = surface.corners[surface.starts[two] : surface.starts[two + 1]]
+        sides = sides[np.isin(surface.corners[sides], others)]
+        start = surface.points[surface.corners[sides]]
+        ends = surface.corners[np.where(sides + 1 == surface.starts[one + 1], surface.starts[one], sides + 1)]
+        along = np.where(np.isin(ends, others)[:, None], surface.points[ends] - start, 0.0)
+        length = np.maximum(_dot(along, along), tolerance.TOUCH**2)
+        share = np.clip(_dot(at[i] - start, along) / length, 0.0, 1.0)
+        off = np.linalg.norm(at[i] - start - along * share[:, None], axis=1)
+        found[i] = bool((off < tolerance.STRAIGHT).any())
+    return found
 
 
 def _winding(point: Reals, triangles: Reals) -> float:

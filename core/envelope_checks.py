@@ -70,8 +70,9 @@ def check_outlines(envelope: Envelope, drawn_areas: Reals) -> None:
 def check_angles(envelope: Envelope) -> None:
     """Refuse edges sharper than SHARPEST, folds with them."""
     errors = []
+    least = tolerance.SHARPEST - tolerance.ANGLE_NOISE
     for edge in envelope.edges:
-        if edge.free or tolerance.SHARPEST <= edge.angle <= 360.0 - tolerance.SHARPEST:
+        if edge.free or least <= edge.angle <= 360.0 - least:
             continue
         a, b = (envelope.panels[p] for p in edge.panels)
         start, end = envelope.points[[edge.start, edge.end]] + envelope.origin
@@ -117,7 +118,7 @@ def check_nesting(surface: Surface, label: Index, envelope: Envelope) -> None:
             f"Shell '{envelope.shells[inner].name}' lies inside shell '{envelope.shells[outer].name}'",
             where=_middle(envelope, envelope.panels[envelope.shells[inner].panels[0]]),
             do="Leave one of them out, or solve them one by one.",
-            faces=surface.sources[shell_of[label] == inner],
+            faces=np.sort(surface.sources[shell_of[label] == inner]),
         )
         for inner, outer in enclosing_shells(surface, shell_of[label], len(envelope.shells))
     )

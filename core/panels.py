@@ -90,34 +90,39 @@ def _taken_apart(surface: Surface, measures: FaceMeasures, label: Index, links: 
     faces = np.flatnonzero(drifting)
     for seed in faces[np.argsort(-measures.areas[faces], kind="stable")]:
         if waiting[seed]:
-            region = _grown(surface, measures, int(seed), both[:, 1], starts, waiting)
+            region = _grown(surface, int(seed), both[:, 1], starts, waiting)
             waiting[region] = False
             label[region] = seed
     return label
 
 
-def _grown(
-    surface: Surface, measures: FaceMeasures, seed: int, neighbours: Index, starts: Index, waiting: Mask
-) -> Index:
+def _grown(surface: Surface, seed: int, neighbours: Index, starts: Index, waiting: Mask) -> Index:
     """Faces of a flat region around the seed, taken layer by layer while the plane through them holds."""
     region = np.array([seed])
-    centre, normal = measures.centroids[seed], measures.normals[seed]
+    plane = _plane_of(surface, region)
     while True:
         near, _ = spread(starts, region)
         layer = np.unique(neighbours[near])
         layer = layer[waiting[layer] & ~np.isin(layer, region)]
         sides, which = spread(surface.starts, layer)
         off = np.zeros(len(layer))
-        np.maximum.at(off, which, np.abs((surface.points[surface.corners[sides]] - centre) @ normal))
-        layer = layer[off <= tolerance.FLAT]
-        if len(layer) == 0:
+        away = surface.points[surface.corners[sides]] - plane.centres[0]
+        np.maximum.at(off, which, np.abs(away @ plane.normals[0]))
+        # The plane may tilt to take a face in, so faces off by more than FLAT are tried, then fewer.
+        nearest = np.argsort(off, kind="stable")
+        for part in (nearest[off[nearest] <= 2 * tolerance.FLAT], nearest[off[nearest] <= tolerance.FLAT], nearest[:1]):
+            wider = np.sort(np.concatenate([region, layer[part]]))
+            fitted = _plane_of(surface, wider)
+            if len(part) and fitted.off[0] <= tolerance.FLAT:
+                region, plane = wider, fitted
+                break
+        else:
             return region
-        wider = np.sort(np.concatenate([region, layer]))
-        part = surface.in_order(wider)
-        plane = fit_planes(part, measure(part), np.zeros(len(wider), dtype=np.int64), 1)
-        if plane.off[0] > tolerance.FLAT:
-            return region
-        region, centre, normal = wider, plane.centres[0], plane.normals[0]
+
+
+def _plane_of(surface: Surface, faces: Index) -> Planes:
+    part = surface.in_order(faces)
+    return fit_planes(part, measure(part), np.zeros(len(faces), dtype=np.int64), 1)
 
 
 def _slivers_placed(

@@ -30,6 +30,9 @@ where points that are off by FLAT turn its normal by 6 degrees. Its distance fro
 NO_AREA: Final = 1e-6
 """mm2: a face smaller than this has no direction and is dropped."""
 
+ANGLE_NOISE: Final = 1e-3
+"""Degrees: how far a drawn angle may be off by the noise of its coordinates."""
+
 SHARPEST: Final = 20.0
 """Degrees: corners sharper than this (or than 360 minus this, re-entrant) are refused: the setback of a
 square-cut edge passes five times the thickness and no torch reaches the root."""

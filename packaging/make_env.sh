@@ -35,7 +35,7 @@ if [ -z "$python" ]; then
 fi
 version=$("$python" -c 'import sys; print("%d.%d" % sys.version_info[:2])')
 
-echo "Setting up $env with Python $version, the first time only: Tackwright with $extras, at the versions of $lock"
+echo "Setting up $env with Python $version: Tackwright with $extras, at the versions of $lock"
 [ -x "$env/bin/python" ] && [ "$("$env/bin/python" -c 'import sys; print("%d.%d" % sys.version_info[:2])')" = "$version" ] ||
     "$python" -m venv --clear "$env"
 # -qq leaves out pip's warnings about this machine's settings, and keeps its errors.

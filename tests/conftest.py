@@ -5,7 +5,13 @@ from __future__ import annotations
 import os
 import tempfile
 
+import hypothesis
 import pytest
+
+# the same shapes every run; the slow sweep draws new ones
+hypothesis.settings.register_profile("steady", deadline=None, derandomize=True, database=None)
+hypothesis.settings.register_profile("sweep", deadline=None, max_examples=200, print_blob=True)
+hypothesis.settings.load_profile(os.environ.get("TACKWRIGHT_HYPOTHESIS", "steady"))
 
 os.environ["BLENDER_USER_RESOURCES"] = tempfile.mkdtemp(prefix="tackwright_tests_")  # before anything imports bpy
 

@@ -42,7 +42,7 @@ def extruded(outline, height: float) -> Mesh:
     outline = np.asarray(outline, dtype=float)
     n = len(outline)
     low = np.column_stack([outline, np.zeros(n)])
-    points = np.concatenate([low, low + (0.0, 0.0, height)])
+    points = np.concatenate([low, low + np.array([0.0, 0.0, height])])
     sides = [(i, (i + 1) % n, (i + 1) % n + n, i + n) for i in range(n)]
     return Mesh.of(points, [tuple(range(n))[::-1], tuple(range(n, 2 * n)), *sides], name="prism")
 
@@ -96,7 +96,9 @@ def geodesic_sphere(rounds: int, radius: float) -> Mesh:
     points = np.concatenate([np.roll(points, i, axis=1) for i in range(3)])
     gaps = np.linalg.norm(points[:, None] - points[None], axis=2)
     near = np.abs(gaps - 2) < 1e-9
-    triples = [t for t in itertools.combinations(range(12), 3) if near[t[0], t[1]] and near[t[1], t[2]] and near[t[0], t[2]]]
+    triples = [
+        (a, b, c) for a, b, c in itertools.combinations(range(12), 3) if near[a, b] and near[b, c] and near[a, c]
+    ]
     triangles = points[np.array(triples)]
     for _ in range(rounds):
         a, b, c = triangles.transpose(1, 0, 2)

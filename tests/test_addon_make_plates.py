@@ -49,6 +49,10 @@ def test_plates_of_one_mark_share_a_mesh(draw_box, make):
     }
 
 
+def test_plates_are_shaded_flat(draw_box, make):
+    assert not any(face.use_smooth for p in make(draw_box(0.3, 0.2, 0.1)).objects for face in p.data.polygons)
+
+
 @pytest.mark.parametrize("scale", [1.0, 0.001, 0.0254])
 @pytest.mark.parametrize("side", ["INSIDE", "OUTSIDE"])
 def test_plates_stand_where_the_envelope_is_drawn(blender, draw_box, make, scale, side):

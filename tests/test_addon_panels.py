@@ -74,9 +74,9 @@ def test_without_an_envelope_only_the_grey_buttons_show(drawn):
 
 def test_the_settings_show_in_the_order_of_the_work(draw_box, drawn):
     item = draw_box(0.3, 0.2, 0.1)
-    assert drawn("metal") == ["Material", "Thickness", "Metal Side"]
+    assert drawn("metal") == ["", "Thickness", "Metal Side"]
     assert drawn("corners") == ["Corner", "Root Gap"]
-    assert drawn("tabs") == ["Fit Gap", "Width", "Spacing"]
+    assert drawn("tabs") == ["Fit Gap", "Width", "Spacing", "0: chosen by the thickness"]
     item.tackwright.corner = "HALF_OPEN"
     assert drawn("corners") == ["Corner", "Overlap", "Root Gap"]
 
@@ -86,7 +86,8 @@ def test_what_was_made_and_what_the_checks_said_shows_under_the_buttons(blender,
     blender.ops.tackwright.make_plates()
     notes = drawn("kit")
     after = notes[notes.index("Export Kit") + 1 :]
-    assert after[0] == "6 plates, 3 different"
+    assert after[0].startswith("6 plates, 3 distinct, ")
+    assert after[1] == "Holds 5.361 L"  # 294 x 194 x 94 mm: all that 3 mm of metal inside leaves
     listed = [note for note in after if note.startswith("list: ")]
     assert len(listed) == len(item.tackwright.findings)
     assert "Export Even So" not in after

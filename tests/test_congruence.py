@@ -95,6 +95,15 @@ def test_a_corner_may_be_off_by_the_limit_only(off, same):
     assert len(members([piece(SCALENE), piece(changed).moved(motion(77, 10, 20))])) == (1 if same else 2)
 
 
+def test_one_corner_off_among_many_is_seen():
+    """The mean error of its 60 corners is within the limit; the one corner is not."""
+    turn = np.arange(60) * math.pi / 30
+    points = np.column_stack([np.cos(turn), np.sin(turn)]) * np.linspace(60, 100, 60)[:, None]
+    changed = points.copy()
+    changed[20] *= 1 + 6e-3 / np.linalg.norm(changed[20])
+    assert members([piece(points), piece(changed)]) == [[0], [1]]
+
+
 def test_the_limit_is_the_callers_to_choose():
     changed = SCALENE.copy()
     changed[2, 1] += 0.05
@@ -142,11 +151,19 @@ def test_a_slot_and_a_circle_are_not_the_same_hole():
 def test_many_holes_slightly_off_are_still_matched():
     square = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * 100.0
     rng = np.random.default_rng(4)
-    spots = [(x, y) for x in range(-90, 91, 4) for y in range(-90, 91, 4)]
-    a = piece(square, *(Circle(centre=s, diameter=2) for s in spots))
-    near = [Circle(centre=tuple(s + rng.uniform(-1, 1, 2) * 1e-3), diameter=2) for s in rng.permutation(spots)]
-    far = [Circle(centre=(c.centre[0] + 0.01 * (i == 777), c.centre[1]), diameter=2) for i, c in enumerate(near)]
+    spots = np.array([(x, y) for x in range(-90, 91, 4) for y in range(-90, 91, 4)]) + rng.uniform(-1, 1, (2116, 2))
+    a = piece(square, *(Circle(centre=tuple(s), diameter=1) for s in spots))
+    near = [Circle(centre=tuple(s + rng.uniform(-1, 1, 2) * 1e-3), diameter=1) for s in rng.permutation(spots)]
+    far = [Circle(centre=(c.centre[0] + 0.01 * (i == 777), c.centre[1]), diameter=1) for i, c in enumerate(near)]
     assert members([a, piece(square, *near).moved(motion(31)), piece(square, *far)]) == [[0, 1], [2]]
+
+
+def test_hole_corners_joined_in_another_order_are_another_hole():
+    """A dart has three corners round a fourth; which side it is notched from is another cut."""
+    plate = [(0, 0), (60, 0), (60, 40), (0, 40)]
+    a, b, c, inner = (10, 10), (20, 30), (40, 10), (24, 17)
+    one, two = (Contour(points=np.array(p, dtype=float)) for p in ((a, inner, b, c), (a, b, inner, c)))
+    assert members([piece(plate, one), piece(plate, two)]) == [[0], [1]]
 
 
 @pytest.mark.parametrize(("bulge", "same"), [(0.2, True), (0.21, False), (-0.2, False), (0.0, False)])

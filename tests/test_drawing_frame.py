@@ -92,6 +92,12 @@ def test_a_right_angle_is_laid_along_the_axes():
     assert Polygon(result.outer.points).bounds == pytest.approx((0, 0, 40, 30), abs=1e-9)
 
 
+@pytest.mark.parametrize("off", [-1e-11, 0.0, 1e-11])
+def test_rounding_does_not_part_what_runs_the_same_way(off):
+    result = drawn(piece([(0, 0), (40, off), (0, 30)]))
+    assert Polygon(result.outer.points).bounds == pytest.approx((0, 0, 40, 30), abs=1e-9)
+
+
 def test_a_scalene_triangle_lies_on_its_longest_side():
     result = drawn(piece([(0, 0), (50, 0), (15, 30)]).moved(motion(250)))
     assert corner_set(result)[:, 1:3] == pytest.approx(np.array([(0, 0), (15, 30), (50, 0)]), abs=1e-6)
@@ -112,7 +118,7 @@ def test_an_arc_that_bulges_past_the_corners_counts_in_the_box():
 
 
 def test_an_arc_that_bulges_inward_does_not():
-    scooped = piece([(0, 0), (60, 0), (60, 20), (0, 20)], bulges=np.array([0.0, -1.0, 0.0, 0.0]))
+    scooped = piece([(0, 0), (60, 0), (60, 20), (0, 20)], bulges=np.array([0.0, -1.0, 0.0, -1.0]))
     result = drawn(scooped.moved(motion(12)))
     assert Polygon(result.outer.flatten()).bounds == pytest.approx((0, 0, 60, 20), abs=1e-9)
 

@@ -60,15 +60,15 @@ def scenario(w):
 
     # ---- the material's menu
     material = button(found, "tackwright.material")
-    w.click(material.x, material.y)
-    yield 0.5
+    yield from press(w, material)
+    yield 1.5
     w.shot("3_materials")
     w.key("Escape")
-    yield 0.3
+    yield 1.0
 
     # ---- Make Plates
     make = button(found, "make_plates")
-    w.click(make.x, make.y)
+    yield from press(w, make)
     yield from w.until(lambda: "P01-1" in bpy.data.objects, 20, "the plates")
     yield 0.5
     w.move(w.size[0] // 3, w.size[1] // 2)
@@ -89,19 +89,21 @@ def scenario(w):
     # ---- Export Kit: asks for a folder; the second time asks before it replaces
     found = yield from w.buttons()
     export = button(found, "export_kit")
-    w.click(export.x, export.y)
-    yield 1.5
+    yield from press(w, export)
+    yield 2.0
     w.shot("5_folder")
     w.key("Escape")
-    yield 0.5
+    yield 1.0
     bpy.data.objects["tank"].tackwright.folder = str(w.out)
-    w.click(export.x, export.y)
+    w.move(w.size[0] // 3, w.size[1] // 2)
+    yield 0.5
+    yield from press(w, export)
     kit = Path(w.out, "tank_kit", "kit.json")
     yield from w.until(kit.exists, 20, "the kit")
     yield 0.5
     w.shot("6_exported")
-    w.click(export.x, export.y)
-    yield 0.8
+    yield from press(w, export)
+    yield 1.5
     w.shot("7_replace")
     w.key("Escape")
     yield 0.3
@@ -111,20 +113,27 @@ def scenario(w):
     tank.data.vertices[7].co.z += 0.03
     tank.data.update()
     yield 0.3
-    w.click(make.x, make.y)
-    yield 1.0
+    yield from press(w, make)
+    yield 1.5
     w.shot("8_refused")
     w.move(w.size[0] // 3, w.size[1] // 2)
     yield 0.5
     found = yield from w.buttons()
     show = button(found, "select_finding")
-    w.click(show.x, show.y)
+    yield from press(w, show)
     yield from w.until(lambda: bpy.context.mode == "EDIT_MESH", 5, "edit mode")
     yield 0.5
     w.move(w.size[0] // 3, w.size[1] // 2)
     yield 0.5
     w.shot("9_selected")
     w.crop("9_selected_sidebar", *w.rect("UI"), zoom=2)
+
+
+def press(w, place):
+    """Come near, let Blender see it, and click."""
+    w.move(place.x, place.y)
+    yield 0.7
+    w.click(place.x, place.y)
 
 
 def button(found, name):
