@@ -12,11 +12,11 @@ PYTEST = $(TEST_PYTHON) -m pytest -q -n 2 --dist loadfile
 
 help:
 	@echo "make kit         the demo tank's kit, into build/kit (needs no editor)"
-	@echo "make test        the tests, the editor's too; the first time fetches the editor as a module (350 MB)"
+	@echo "make test        the tests, the editor's too; the first time fetches the editor as a module (375 MB)"
 	@echo "make test-slow   the tests that take long"
 	@echo "make lint        ruff"
 	@echo "make types       mypy, strict, for the core"
-	@echo "make bench       times and memory, into build/bench"
+	@echo "make bench       times and memory, into build/bench.md"
 	@echo "make extension   the extension's zip, into dist"
 	@echo "make demos       the demo scenes, made again from their script"
 	@echo "make clean       remove what was made, but for the environments ($(KIT_ENV), $(TEST_ENV))"
@@ -39,7 +39,7 @@ types: $(TEST_ENV)/ready
 	@cd build/types && ../../$(TEST_ENV)/bin/mypy --config-file ../../pyproject.toml -p tackwright.core
 
 bench: $(TEST_ENV)/ready
-	@$(TEST_PYTHON) packaging/bench.py --out build/bench
+	@$(TEST_PYTHON) tests/bench/run.py
 
 extension: $(TEST_ENV)/ready
 	@$(TEST_PYTHON) packaging/build_extension.py --out dist

@@ -98,6 +98,8 @@ class TACKWRIGHT_PT_kit(_Sidebar, bpy.types.Panel):
         layout.prop(settings, "folder")
         layout.prop(settings, "dxf_units")
         layout.prop(settings, "etch")
+        if envelope.display_type == "WIRE":  # as Make Plates left it, to show the plates in it
+            layout.prop(envelope, "display_type", text="Envelope")
 
     def _draw_findings(
         self, context: bpy.types.Context, layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup

@@ -134,12 +134,17 @@ def _kit_plate(
     corners = outline.outer.flatten()
     area = outline.area()
     return KitPlate(
-        mark=mark.mark, name=first.name, material=material.name, density=material.density,
+        mark=mark.mark, name=_name([p.panel for p in placements]), material=material.name, density=material.density,
         thickness=first.thickness, role="wall", metal_side=first.metal_side, outline=outline, area=area,
         mass=area * first.thickness * material.density * 1e-9, cut_length=outline.cut_length(),
         pierces=1 + len(outline.holes), size=(float(np.ptp(corners[:, 0])), float(np.ptp(corners[:, 1]))),
         placements=placements, borders=borders,
     )
+
+
+def _name(panels: list[str]) -> str:
+    """What a plate is called: after its panels, while they are few."""
+    return " + ".join(panels) if len(panels) <= 3 else panels[0]
 
 
 def _kit_joints(solved: Solved, ids: list[str]) -> tuple[Joint, ...]:

@@ -61,14 +61,16 @@ def faces_left_out(mesh: Mesh, choices: Choices) -> NDArray[np.bool_]:
 
 
 def face_kinds(mesh: Mesh, choices: Choices, sources: Index) -> Index:
-    """(f,) numbers that differ where two faces may not be one panel: other group, name, thickness or side."""
-    if not mesh.face_names and not choices.faces:
+    """(f,) numbers that differ where two faces may not be one panel: other name, thickness or side, or a
+    group that something was chosen for. Groups alone keep nothing apart: they name panels, they do not cut."""
+    if not (mesh.face_names and choices.panels) and not choices.faces:
         return np.zeros(len(sources), dtype=np.int64)
     seen: dict[tuple[str, str | None, float | None, str | None], int] = {}
     kinds = np.empty(len(sources), dtype=np.int64)
     for i, source in enumerate(sources.tolist()):
         choice = choices.faces.get(source, _NOTHING)
-        key = (_group(mesh, source), choice.name, choice.thickness, choice.metal_side)
+        group = _group(mesh, source)
+        key = (group if group in choices.panels else "", choice.name, choice.thickness, choice.metal_side)
         kinds[i] = seen.setdefault(key, len(seen))
     return kinds
 

@@ -50,10 +50,10 @@ if [ -n "$editor" ]; then
             >/dev/null 2>&1; then
             :
         elif [ -t 1 ]; then
-            echo "Installing $wheel, the editor as a module: some 350 MB to fetch, 1.2 GB on disk"
+            echo "Installing $wheel, the editor as a module: some 375 MB to fetch, 850 MB on disk"
             pip install -c "$lock" "$wheel"
         else
-            echo "Installing $wheel, the editor as a module: some 350 MB to fetch, 1.2 GB on disk; this takes minutes"
+            echo "Installing $wheel, the editor as a module: some 375 MB to fetch, 850 MB on disk; this takes minutes"
             pip -qq install -c "$lock" "$wheel"
         fi
         "$env/bin/python" -c 'import bpy' || {

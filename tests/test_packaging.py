@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+import shutil
 import subprocess
 import sys
 import tomllib
+import zipfile
 from importlib import metadata
 from pathlib import Path
 
@@ -101,13 +103,13 @@ def test_the_command_is_installed():
 
 @pytest.mark.slow
 def test_a_wheel_holds_every_module(tmp_path):
-    command = [sys.executable, "-m", "pip", "wheel", "-qq", "--no-deps", "--wheel-dir", str(tmp_path), str(ROOT)]
+    # from a copy: an older build's leavings in build/lib would be packed with it
+    tree = tmp_path / "tree"
+    shutil.copytree(ROOT, tree, ignore=shutil.ignore_patterns(".*", "build", "dist", "*.egg-info", "__pycache__"))
+    command = [sys.executable, "-m", "pip", "wheel", "-qq", "--no-deps", "--wheel-dir", str(tmp_path), str(tree)]
     subprocess.run(command, check=True)
-    import zipfile
-
     [wheel] = tmp_path.glob("*.whl")
-    names = zipfile.ZipFile(wheel).namelist()
-    inside = {n for n in names if n.startswith("tackwright/")}
+    inside = {n for n in zipfile.ZipFile(wheel).namelist() if n.startswith("tackwright/")}
     wanted = {"tackwright/__init__.py"} | {
         f"tackwright/{p.relative_to(ROOT).as_posix()}"
         for part in ("core", "addon") for p in (ROOT / part).rglob("*") if p.suffix in (".py", ".csv", ".typed")
