@@ -23,9 +23,11 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
     bl_options = {"UNDO"}  # no REGISTER: changing a value afterwards would write the files again
 
     directory: StringProperty(
-        name="Folder", description="Where the kit's folder is put. Empty: the envelope's own setting", subtype="DIR_PATH",
+        name="Folder",
+        description="Where the kit's folder is put. Empty: the envelope's own setting",
+        subtype="DIR_PATH",
         options={"SKIP_SAVE"} | BESIDE_THE_FILE,
-    )  # fmt: skip
+    )
     filter_folder: BoolProperty(default=True, options={"HIDDEN", "SKIP_SAVE"})
     replace: BoolProperty(
         name="Replace", description="Put the new kit in the place of the one that is there", options={"SKIP_SAVE"}

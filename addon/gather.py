@@ -132,11 +132,9 @@ def _read_edge_choices(seen: bpy.types.Mesh) -> dict[tuple[int, int], JointChoic
 
 def _numbered_alike(seen: bpy.types.Mesh, drawn: bpy.types.Mesh) -> bool:
     """Whether both have the same faces on the same points, in the same order."""
-    return (
-        len(seen.vertices) == len(drawn.vertices)
-        and np.array_equal(_column(seen.polygons, "loop_start", np.int32), _column(drawn.polygons, "loop_start", np.int32))
-        and np.array_equal(_column(seen.loops, "vertex_index", np.int32), _column(drawn.loops, "vertex_index", np.int32))
-    )
+    starts = [_column(mesh.polygons, "loop_start", np.int32) for mesh in (seen, drawn)]
+    corners = [_column(mesh.loops, "vertex_index", np.int32) for mesh in (seen, drawn)]
+    return len(seen.vertices) == len(drawn.vertices) and np.array_equal(*starts) and np.array_equal(*corners)
 
 
 def _column(items: Any, name: str, kind: type[np.generic], width: int = 1) -> NDArray[Any]:

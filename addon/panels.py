@@ -72,7 +72,8 @@ class TACKWRIGHT_PT_tabs(_Settings, bpy.types.Panel):
 class TACKWRIGHT_UL_findings(bpy.types.UIList):
     def draw_item(self, context, layout, data, item, icon, active_data, active_property, index=0, flt_flag=0) -> None:  # type: ignore[no-untyped-def]
         title = item.rule.replace("_", " ").capitalize()
-        layout.label(text=f"{title}: {item.about}" if item.about else title, icon=LEVEL_ICONS[item.level], translate=False)
+        text = f"{title}: {item.about}" if item.about else title
+        layout.label(text=text, icon=LEVEL_ICONS[item.level], translate=False)
 
 
 class TACKWRIGHT_PT_kit(_Sidebar, bpy.types.Panel):
@@ -87,6 +88,9 @@ class TACKWRIGHT_PT_kit(_Sidebar, bpy.types.Panel):
             self._draw_settings(layout, envelope)
         buttons = layout.column()
         buttons.scale_y = 1.3
+        if envelope is not None and envelope.mode == "EDIT":
+            count = envelope.data.total_face_sel
+            buttons.label(text="Of the selected face:" if count == 1 else f"Of the {count} selected faces:")
         buttons.operator(TACKWRIGHT_OT_make_plates.bl_idname, icon="MOD_SOLIDIFY")
         buttons.operator(TACKWRIGHT_OT_export_kit.bl_idname, icon="EXPORT")
         if envelope is not None:
@@ -110,7 +114,7 @@ class TACKWRIGHT_PT_kit(_Sidebar, bpy.types.Panel):
         if not settings.findings:
             return
         layout.template_list(
-            "TACKWRIGHT_UL_findings", "", settings, "findings", settings, "active_finding", rows=3, maxrows=6
+            "TACKWRIGHT_UL_findings", "", settings, "findings", settings, "active_finding", rows=3, maxrows=4
         )
         if settings.active_finding >= len(settings.findings):
             return

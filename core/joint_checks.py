@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 CREVICE = 0.01
 """mm2: smaller crevices are the rounding of a nearly square corner."""
 THIRSTY = 1.5
-"""Times the groove of a square corner, from which the filler of an acute one is a warning. Our own choice."""
+"""Times the groove of a square corner, from which an acute one swallows filler (below some 67 degrees). Our own choice."""
 PROUD = 0.05
 """mm: less is lost in the cut's own deviation (ISO 9013 class 1)."""
 
@@ -80,11 +80,11 @@ def _thirsty_grooves(envelope: Envelope, joints: Joints, roots: RootLines, rows:
     thickness = np.array([p.thickness for p in envelope.panels])[joints.panels[rows]]
     square = thickness.prod(axis=1)                       # the groove of an open corner at 90 degrees
     wedge = np.minimum(joints.angle[rows], 360.0 - joints.angle[rows])
-    thirsty = (wedge < 90.0) & (joints.groove[rows] > 1.1 * square)
+    thirsty = (wedge < 90.0) & (joints.groove[rows] > THIRSTY * square)
     for row, fair in zip(rows[thirsty], square[thirsty], strict=True):
         cure = _overlap_for(joints, envelope, int(row), float(fair))
         yield _finding(
-            envelope, joints, roots, row, "thirsty_groove", "warning" if joints.groove[row] > THIRSTY * fair else "note",
+            envelope, joints, roots, row, "thirsty_groove", "warning",
             f"the open groove at {joints.angle[row]:.1f} deg takes {joints.groove[row]:.1f} mm2 of filler, "
             f"{joints.groove[row] / fair:.1f} times that of a square corner ({fair:.1f} mm2). "
             f"An overlap of {cure:.2f} would bring it down to that.",

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
@@ -21,13 +21,15 @@ Point = tuple[float, float, float]
 
 @dataclass(frozen=True)
 class Scene:
-    """points in mm; faces by name, corners counter-clockwise seen from outside; settings for the editor."""
+    """points in mm; faces by name, corners counter-clockwise seen from outside; settings for the editor;
+    thickness: of faces that have their own, mm."""
 
     name: str
     title: str
     points: tuple[Point, ...]
     faces: dict[str, tuple[int, ...]]
     settings: dict[str, object]
+    thickness: dict[str, float] = field(default_factory=dict)
 
 
 def pushed_out(
@@ -68,7 +70,8 @@ def drill_upright() -> Scene:
         ("right", "left"),
     )
     return Scene("drill_upright", "Drill upright", points, faces,
-                 {"material": "steel S235JR", "thickness": 4.0, "metal_side": "inside", "corner": "closed"})
+                 {"material": "steel S235JR", "thickness": 4.0, "metal_side": "inside", "corner": "closed"},
+                 {"foot": 6.0})
 
 
 def hopper() -> Scene:

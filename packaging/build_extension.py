@@ -17,6 +17,7 @@ import re
 import shutil
 import subprocess
 import sys
+import tempfile
 import tomllib
 import zipfile
 from pathlib import Path
@@ -25,7 +26,6 @@ from typing import Final
 ROOT: Final = Path(__file__).resolve().parent.parent
 LOCK: Final = Path(__file__).with_name("wheels.lock")
 CACHE: Final = ROOT / "build" / "wheels"
-STAGE: Final = ROOT / "build" / "extension"
 
 PYTHONS: Final = ("311", "313")  # of Blender 4.2 to 5.0, and of 5.1 on
 PLATFORMS: Final = {
@@ -53,11 +53,13 @@ def main() -> int:
         write_lock()
     command = extension_command()
     wheels = fetch_wheels()
-    stage(wheels)
-    made = build(command, given.out, split=given.split)
+    with tempfile.TemporaryDirectory() as folder:
+        staged = stage(wheels, Path(folder, "tackwright"))
+        made = build(command, staged, given.out, split=given.split)
+        for path in made:
+            check_names(path, staged)
+            run([*command, "validate", str(path)])
     for path in made:
-        check_names(path, wheels)
-        run([*command, "validate", str(path)])
         print(f"{shown(path)}  {path.stat().st_size / 1e6:.1f} MB")
     return 0
 
@@ -70,7 +72,8 @@ def fetch_wheels() -> list[Path]:
         download("--require-hashes", "-r", str(LOCK))
         found = cached(locked)
     if len(found) < len(locked):
-        raise SystemExit(f"{len(locked) - len(found)} of {len(locked)} locked wheels are not to be had: see {shown(LOCK)}")
+        missing = len(locked) - len(found)
+        raise SystemExit(f"{missing} of {len(locked)} locked wheels are not to be had: see {shown(LOCK)}")
     return found
 
 
@@ -121,44 +124,44 @@ def write_lock() -> None:
     LOCK.write_text("\n".join(lines) + "\n")
 
 
-def stage(wheels: list[Path]) -> None:
-    """A fresh copy of what is packed, with a manifest that names the wheels."""
-    shutil.rmtree(STAGE, ignore_errors=True)
-    (STAGE / "wheels").mkdir(parents=True)
+def stage(wheels: list[Path], staged: Path) -> Path:
+    """A copy of what is packed, in the new folder `staged`, with a manifest that names the wheels."""
+    (staged / "wheels").mkdir(parents=True)
     for pattern in PACKED:
         for path in sorted(ROOT.glob(pattern)):
-            target = STAGE / path.relative_to(ROOT)
+            target = staged / path.relative_to(ROOT)
             target.parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(path, target)
     for wheel in wheels:
-        shutil.copyfile(wheel, STAGE / "wheels" / wheel.name)
+        shutil.copyfile(wheel, staged / "wheels" / wheel.name)
     manifest = (ROOT / "blender_manifest.toml").read_text()
     top, tables = re.split(r"^(?=\[)", manifest, maxsplit=1, flags=re.MULTILINE)
     rows = "".join(f'  "./wheels/{wheel.name}",\n' for wheel in wheels)
     platforms = ", ".join(f'"{platform}"' for platform in PLATFORMS)
-    (STAGE / "blender_manifest.toml").write_text(f"{top}platforms = [{platforms}]\nwheels = [\n{rows}]\n\n{tables}")
-    for path in STAGE.rglob("*"):
+    (staged / "blender_manifest.toml").write_text(f"{top}platforms = [{platforms}]\nwheels = [\n{rows}]\n\n{tables}")
+    for path in staged.rglob("*"):
         os.utime(path, (FILE_TIME, FILE_TIME))
+    return staged
 
 
-def build(command: list[str], out: Path, *, split: bool) -> list[Path]:
+def build(command: list[str], staged: Path, out: Path, *, split: bool) -> list[Path]:
     """The zips, built by Blender's own command."""
-    manifest = tomllib.loads((STAGE / "blender_manifest.toml").read_text())
+    manifest = tomllib.loads((staged / "blender_manifest.toml").read_text())
     stem = f"{manifest['id']}-{manifest['version']}"
     out.mkdir(parents=True, exist_ok=True)
     for old in out.glob(f"{manifest['id']}-*.zip"):
         old.unlink()
-    run([*command, "build", "--source-dir", str(STAGE), "--output-dir", str(out), *(["--split-platforms"] if split else [])])
+    options = ["--split-platforms"] if split else []
+    run([*command, "build", "--source-dir", str(staged), "--output-dir", str(out), *options])
     return sorted(out.glob(f"{stem}*.zip"))
 
 
-def check_names(path: Path, wheels: list[Path]) -> None:
+def check_names(path: Path, staged: Path) -> None:
     """Refuse a zip that holds anything but the add-on, the core and the locked wheels, or lacks a part."""
     with zipfile.ZipFile(path) as zipped:
         names = {name for name in zipped.namelist() if not name.endswith("/")}
-    locked = {f"wheels/{wheel.name}" for wheel in wheels}
-    strays = sorted(n for n in names if not ALLOWED.fullmatch(n) or (n.startswith("wheels/") and n not in locked))
-    packed = {str(p.relative_to(STAGE)).replace(os.sep, "/") for p in STAGE.rglob("*") if p.is_file()}
+    packed = {p.relative_to(staged).as_posix() for p in staged.rglob("*") if p.is_file()}
+    strays = sorted(name for name in names if name not in packed or not ALLOWED.fullmatch(name))
     missing = sorted(n for n in packed - names if not n.startswith("wheels/"))
     if strays or missing:
         raise SystemExit(f"{shown(path)}: not to be packed: {strays}; missing: {missing}")

@@ -41,7 +41,8 @@ def inside(extension: str, folder: str) -> None:
     """In the process that has bpy: install, make plates, export, switch off and on again."""
     import bpy
 
-    say(f"Blender {bpy.app.version_string}, Python {sys.version.split()[0]}, numpy {importlib.import_module('numpy').__version__}")
+    numpy = importlib.import_module("numpy")
+    say(f"Blender {bpy.app.version_string}, Python {sys.version.split()[0]}, numpy {numpy.__version__}")
     own = [name for name in PACKED if importlib.util.find_spec(name)]
     if own:
         say(f"note: has its own {', '.join(own)}, so a missing wheel would not show")

@@ -13,7 +13,13 @@ hypothesis.settings.register_profile("steady", deadline=None, derandomize=True, 
 hypothesis.settings.register_profile("sweep", deadline=None, max_examples=200, print_blob=True)
 hypothesis.settings.load_profile(os.environ.get("TACKWRIGHT_HYPOTHESIS", "steady"))
 
-os.environ["BLENDER_USER_RESOURCES"] = tempfile.mkdtemp(prefix="tackwright_tests_")  # before anything imports bpy
+# Before anything imports bpy. A real folder of settings is never touched.
+_settings = tempfile.TemporaryDirectory(prefix="tackwright_tests_", ignore_cleanup_errors=True)
+os.environ["BLENDER_USER_RESOURCES"] = _settings.name
+
+
+def pytest_unconfigure():
+    _settings.cleanup()
 
 
 @pytest.fixture(scope="session")

@@ -32,20 +32,19 @@ def worst_overlap(kit: Kit) -> float:
     return worst
 
 
-def cavities(kit: Kit, bead: float) -> list[float]:
-    """Volumes, mm3, of the spaces that plates and a round bead of radius `bead` along every joint line close
-    off from the outside, largest first."""
+def cavities(kit: Kit, bead: float, fill: float = 0.0) -> list[float]:
+    """Volumes, mm3, of the spaces that the plates close off from the outside, largest first, once a round bead
+    of radius `bead` runs along every joint line and a drop of radius `fill` sits in every corner."""
     parts = list(placed_solids(kit).values())
-    ball = Manifold.sphere(bead, 12)
+    ball, drop = Manifold.sphere(bead, 12), Manifold.sphere(max(fill, 1e-3), 16)
     for joint in kit.joints:
         if joint.kind != "free":
             parts.append(Manifold.batch_hull([ball.translate(joint.line[0]), ball.translate(joint.line[1])]))
+    if fill > 0:
+        parts += [drop.translate(corner.at) for corner in kit.corners]
     whole = Manifold.batch_boolean(parts, OpType.Add)
-    low, high = np.array(whole.bounding_box()).reshape(2, 3)
-    room = Manifold.cube(high - low + 20.0).translate(low - 10.0)
-    spaces = (room - whole).decompose()
-    outside = max(spaces, key=lambda s: np.prod(np.subtract(s.bounding_box()[3:], s.bounding_box()[:3])))
-    return sorted((s.volume() for s in spaces if s is not outside), reverse=True)
+    # a closed-off space is a surface of its own, turned inside out
+    return sorted((-s.volume() for s in whole.decompose() if s.volume() < 0), reverse=True)
 
 
 def offset_volume(mesh: Mesh, depth: float) -> float:

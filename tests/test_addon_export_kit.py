@@ -73,7 +73,12 @@ def test_a_kit_that_cannot_be_built_is_written_only_even_so(draw_box, export, tm
 
     solved = make_kit.make_kit
     clash = Finding(rule="clash", level="error", message="P01-1 stands in P02-1 by 12 mm3")
-    monkeypatch.setattr(make_kit, "make_kit", lambda *a, **k: replace(kit := solved(*a, **k), checks=(*kit.checks, clash)))
+
+    def clashing(*given, **named):
+        kit = solved(*given, **named)
+        return replace(kit, checks=(*kit.checks, clash))
+
+    monkeypatch.setattr(make_kit, "make_kit", clashing)
     item = draw_box(0.3, 0.2, 0.1)
     with pytest.raises(RuntimeError, match="P01-1 stands in P02-1 by 12 mm3"):
         export(directory=str(tmp_path))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -20,7 +21,7 @@ def volume(mesh):
     total = 0.0
     for i in range(mesh.face_count):
         points = mesh.points[mesh.face(i)]
-        for b, c in zip(points[1:-1], points[2:], strict=True):
+        for b, c in itertools.pairwise(points[1:]):
             total += float(np.dot(points[0], np.cross(b, c))) / 6
     return total
 

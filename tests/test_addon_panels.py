@@ -93,6 +93,14 @@ def test_what_was_made_and_what_the_checks_said_shows_under_the_buttons(blender,
     assert "Export Even So" not in after
 
 
+def test_in_edit_mode_the_panel_says_how_much_is_made(blender, draw_box, drawn):
+    draw_box(0.3, 0.2, 0.1)
+    assert not [note for note in drawn("kit") if note.startswith("Of the")]
+    blender.ops.object.mode_set(mode="EDIT")
+    blender.ops.mesh.select_all(action="SELECT")
+    assert "Of the 6 selected faces:" in drawn("kit")
+
+
 def test_export_even_so_shows_only_for_a_kit_with_an_error(blender, draw_box, drawn):
     item = draw_box(0.3, 0.2, 0.1)
     blender.ops.tackwright.make_plates()

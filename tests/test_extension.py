@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import itertools
 import re
 import subprocess
 import sys
@@ -16,15 +17,19 @@ ROOT = Path(__file__).resolve().parent.parent
 PACKAGING = ROOT / "packaging"
 
 
+def run(script, *given):
+    command = [sys.executable, str(PACKAGING / script), *map(str, given)]
+    return subprocess.run(command, capture_output=True, text=True, check=False)
+
+
 @pytest.fixture(scope="module")
 def built(tmp_path_factory):
     if importlib.util.find_spec("bpy") is None:
         pytest.skip("bpy is not installed: the extension is not built")
     out = tmp_path_factory.mktemp("dist")
-    done = subprocess.run(
-        [sys.executable, str(PACKAGING / "build_extension.py"), "--out", str(out)], capture_output=True, text=True, check=False
-    )
-    if done.returncode != 0 and re.search("No matching distribution|Connection|Name or service|not to be had", done.stderr):
+    done = run("build_extension.py", "--out", out)
+    unreachable = "No matching distribution|Connection|Name or service|not to be had"
+    if done.returncode != 0 and re.search(unreachable, done.stderr):
         pytest.skip(f"the wheels are neither in build/wheels nor to be had: {done.stderr.splitlines()[-1]}")
     assert done.returncode == 0, done.stdout + done.stderr
     (path,) = out.glob("*.zip")
@@ -52,10 +57,10 @@ def test_it_holds_every_module_and_nothing_of_the_workshop(packed):
 
 
 def test_it_has_compiled_wheels_for_each_platform_and_python(wheels):
-    for library in ("shapely", "manifold3d"):
-        for python in ("cp311", "cp313"):
-            for platform in ("win_amd64", "macosx.*arm64", "macosx.*x86_64", "manylinux.*x86_64"):
-                assert [w for w in wheels if re.match(rf"{library}-.*-{python}-{python}-.*{platform}", w)], (library, python, platform)
+    platforms = ("win_amd64", "macosx.*arm64", "macosx.*x86_64", "manylinux.*x86_64")
+    for library, python, platform in itertools.product(("shapely", "manifold3d"), ("cp311", "cp313"), platforms):
+        wanted = re.compile(rf"{library}-.*-{python}-{python}-.*{platform}")
+        assert any(wanted.match(wheel) for wheel in wheels), wanted.pattern
     pure = {w.split("-")[0] for w in wheels if w.endswith("-py3-none-any.whl")}
     assert pure == {"ezdxf", "fonttools", "pyparsing", "typing_extensions"}
     assert not [w for w in wheels if w.startswith("numpy")]  # it would go before Blender's own
@@ -74,14 +79,12 @@ def test_the_manifest_and_the_core_say_the_same_version():
 
 
 def test_building_twice_gives_the_same_bytes(built, tmp_path):
-    subprocess.run([sys.executable, str(PACKAGING / "build_extension.py"), "--out", str(tmp_path)], check=True, capture_output=True)
+    run("build_extension.py", "--out", tmp_path).check_returncode()
     assert (tmp_path / built.name).read_bytes() == built.read_bytes()
 
 
 def test_it_installs_and_its_two_buttons_work(built):
-    done = subprocess.run(
-        [sys.executable, str(PACKAGING / "try_extension.py"), str(built), sys.executable], capture_output=True, text=True, check=False
-    )
+    done = run("try_extension.py", built, sys.executable)
     assert done.returncode == 0, done.stdout
     assert "Make Plates: '6 plates" in done.stdout
     assert "all done" in done.stdout

@@ -56,7 +56,7 @@ def assembly_glb(kit: Kit) -> bytes:
     indices = [triangles.astype("<u4") for _, triangles in meshes]
     materials = list(dict.fromkeys(plate.material for plate in kit.plates))
     document: dict[str, Any] = {"asset": {"version": "2.0", "generator": f"tackwright {__version__}"}, "scene": 0}
-    nodes = [_node(p, mesh) for mesh, plate in enumerate(kit.plates) for p in plate.placements]
+    nodes = [node for mesh, plate in enumerate(kit.plates) for node in _nodes(plate.placements, mesh)]
     document["scenes"] = [{"name": kit.name, **({"nodes": list(range(len(nodes)))} if nodes else {})}]
     if meshes:
         document["nodes"] = nodes
@@ -66,10 +66,14 @@ def assembly_glb(kit: Kit) -> bytes:
     return _container(document, b"".join(a.tobytes() for a in (*vertices, *indices)))
 
 
-def _node(placement: Placement, mesh: int) -> dict[str, Any]:
-    matrix = _Y_UP @ placement.matrix
-    matrix[:3, 3] *= _MM
-    return {"name": placement.id, "mesh": mesh, "matrix": rounded_list(matrix.T.reshape(-1), DIRECTION)}
+def _nodes(placements: Sequence[Placement], mesh: int) -> list[dict[str, Any]]:
+    matrices = _Y_UP @ np.array([p.matrix for p in placements]).reshape(-1, 4, 4)
+    matrices[:, :3, 3] *= _MM
+    columns = rounded_list(matrices.transpose(0, 2, 1).reshape(-1, 16), DIRECTION)
+    return [
+        {"name": placement.id, "mesh": mesh, "matrix": matrix}
+        for placement, matrix in zip(placements, columns, strict=True)
+    ]
 
 
 def _mesh(plate: KitPlate, index: int, materials: list[str]) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -14,7 +15,7 @@ from ..version import __version__
 from .numbers import DIRECTION, rounded, rounded_list
 from .plate_dxf import plate_files
 
-__all__ = ["FORMAT", "VERSION", "kit_json", "kit_record"]
+__all__ = ["FORMAT", "VERSION", "kit_json"]
 
 FORMAT: Final = "tackwright-kit"
 VERSION: Final = 1
@@ -23,36 +24,38 @@ VERSION: Final = 1
 _encode = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
 _quoted = json.encoder.encode_basestring
 
+_TOP: Final = "\n"
+_RECORD: Final = "\n    "
+"""Where a line begins in the whole, and in one record of a section."""
+
 
 def kit_json(kit: Kit) -> bytes:
-    """The file's bytes: UTF-8, a line for everything that changes by itself, so that two kits compare well."""
-    pieces: list[str] = []
-    _write(kit_record(kit), "\n", pieces)
-    return ("".join(pieces) + "\n").encode(errors="replace")    # half a surrogate pair in a name has no UTF-8
+    """The file's bytes: UTF-8, a line for everything that changes by itself, so that two kits compare well.
 
-
-def kit_record(kit: Kit) -> dict[str, Any]:
-    """The kit as plain dictionaries, lists, strings and numbers: mm, mm2, mm3, kg, degrees.
-
-    Matrices are row-major and take a plate as cut to its place. A free edge has an empty groove.
+    mm, mm2, mm3, kg, degrees. Matrices are row-major and take a plate as cut to its place. A free edge has an
+    empty groove.
     """
-    files = plate_files(kit.plates)
-    return {
+    text = _block(_TOP, {
         "format": FORMAT,
         "version": VERSION,
         "name": kit.name,
         "generator": f"tackwright {__version__}",
-        "plates": [_plate(plate, file) for plate, file in zip(kit.plates, files, strict=True)],
-        "joints": [_joint(joint) for joint in kit.joints],
-        "corners": [_corner(corner) for corner in kit.corners],
+        "plates": _Lines(map(_plate, kit.plates, plate_files(kit.plates))),
+        "joints": _Lines(_joints(kit.joints)),
+        "corners": _Lines(_corners(kit.corners)),
         "openings": [],
-        "envelopes": [_envelope(envelope) for envelope in kit.envelopes],
-        "checks": [_check(finding) for finding in kit.checks],
-    }
+        "envelopes": _Lines(map(_envelope, kit.envelopes)),
+        "checks": _Lines(_checks(kit.checks)),
+    })
+    return (text + "\n").encode(errors="replace")       # half a surrogate pair in a name has no UTF-8
 
 
-def _plate(plate: KitPlate, file: str) -> dict[str, Any]:
-    return {
+class _Lines(list[str]):
+    """Records that are JSON text already; each begins a line."""
+
+
+def _plate(plate: KitPlate, file: str) -> str:
+    return _block(_RECORD, {
         "mark": plate.mark,
         "name": plate.name,
         "file": file,
@@ -68,105 +71,92 @@ def _plate(plate: KitPlate, file: str) -> dict[str, Any]:
         "pierces": int(plate.pierces),
         "size": [rounded(length) for length in plate.size],
         "bends": [],
-        "placements": [_placement(placement) for placement in plate.placements],
-    }
+        "placements": _Lines(_placements(plate.placements)),
+    })
 
 
-def _placement(placement: Placement) -> dict[str, Any]:
-    rows = rounded_list(placement.matrix, DIRECTION)
-    for row, shift in zip(rows, rounded_list(placement.matrix[:, 3]), strict=True):
-        row[3] = shift
-    return {"id": placement.id, "matrix": rows}
+def _placements(placements: Sequence[Placement]) -> Iterator[str]:
+    matrices = np.array([p.matrix for p in placements]).reshape(-1, 4, 4)
+    turns, shifts = rounded_list(matrices, DIRECTION), rounded_list(matrices[:, :, 3])
+    for placement, rows, shift in zip(placements, turns, shifts, strict=True):
+        for row, length in zip(rows, shift, strict=True):
+            row[3] = length
+        yield _encode({"id": placement.id, "matrix": rows})
 
 
-def _joint(joint: Joint) -> dict[str, Any]:
-    groove = joint.groove
-    return {
-        "id": joint.id,
-        "kind": joint.kind,
-        "plates": list(joint.plates),
-        "line": rounded_list(joint.line),
-        "length": rounded(joint.length),
-        "angle": rounded(joint.angle),
-        "overlap": rounded(joint.overlap),
-        "root_gap": rounded(joint.root_gap),
-        "groove": {
-            "side": groove.side if groove else "outside",
-            "angle": rounded(groove.angle) if groove else 0.0,
-            "area": rounded(groove.area) if groove else 0.0,
-        },
-        "tabs": [_tab(tab) for tab in joint.tabs],
-    }
+def _joints(joints: Sequence[Joint]) -> Iterator[str]:
+    lines = rounded_list(np.array([joint.line for joint in joints]))
+    for joint, line in zip(joints, lines, strict=True):
+        groove = joint.groove
+        yield _block(_RECORD, {
+            "id": joint.id,
+            "kind": joint.kind,
+            "plates": joint.plates,
+            "line": line,
+            "length": rounded(joint.length),
+            "angle": rounded(joint.angle),
+            "overlap": rounded(joint.overlap),
+            "root_gap": rounded(joint.root_gap),
+            "groove": {
+                "side": groove.side if groove else "outside",
+                "angle": rounded(groove.angle) if groove else 0.0,
+                "area": rounded(groove.area) if groove else 0.0,
+            },
+            "tabs": _Lines(map(_tab, joint.tabs)),
+        })
 
 
-def _tab(tab: Tab) -> dict[str, Any]:
-    return {
+def _tab(tab: Tab) -> str:
+    return _encode({
         "on": tab.on,
         "at": rounded(tab.at),
         "width": rounded(tab.width),
         "flank": rounded(tab.flank),
         "reach": rounded(tab.reach),
         "fit_gap": rounded(tab.fit_gap),
-    }
+    })
 
 
-def _corner(corner: Corner) -> dict[str, Any]:
-    return {
-        "id": corner.id,
-        "at": rounded_list(np.asarray(corner.at)),
-        "joints": list(corner.joints),
-        "void": rounded(corner.void),
-    }
+def _corners(corners: Sequence[Corner]) -> Iterator[str]:
+    places = rounded_list(np.array([corner.at for corner in corners]))
+    for corner, at in zip(corners, places, strict=True):
+        yield _encode({"id": corner.id, "at": at, "joints": corner.joints, "void": rounded(corner.void)})
 
 
-def _envelope(envelope: KitEnvelope) -> dict[str, Any]:
-    return {
+def _envelope(envelope: KitEnvelope) -> str:
+    return _encode({
         "name": envelope.name,
         "closed": bool(envelope.closed),
         "capacity": None if envelope.capacity is None else rounded(envelope.capacity),
-        "plates": list(envelope.plates),
-    }
+        "plates": envelope.plates,
+    })
 
 
-def _check(finding: Finding) -> dict[str, Any]:
-    return {
-        "rule": finding.rule,
-        "level": finding.level,
-        "about": list(finding.about),
-        "at": None if finding.at is None else rounded_list(np.asarray(finding.at)),
-        "message": finding.message,
-    }
+def _checks(findings: Sequence[Finding]) -> Iterator[str]:
+    places = iter(rounded_list(np.array([finding.at for finding in findings if finding.at is not None])))
+    for finding in findings:
+        yield _encode({
+            "rule": finding.rule,
+            "level": finding.level,
+            "about": finding.about,
+            "at": None if finding.at is None else next(places),
+            "message": finding.message,
+        })
 
 
-def _write(value: Any, newline: str, out: list[str]) -> None:
-    """Append JSON text in pieces: what holds no record stays on one line, the rest is indented."""
-    if not _holds_record(value):
-        out.append(_inline(value))
-        return
+def _block(newline: str, record: dict[str, Any]) -> str:
+    """JSON text of a record with a line for every key. newline: a line's end and the record's indentation."""
     inner = newline + "  "
-    begin = ("{" if isinstance(value, dict) else "[") + inner
-    for item in value:
-        out.append(begin)
-        if isinstance(value, dict):
-            out.append(f"{_quoted(item)}: ")
-            _write(value[item], inner, out)
-        else:
-            _write(item, inner, out)
-        begin = "," + inner
-    out.append(newline + ("}" if isinstance(value, dict) else "]"))
+    return "{" + ",".join([f'{inner}"{key}": {_value(inner, value)}' for key, value in record.items()]) + newline + "}"
 
 
-def _holds_record(value: Any) -> bool:
-    """Whether a dictionary has another in it, or a list consists of them (it never holds both kinds)."""
-    if isinstance(value, dict):
-        return any(isinstance(v, dict) or (isinstance(v, list) and _holds_record(v)) for v in value.values())
-    return isinstance(value, list) and bool(value) and isinstance(value[0], dict)
-
-
-def _inline(value: Any) -> str:
-    """The value on one line; the encoder itself is slow to start for a single number or string."""
+def _value(newline: str, value: Any) -> str:
+    """JSON text of what stands at a key. The encoder is slow to start for a single number or string."""
     if isinstance(value, str):
         return _quoted(value)
     if isinstance(value, float) and math.isfinite(value):
         return repr(value)
+    if isinstance(value, _Lines):
+        inner = newline + "  "
+        return "[" + ",".join([inner + line for line in value]) + newline + "]" if value else "[]"
     return _encode(value)

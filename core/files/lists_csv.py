@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable
+from itertools import chain
 
 from ..kit import Corner, Joint, Kit, KitPlate
 from .numbers import number_text
@@ -30,9 +31,9 @@ def weld_list(kit: Kit) -> bytes:
     beyond its joints' grooves; no reinforcement, no root gap, no spatter.
     """
     plates_of = {joint.id: joint.plates for joint in kit.joints}
-    rows = [_joint_row(joint) for joint in kit.joints]
-    rows += [_corner_row(corner, plates_of) for corner in kit.corners]
-    return _table(_WELD_COLUMNS, rows)
+    joints = (_joint_row(joint) for joint in kit.joints)
+    corners = (_corner_row(corner, plates_of) for corner in kit.corners)
+    return _table(_WELD_COLUMNS, chain(joints, corners))
 
 
 def _cut_row(plate: KitPlate) -> list[str]:
@@ -67,5 +68,6 @@ def _table(columns: tuple[str, ...], rows: Iterable[list[str]]) -> bytes:
 def _words(text: str) -> str:
     """Text for a cell, on one line and never taken for a formula: a spreadsheet runs what begins like one,
     and shows what follows an apostrophe as it stands. Source: OWASP, "CSV Injection"."""
-    text = "".join(c if c.isprintable() else " " for c in text)
+    if not text.isprintable():
+        text = "".join(c if c.isprintable() else " " for c in text)
     return f"'{text}" if text.lstrip().startswith(("=", "+", "-", "@")) else text

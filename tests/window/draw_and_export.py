@@ -88,7 +88,7 @@ def scenario(w):
 
     # ---- Export Kit: asks for a folder; the second time asks before it replaces
     found = yield from w.buttons()
-    export = button(found, "export_kit")
+    make, export = button(found, "make_plates"), button(found, "export_kit")  # they moved down
     yield from press(w, export)
     yield 2.0
     w.shot("5_folder")

@@ -52,9 +52,11 @@ def scenario(w):
         plate.location += (place - middle) * 0.5
     w.view(direction=(1.6, -2.2, 1.2))
     near(view)
+    view.show_gizmo = view.overlay.show_floor = view.overlay.show_axis_x = view.overlay.show_axis_y = False
+    view.overlay.show_text = view.shading.show_cavity = False
     yield 1.0
     x, y, width, height = w.rect("WINDOW")
-    w.crop("apart", x + 80, y + 130, width - 430, height - 200)
+    w.crop("apart", x + 100, y + 100, width - 450, height - 200)
 
 
 def centre(plate):

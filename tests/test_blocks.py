@@ -1,0 +1,58 @@
+"""Envelopes with many re-entrant edges and mixed corners: unions of blocks, sometimes with a square tunnel or a
+slanted cut, their surfaces made by manifold3d and read back as triangles."""
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+from judges import cavities, worst_overlap
+from manifold3d import Manifold, OpType
+
+from tackwright.core.choices import Choices, Settings
+from tackwright.core.errors import InputError
+from tackwright.core.make_kit import make_kit
+from tackwright.core.mesh import Mesh
+
+TEAR = ("touch only at a point", "faces meet at one edge", "touch", "too small")
+
+
+@st.composite
+def blocks(draw) -> tuple[Mesh, float]:
+    """A mesh and its volume."""
+    size, place = st.sampled_from([60, 120, 180]), st.sampled_from([0, 60, 120])
+    parts = [Manifold.cube([draw(size) for _ in range(3)]).translate([draw(place) for _ in range(3)])
+             for _ in range(draw(st.integers(1, 4)))]
+    solid = Manifold.batch_boolean(parts, OpType.Add)
+    if draw(st.booleans()):
+        solid -= Manifold.cube([60, 60, 500]).translate([draw(st.sampled_from([30, 75])), 30, -50])
+    if draw(st.booleans()):
+        normal = np.array([draw(st.floats(-0.6, 0.6)), draw(st.floats(-0.6, 0.6)), 1.0])
+        normal /= np.linalg.norm(normal)
+        middle = np.array(solid.bounding_box()).reshape(2, 3).mean(axis=0)
+        solid = solid.trim_by_plane((-normal).tolist(), float(-(normal @ middle) - draw(st.floats(30, 60))))
+    assume(solid.num_tri() > 0 and len(solid.decompose()) == 1)
+    mesh = solid.to_mesh64()
+    return Mesh.of(np.asarray(mesh.vert_properties)[:, :3], np.asarray(mesh.tri_verts), name="blocks"), solid.volume()
+
+
+@settings(max_examples=40)
+@given(blocks(), st.sampled_from(["open", "half-open", "closed"]), st.sampled_from(["outside", "inside", "centred"]),
+       st.sampled_from([1.5, 3.0, 5.0]))
+def test_blocks_make_kits_that_close_and_do_not_clash(drawn, corner, side, thickness):
+    mesh, volume = drawn
+    try:
+        kit = make_kit(mesh, Choices(settings=Settings(corner=corner, metal_side=side, thickness=thickness)))
+    except InputError as error:
+        assert any(reason in str(error) for reason in TEAR), str(error)
+        assume(False)
+    assert not [f for f in kit.checks if f.level == "error"]
+    assert worst_overlap(kit) <= 0.01
+    capacity = kit.envelopes[0].capacity
+    if side == "outside":
+        assert capacity == pytest.approx(volume, rel=1e-9)
+    # the corners of three plates are filled too: sharp ones leave a large void
+    inside = cavities(kit, bead=0.8 * thickness, fill=5.5 * thickness)
+    assert inside, "the cavity leaks"
+    taken = sum((0.8 * thickness) ** 2 * np.pi * j.length for j in kit.joints)
+    taken += len(kit.corners) * 4 / 3 * np.pi * (5.5 * thickness) ** 3
+    assert capacity - taken <= inside[0] <= capacity + sum(2 * thickness**2 * j.length for j in kit.joints)
