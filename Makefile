@@ -5,8 +5,8 @@ KIT_ENV = .venv
 TEST_ENV = .venv-test
 TEST_PYTHON = $(TEST_ENV)/bin/python
 LOCK = pyproject.toml packaging/constraints.txt packaging/make_env.sh
-# Two workers, whole files to each: every worker that tests the editor holds one of its own.
-PYTEST = $(TEST_PYTHON) -m pytest -q -n 2 --dist loadfile
+# Two workers; the editor's tests all go to one of them.
+PYTEST = $(TEST_PYTHON) -m pytest -q -n 2 --dist loadgroup
 
 .PHONY: help kit test test-slow lint types bench extension demos clean
 

@@ -66,7 +66,7 @@ class TACKWRIGHT_PT_tabs(_Settings, bpy.types.Panel):
         layout.prop(settings, "tab_width")
         layout.prop(settings, "tab_spacing")
         if settings.tab_width == 0 or settings.tab_spacing == 0:
-            layout.label(text="0: chosen by the thickness")
+            layout.label(text="0: chosen for you")
 
 
 class TACKWRIGHT_UL_findings(bpy.types.UIList):

@@ -117,9 +117,9 @@ class TackwrightSettings(bpy.types.PropertyGroup):
     fit_gap_mm: _mm(DEFAULTS.fit_gap)
     fit_gap: _shown("Fit Gap", "Clearance of a tab between its neighbours, both sides together", "fit_gap_mm")
     tab_width_mm: _mm(0.0)
-    tab_width: _shown("Width", "Width of a tab. 0: from the thickness", "tab_width_mm")
+    tab_width: _shown("Width", "Width of a tab. 0: from the thickness of the plate", "tab_width_mm")
     tab_spacing_mm: _mm(0.0)
-    tab_spacing: _shown("Spacing", "Largest distance between tabs of a joint. 0: from the thickness", "tab_spacing_mm")
+    tab_spacing: _shown("Spacing", "Largest distance between groups of tabs on a joint. 0: chosen for you", "tab_spacing_mm")
 
     etch: BoolProperty(
         name="Etch Marks", description="Etch each plate's mark on it, and its neighbours' at its edges", default=True

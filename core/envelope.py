@@ -6,6 +6,7 @@ Built from a mesh by `read_envelope.py`; the records here are what every later s
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,9 @@ from .findings import Finding
 from .frame import Frame
 
 __all__ = ["Edge", "Envelope", "Panel", "Shell"]
+
+_SHARE_INSIDE: Final = {"inside": 1.0, "centred": 0.5, "outside": 0.0}
+"""How much of the metal lies below the panel's plane."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -41,7 +45,7 @@ class Panel:
     @property
     def inner(self) -> float:
         """Depth of the inner metal surface below the panel's plane, mm (negative: outside it)."""
-        return {"inside": 1.0, "centred": 0.5, "outside": 0.0}[self.metal_side] * self.thickness
+        return _SHARE_INSIDE[self.metal_side] * self.thickness
 
     @property
     def outer(self) -> float:

@@ -97,7 +97,7 @@ def assemble(solved: Solved, assembly: Assembly, marked: tuple[Marked, ...], cho
     checks = (
         *solved.envelope.notes,
         *_clash_findings(solved, assembly),
-        *check_joints(solved.envelope, solved.joints, solved.roots, solved.groups, material),
+        *check_joints(solved.envelope, solved.joints, solved.roots, solved.groups, material, ids),
         *check_plates(plates, choices.settings.fit_gap),
     )
     return Kit(
@@ -125,11 +125,11 @@ def _kit_plate(
     panels = solved.envelope.panels
     first = panels[mark.members[0][0]]
     outline = mark.outline
-    shift = np.eye(4)
-    shift[:3, 3] = solved.envelope.origin
+    matrices = np.array([matrix for _, matrix in mark.members])
+    matrices[:, :3, 3] += solved.envelope.origin
     placements = tuple(
-        Placement(id=ids[index], panel=panels[index].name, faces=panels[index].faces, matrix=shift @ matrix)
-        for index, matrix in mark.members
+        Placement(id=ids[index], panel=panels[index].name, faces=panels[index].faces, matrix=matrix)
+        for (index, _), matrix in zip(mark.members, matrices, strict=True)
     )
     corners = outline.outer.flatten()
     area = outline.area()
@@ -148,32 +148,39 @@ def _name(panels: list[str]) -> str:
 
 
 def _kit_joints(solved: Solved, ids: list[str]) -> tuple[Joint, ...]:
-    joints, roots, groups = solved.joints, solved.roots, solved.groups
-    by_edge: dict[int, list[int]] = {}
-    for row, edge in enumerate(groups.edge.tolist()):
-        by_edge.setdefault(edge, []).append(row)
-    lengths = roots.length
+    joints, roots = solved.joints, solved.roots
+    tabs = _kit_tabs(solved, ids)
+    columns = (
+        joints.kinds, joints.panels.tolist(), joints.through.tolist(), roots.points + solved.envelope.origin,
+        roots.length.tolist(), joints.angle.tolist(), joints.overlap.tolist(), joints.root_gap.tolist(),
+        joints.groove_angle.tolist(), joints.groove.tolist(), solved.envelope.edges,
+    )
     out = []
-    for row, kind in enumerate(joints.kinds):
-        pair = joints.panels[row].tolist()
-        through = int(joints.through[row])
-        plates = (ids[pair[0]],) if kind == "free" else (ids[pair[through]], ids[pair[1 - through]])
-        tabs = tuple(
-            Tab(on=ids[pair[int(groups.column[g])]], at=float(groups.at[g] - roots.start[row]),
-                width=float(groups.width[g]), flank=float(groups.flank[g]), reach=float(groups.reach[g]),
-                fit_gap=float(groups.fit_gap[g]))
-            for g in by_edge.get(row, ())
-        )
+    for row, (kind, pair, through, line, length, angle, overlap, root_gap, opening, area, edge) in enumerate(
+        zip(*columns, strict=True)
+    ):
         groove = None if kind in ("free", "butt") else Groove(
-            side="outside" if joints.angle[row] < 180.0 else "inside",
-            angle=float(joints.groove_angle[row]), area=float(joints.groove[row]))
+            side="outside" if angle < 180.0 else "inside", angle=opening, area=area)
         out.append(Joint(
-            id=f"J{row + 1:02d}", kind=kind, plates=plates, line=roots.points[row] + solved.envelope.origin,
-            length=float(lengths[row]), angle=float(joints.angle[row]), overlap=float(joints.overlap[row]),
-            root_gap=float(joints.root_gap[row]), groove=groove, tabs=tabs,
-            mesh_edges=solved.envelope.edges[row].mesh_edges,
+            id=f"J{row + 1:02d}", kind=kind, line=line, length=length, angle=angle, overlap=overlap,
+            plates=(ids[pair[0]],) if kind == "free" else (ids[pair[through]], ids[pair[1 - through]]),
+            root_gap=root_gap, groove=groove, tabs=tuple(tabs.get(row, ())), mesh_edges=edge.mesh_edges,
         ))
     return tuple(out)
+
+
+def _kit_tabs(solved: Solved, ids: list[str]) -> dict[int, list[Tab]]:
+    """The tabs of every edge that has some."""
+    groups = solved.groups
+    columns = (
+        groups.edge, solved.joints.panels[groups.edge, groups.column], groups.at - solved.roots.start[groups.edge],
+        groups.width, groups.flank, groups.reach, groups.fit_gap,
+    )
+    out: dict[int, list[Tab]] = {}
+    for edge, panel, at, width, flank, reach, gap in zip(*(column.tolist() for column in columns), strict=True):
+        out.setdefault(edge, []).append(
+            Tab(on=ids[panel], at=at, width=width, flank=flank, reach=reach, fit_gap=gap))
+    return out
 
 
 def _kit_corners(solved: Solved, assembly: Assembly, joints: tuple[Joint, ...]) -> tuple[Corner, ...]:
@@ -191,13 +198,12 @@ def _kit_corners(solved: Solved, assembly: Assembly, joints: tuple[Joint, ...]) 
     places = envelope.points[points]
     for trim in assembly.trims:
         voids[points[int(np.argmin(np.linalg.norm(places - trim.at, axis=1)))]] += trim.volume
-    out = []
-    for number, point in enumerate(points, 1):
-        at = envelope.points[point] + envelope.origin
-        out.append(Corner(
-            id=f"V{number:02d}", at=(float(at[0]), float(at[1]), float(at[2])),
-            joints=tuple(joints[row].id for row in meeting[point]), void=max(0.0, float(voids[point]))))
-    return tuple(out)
+    columns = zip(points, (places + envelope.origin).tolist(), voids[points].tolist(), strict=True)
+    return tuple(
+        Corner(id=f"V{number:02d}", at=(x, y, z), joints=tuple([joints[row].id for row in meeting[point]]),
+               void=max(0.0, void))
+        for number, (point, (x, y, z), void) in enumerate(columns, 1)
+    )
 
 
 def _clash_findings(solved: Solved, assembly: Assembly) -> list[Finding]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,15 +13,18 @@ from .choices import MetalSide
 from .clashes import find_clashes
 from .congruence import congruence_groups
 from .drawing_frame import drawing_frame
-from .motions import lifted, undone
+from .motions import levelled, lifted, undone
 from .outline import Outline
-from .plates import Plate
+from .plates import Plate, places_of
 from .solids import Solids
 
 __all__ = ["Marked", "mark_plates"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+
+_AT_ONCE = 2**20
+"""Pairs of points compared in one go: bounds the memory, to about 50 MB."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -40,12 +43,14 @@ def mark_plates(plates: Sequence[Plate], sides: Sequence[MetalSide], solids: Sol
     Copies are made from one drawing. Where drawings differ by the noise of the input and a copy would then
     clash with a neighbour (`pairs` (k, 2)), plates count as the same only if they agree to the last digit.
     """
+    places = places_of(plates)
     for limit in (tolerance.CONGRUENT, tolerance.TOUCH):
-        marked = _mark(plates, sides, limit)
-        moved = _substituted(plates, marked)
-        if limit == tolerance.TOUCH or not moved:
+        marked = _mark(plates, sides, places, limit)
+        if limit == tolerance.TOUCH:
             break
-        changed = {i: plate for i, plate in moved.items()}
+        changed = _substituted(plates, places, marked)
+        if not changed:
+            break
         after = [changed.get(i, plate) for i, plate in enumerate(plates)]
         touched = np.isin(pairs, list(changed)).any(axis=1)
         if not find_clashes(after, solids.replaced(after, set(changed)), pairs[touched]):
@@ -53,7 +58,7 @@ def mark_plates(plates: Sequence[Plate], sides: Sequence[MetalSide], solids: Sol
     return marked
 
 
-def _mark(plates: Sequence[Plate], sides: Sequence[MetalSide], limit: float) -> tuple[Marked, ...]:
+def _mark(plates: Sequence[Plate], sides: Sequence[MetalSide], places: Floats, limit: float) -> tuple[Marked, ...]:
     keys = [(p.thickness, s) for p, s in zip(plates, sides, strict=True)]
     groups = congruence_groups([p.outline for p in plates], keys, limit)
     groups.sort(key=lambda g: (-float(f"{plates[g.representative].outline.area():.6g}"), g.representative))
@@ -61,29 +66,42 @@ def _mark(plates: Sequence[Plate], sides: Sequence[MetalSide], limit: float) -> 
     for number, group in enumerate(groups, 1):
         first = plates[group.representative].outline
         drawing = drawing_frame(first)
-        back = undone(drawing)
-        members = tuple((i, plates[i].place() @ lifted(motion @ back)) for i, motion in group.members)
+        copies, motions = zip(*group.members, strict=True)
+        matrices = places[list(copies)] @ lifted(np.array(motions) @ undone(drawing))
+        members = tuple(zip(copies, matrices, strict=True))
         out.append(Marked(mark=f"P{number:02d}", outline=first.moved(drawing), members=members))
     return tuple(out)
 
 
-def _substituted(plates: Sequence[Plate], marked: Sequence[Marked]) -> dict[int, Plate]:
+def _substituted(plates: Sequence[Plate], places: Floats, marked: Sequence[Marked]) -> dict[int, Plate]:
     """Plates whose drawing differs from their own outline by more than rounding, as drawn."""
     out: dict[int, Plate] = {}
     for mark in marked:
-        for index, matrix in mark.members[1:]:
-            own = plates[index]
-            into = undone(own.place()) @ matrix
-            motion = np.eye(3)
-            motion[:2, :2], motion[:2, 2] = into[:2, :2], into[:2, 3]
-            drawn = mark.outline.moved(motion)
-            if _apart(drawn.outer.points, own.outline.outer.points) > tolerance.TOUCH:
-                out[index] = Plate(name=own.name, panel=own.panel, outline=drawn, frame=own.frame,
-                                   thickness=own.thickness, low=own.low)
+        if len(mark.members) == 1:
+            continue
+        copies, matrices = zip(*mark.members[1:], strict=True)
+        motions = levelled(undone(places[list(copies)]) @ np.array(matrices))
+        for row in np.flatnonzero(_off(mark.outline, motions, [plates[i].outline for i in copies]) > tolerance.TOUCH):
+            out[copies[row]] = replace(plates[copies[row]], outline=mark.outline.moved(motions[row]))
     return out
 
 
-def _apart(one: Floats, two: Floats) -> float:
-    """The most by which a point of one ring is off the nearest of the other, mm."""
-    gap = np.abs(one[:, None] - two[None]).max(axis=2)
-    return float(max(gap.min(axis=0).max(), gap.min(axis=1).max()))
+def _off(drawing: Outline, motions: Floats, outlines: Sequence[Outline]) -> Floats:
+    """(m,) the most by which the drawing's outer ring, brought to each outline by its motion (m, 3, 3), is off, mm."""
+    rings = [outline.outer.points for outline in outlines]
+    counts = np.array([len(ring) for ring in rings])
+    out = np.zeros(len(rings))
+    for count in np.unique(counts):
+        alike = np.flatnonzero(counts == count)
+        step = max(1, _AT_ONCE // (len(drawing.outer.points) * int(count)))
+        for rows in (alike[i : i + step] for i in range(0, len(alike), step)):
+            turns, shifts = motions[rows, :2, :2], motions[rows, None, :2, 2]
+            drawn = drawing.outer.points @ np.swapaxes(turns, 1, 2) + shifts
+            out[rows] = _apart(drawn, np.array([rings[row] for row in rows]))
+    return out
+
+
+def _apart(one: Floats, two: Floats) -> Floats:
+    """(m,) the most by which a point of one ring (m, k, 2) is off the nearest of the other (m, l, 2), mm."""
+    gap = np.abs(one[:, :, None] - two[:, None]).max(axis=3)
+    return np.asarray(np.maximum(gap.min(axis=1).max(axis=1), gap.min(axis=2).max(axis=1)))

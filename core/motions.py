@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["lifted", "undone"]
+__all__ = ["levelled", "lifted", "undone"]
 
 Floats = NDArray[np.float64]
 
@@ -21,7 +21,16 @@ def undone(matrix: Floats) -> Floats:
 
 
 def lifted(motion: Floats) -> Floats:
-    """A (3, 3) plane motion as a (4, 4) one that keeps heights."""
-    out = np.eye(4)
-    out[:2, :2], out[:2, 3] = motion[:2, :2], motion[:2, 2]
+    """Plane motions (..., 3, 3) as motions (..., 4, 4) that keep heights."""
+    out = np.zeros((*motion.shape[:-2], 4, 4))
+    out[..., :2, :2], out[..., :2, 3] = motion[..., :2, :2], motion[..., :2, 2]
+    out[..., 2, 2] = out[..., 3, 3] = 1.0
+    return out
+
+
+def levelled(matrix: Floats) -> Floats:
+    """The plane's part (..., 3, 3) of motions (..., 4, 4) that keep heights: the reverse of `lifted`."""
+    out = np.zeros((*matrix.shape[:-2], 3, 3))
+    out[..., :2, :2], out[..., :2, 2] = matrix[..., :2, :2], matrix[..., :2, 3]
+    out[..., 2, 2] = 1.0
     return out

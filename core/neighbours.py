@@ -12,7 +12,7 @@ from .kit import Border
 from .marks import Marked
 from .motions import undone
 from .moved_edges import Moved, Sides
-from .plates import Plate
+from .plates import Plate, places_of
 
 __all__ = ["borders_of"]
 
@@ -32,11 +32,10 @@ def borders_of(
     rows = np.flatnonzero(~moved.gone & ~joints.free[sides.edge])
     rows = rows[np.argsort(mark_of[sides.panel[rows]], kind="stable")]
     panel = sides.panel[rows]
-    own = np.array([p.place() for p in plates])
-    into = (undone(place) @ own)[panel]
+    into = (undone(place) @ places_of(plates))[panel]
 
     def drawn(points: Floats) -> Floats:
-        return np.einsum("kij,kj->ki", into[:, :2, :2], points[rows]) + into[:, :2, 3]
+        return np.asarray(np.einsum("kij,kj->ki", into[:, :2, :2], points[rows]) + into[:, :2, 3])
 
     lines = np.stack([drawn(moved.start), drawn(moved.end)], axis=1)
     other = mark_of[joints.panels[sides.edge[rows], 1 - sides.column[rows]]]

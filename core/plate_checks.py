@@ -75,25 +75,26 @@ def _thin_webs(plate: KitPlate) -> Iterator[Finding]:
                     f"{gap:.2f} mm of metal between two cuts in {plate.thickness:g} mm plate; keep {least:g} mm or more, "
                     "or it burns away.", np.asarray(at))
     whole = shapely.Polygon(rings[0], rings[1:])
-    eroded = shapely.buffer(whole, -(least / 2 - 1e-3), join_style="mitre")
-    if shapely.get_num_geometries(eroded) > 1:
-        parts = shapely.get_parts(eroded)
-        least_part = parts[int(np.argmin(shapely.area(parts)))]
-        rest = shapely.unary_union([g for g in parts if g is not least_part])
-        at = shapely.shortest_line(least_part, rest).centroid.coords[0]
+    reach = least / 2 - 1e-3
+    for at in _lost(whole, _offset(_offset(whole, -reach), reach), least):
         yield _finding(
             plate, "web_too_small",
-            f"a neck of the outline is narrower than the {plate.thickness:g} mm sheet is thick; it burns away or bends.",
-            np.asarray(at))
-    outside = shapely.Polygon(rings[0])
-    box = shapely.box(*outside.buffer(2 * least).bounds).difference(outside)
-    slots = shapely.buffer(box, -(least / 2 - 1e-3), join_style="mitre")
-    if shapely.get_num_geometries(slots) > 1:
-        pocket = min(shapely.get_parts(slots), key=lambda g: g.area)
+            f"a neck or finger is narrower than the {plate.thickness:g} mm sheet is thick; it burns away or bends. "
+            "Widen it.", at)
+    for at in _lost(_offset(_offset(shapely.Polygon(rings[0]), reach), -reach), shapely.Polygon(rings[0]), least):
         yield _finding(
             plate, "slot_too_small",
-            f"a slot of the outline is narrower than the {plate.thickness:g} mm sheet is thick.",
-            np.asarray(pocket.centroid.coords[0]))
+            f"a slot of the outline is narrower than the {plate.thickness:g} mm sheet is thick. Widen it.", at)
+
+
+def _offset(shape: shapely.Geometry, by: float) -> shapely.Geometry:
+    return shapely.buffer(shape, by, join_style="mitre", mitre_limit=20.0)
+
+
+def _lost(more: shapely.Geometry, less: shapely.Geometry, least: float) -> list[NDArray[np.float64]]:
+    """Middles of the parts of `more` that are not in `less` and are no mere rounding of a corner."""
+    parts = shapely.get_parts(shapely.difference(more, less))
+    return [np.asarray(g.centroid.coords[0]) for g in parts if g.area > 0.2 * least**2]
 
 
 def _other_ways(plate: KitPlate, fit_gap: float) -> Iterator[Finding]:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -17,7 +19,7 @@ from .moved_edges import Moved, Sides
 from .outline import Contour, Outline
 from .tabs import Stretches
 
-__all__ = ["Plate", "cut_plates"]
+__all__ = ["Plate", "cut_plates", "places_of"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -37,9 +39,18 @@ class Plate:
 
     def place(self) -> Floats:
         """(4, 4): outline coordinates with z = 0 on the inner surface, to the envelope's frame."""
-        matrix = self.frame.matrix()
-        matrix[:3, 3] += self.frame.axes[2] * self.low
-        return matrix
+        return np.asarray(places_of([self])[0])
+
+
+def places_of(plates: Sequence[Plate]) -> Floats:
+    """(p, 4, 4): every plate's outline coordinates, z = 0 on the inner surface, to the envelope's frame."""
+    axes = np.array([p.frame.axes for p in plates]).reshape(-1, 3, 3)
+    origins = np.array([p.frame.origin for p in plates]).reshape(-1, 3)
+    out = np.zeros((len(plates), 4, 4))
+    out[:, :3, :3] = axes.transpose(0, 2, 1)
+    out[:, :3, 3] = origins + axes[:, 2] * np.array([p.low for p in plates])[:, None]
+    out[:, 3, 3] = 1.0
+    return out
 
 
 def cut_plates(envelope: Envelope, joints: Joints, sides: Sides, moved: Moved, stretches: Stretches) -> tuple[Plate, ...]:
@@ -91,8 +102,8 @@ def _tidy(points: Floats, ring: Ints, moved: Moved) -> list[Floats]:
     for test in (_repeats, _on_straight, _repeats, _on_straight):
         keep = ~test(points, ring)
         points, ring = points[keep], ring[keep]
-    cuts = np.searchsorted(ring, np.arange(1, len(moved.vanished)))
-    return np.split(points, cuts)
+    bounds = np.searchsorted(ring, np.arange(len(moved.vanished) + 1)).tolist()
+    return [points[a:b] for a, b in pairwise(bounds)]
 
 
 def _neighbours(points: Floats, ring: Ints) -> tuple[Floats, Floats]:
@@ -120,25 +131,35 @@ def _on_straight(points: Floats, ring: Ints) -> NDArray[np.bool_]:
 
 def _refuse_unsound(envelope: Envelope, joints: Joints, sides: Sides, outlines: list[Outline]) -> None:
     """Raise for outlines that vanished, cross themselves or fell into pieces."""
-    shapes = np.array([shapely.Polygon(o.outer.points, [h.flatten() for h in o.holes]) for o in outlines])
+    shapes = _shapes(outlines)
     bad = np.flatnonzero(~shapely.is_valid(shapes) | (shapely.area(shapes) < tolerance.VANISH))
     if not len(bad):
         return
-    most = np.zeros(len(envelope.panels))
-    np.maximum.at(most, sides.panel, joints.base[sides.edge, sides.column])
+    base = joints.base[sides.edge, sides.column]
     errors: list[TackwrightError] = []
     for index in bad:
         panel = envelope.panels[index]
+        moves = base[sides.panel == index]
         gone = shapely.area(shapes[index]) < tolerance.VANISH
+        cures = ["make the panel larger", "the plates thinner"]
+        cures += ["put the metal outside"] if panel.metal_side == "inside" else []
         errors.append(InputError(
-            f"panel '{panel.name}' is too small for its joints: the plate would "
+            f"Panel '{panel.name}' is too small for its joints: the plate would "
             + ("vanish" if gone else "fall apart or cross itself"),
             where=place_of(envelope, panel),
-            by=f"edges that move in by up to {most[index]:.2f} mm",
-            do="Make the panel larger, the plates thinner, put the metal outside, or leave the panel out.",
+            by=f"edges that move in by {moves.min():.2f} to {moves.max():.2f} mm",
+            do=f"{', '.join(cures)}, or leave the panel out.".capitalize(),
             faces=panel.faces,
         ))
     raise InputError.several(errors)
+
+
+def _shapes(outlines: Sequence[Outline]) -> NDArray[np.object_]:
+    """(p,) shapely polygons."""
+    rings = [outline.rings() for outline in outlines]
+    flat = [ring for own in rings for ring in own]
+    lines = shapely.linearrings(np.concatenate(flat), indices=np.repeat(np.arange(len(flat)), [len(r) for r in flat]))
+    return np.asarray(shapely.polygons(lines, indices=np.repeat(np.arange(len(rings)), [len(own) for own in rings])))
 
 
 def place_of(envelope: Envelope, panel: Panel) -> str:

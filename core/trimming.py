@@ -56,7 +56,6 @@ class Assembly:
 def settle(plates: Sequence[Plate], importance: Sequence[int]) -> Assembly:
     """The plates with every clash trimmed that can be. importance: rank of each plate, 0 gives way last."""
     current = tuple(plates)
-    full = [p.outline.area() for p in plates]
     solids = Solids(current)
     pairs = near_pairs(current)
     trims: list[Trim] = []
@@ -71,7 +70,7 @@ def settle(plates: Sequence[Plate], importance: Sequence[int]) -> Assembly:
         for clash in clashes:
             keeper, loser = sorted(clash.plates, key=lambda p: importance[p])
             outline = _without(cut[loser], clash)
-            if outline is None or outline.area() < (1 - MOST_LOST) * full[loser]:
+            if outline is None or outline.area() < (1 - MOST_LOST) * plates[loser].outline.area():
                 hopeless[clash.plates] = clash
                 continue
             lost = (cut[loser].outline.area() - outline.area()) * cut[loser].thickness

@@ -22,6 +22,13 @@ def pytest_unconfigure():
     _settings.cleanup()
 
 
+def pytest_collection_modifyitems(items):
+    """All tests of the editor in one worker: each holds an editor of its own, and loading one takes seconds."""
+    for item in items:
+        if "add_on" in item.fixturenames:
+            item.add_marker(pytest.mark.xdist_group("editor"))
+
+
 @pytest.fixture(scope="session")
 def add_on():
     bpy = pytest.importorskip("bpy", reason="bpy is not installed: the add-on is not tested")

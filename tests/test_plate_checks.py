@@ -1,0 +1,77 @@
+"""Findings about single plates, on plates made by hand. The limits are common practice, no source."""
+
+import numpy as np
+import pytest
+
+from tackwright.core.kit import KitPlate, Placement
+from tackwright.core.outline import Circle, Contour, Outline
+from tackwright.core.plate_checks import check_plates
+
+
+def plate(outer, holes=(), thickness=3.0):
+    outline = Outline(outer=Contour(points=np.asarray(outer, dtype=float)), holes=tuple(holes))
+    matrix = np.eye(4)
+    matrix[:3, 3] = [1000.0, 0.0, 0.0]
+    return KitPlate(
+        mark="P01", name="lid", material="steel A36", density=7850.0, thickness=thickness, role="wall",
+        metal_side="inside", outline=outline, area=outline.area(), mass=1.0, cut_length=outline.cut_length(),
+        pierces=1 + len(holes), size=(1.0, 1.0), borders=(),
+        placements=(Placement(id="P01-1", panel="lid", faces=(4,), matrix=matrix),))
+
+
+def rules(*args, **kwargs):
+    return [(f.rule, f) for f in check_plates((plate(*args, **kwargs),), 0.1) if f.rule != "fits_more_than_one_way"]
+
+
+ODD = [(0, 0), (200, 0), (170, 100), (10, 90)]
+
+
+@pytest.mark.parametrize(("diameter", "found"), [(2.9, True), (3.0, False), (8.0, False)])
+def test_a_hole_smaller_than_the_sheet_is_thick(diameter, found):
+    got = rules(ODD, [Circle(centre=(50.0, 40.0), diameter=diameter)])
+    assert [r for r, _ in got] == (["hole_too_small"] if found else [])
+    if found:
+        assert got[0][1].at == pytest.approx((1050, 40, 3))
+        assert f"{diameter:.2f} mm" in got[0][1].message and got[0][1].about == ("P01-1",)
+
+
+def test_a_slot_shaped_hole_counts_by_its_width():
+    slot = Contour(points=np.array([(50, 40), (50, 42), (90, 42), (90, 40)], dtype=float))
+    assert [r for r, _ in rules(ODD, [slot])] == ["hole_too_small"]
+
+
+@pytest.mark.parametrize(("gap", "found"), [(2.5, True), (3.5, False)])
+def test_a_web_between_two_cuts(gap, found):
+    holes = [Circle(centre=(50.0, 40.0), diameter=10.0), Circle(centre=(60.0 + gap, 40.0), diameter=10.0)]
+    got = [r for r, _ in rules(ODD, holes)]
+    assert ("web_too_small" in got) is found
+    edge = rules(ODD, [Circle(centre=(60.0, 5.0 + gap), diameter=10.0)])
+    assert ("web_too_small" in [r for r, _ in edge]) is found
+
+
+def test_a_thin_finger_a_neck_and_a_narrow_slot_of_the_outline():
+    finger = [(0, 0), (200, 0), (200, 50), (202, 50), (202, 60), (200, 60), (170, 100), (102, 97), (102, 110), (100, 110),
+              (100, 97), (10, 90)]
+    assert [r for r, _ in rules(finger)] == ["web_too_small"]
+    neck = [(0, 0), (80, 0), (80, 30), (120, 30), (120, 0), (200, 0), (190, 90), (120, 90), (120, 32), (80, 32), (80, 80),
+            (0, 70)]
+    assert "web_too_small" in [r for r, _ in rules(neck)]
+    slot = [(0, 0), (80, 0), (80, 30), (82, 30), (82, 0), (200, 0), (170, 100), (10, 90)]
+    assert [r for r, _ in rules(slot)] == ["slot_too_small"]
+
+
+def test_sharp_corners_are_no_findings():
+    for outer in ([(0, 0), (300, 0), (20, 60)], [(0, 0), (300, 0), (300, 200), (290, 200), (280, 40), (10, 200), (0, 200)]):
+        assert rules(outer) == []
+
+
+@pytest.mark.parametrize(("outer", "words"), [
+    ([(0, 0), (200, 0), (200, 100), (0, 100)], ("turned (2 ways)", "turned over")),
+    ([(0, 0), (200, 0), (150, 100), (50, 100)], ("turned over",)),
+    (ODD, ()),
+])
+def test_plates_that_fit_more_than_one_way(outer, words):
+    found = [f for f in check_plates((plate(outer),), 0.1) if f.rule == "fits_more_than_one_way"]
+    assert bool(found) is bool(words)
+    for word in words:
+        assert word in found[0].message

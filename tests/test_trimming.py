@@ -1,0 +1,91 @@
+"""Clashes are found, whatever the sieves say; corners are trimmed, and what cannot be trimmed is an error."""
+
+import itertools
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from judges import worst_overlap
+from solids_data import solid
+from strategies import rigid_motions, star_polygons
+
+from tackwright.core.choices import Choices, PanelChoice, Settings
+from tackwright.core.clashes import find_clashes, near_pairs
+from tackwright.core.frame import Frame
+from tackwright.core.make_kit import make_kit
+from tackwright.core.mesh import Mesh
+from tackwright.core.outline import Contour, Outline
+from tackwright.core.plates import Plate
+from tackwright.core.solids import Solids
+
+
+def plate(points, motion, thickness=3.0):
+    return Plate(name="p", panel=0, outline=Outline(outer=Contour(points=np.asarray(points, dtype=float))),
+                 frame=Frame(origin=motion[:3, 3], axes=motion[:3, :3].T), thickness=thickness, low=0.0)
+
+
+@given(st.lists(st.tuples(star_polygons(radius=(40.0, 120.0)), rigid_motions(reach=150.0)), min_size=2, max_size=6))
+def test_the_sieves_let_no_clash_through(drawn):
+    """Against manifold3d on every pair."""
+    plates = [plate(points, motion) for points, motion in drawn]
+    solids = Solids(plates)
+    pairs = {tuple(p) for p in near_pairs(plates).tolist()}
+    for i, j in itertools.combinations(range(len(plates)), 2):
+        if (solids[i] ^ solids[j]).volume() > 1e-3:
+            assert (i, j) in pairs
+
+
+def test_a_clash_says_how_much_and_where():
+    square = [(0, 0), (100, 0), (100, 100), (0, 100)]
+    over = np.eye(4)
+    over[:3, 3] = [90.0, 90.0, 1.0]
+    plates = [plate(square, np.eye(4)), plate(square, over)]
+    found = find_clashes(plates, Solids(plates), near_pairs(plates))
+    assert [c.plates for c in found] == [(0, 1)]
+    assert found[0].volume == pytest.approx(10 * 10 * 2)
+    assert found[0].at == pytest.approx((95, 95, 2))
+
+
+def test_touching_plates_do_not_clash():
+    square = [(0, 0), (100, 0), (100, 100), (0, 100)]
+    beside = np.eye(4)
+    beside[:3, 3] = [100.0, 0.0, 0.0]
+    plates = [plate(square, np.eye(4)), plate(square, beside)]
+    assert find_clashes(plates, Solids(plates), np.array([[0, 1]])) == ()
+
+
+def test_corners_where_four_plates_meet_are_trimmed_and_said():
+    kit = make_kit(solid("Cuboctahedron"), Choices(settings=Settings(corner="open", metal_side="inside")))
+    trims = [f for f in kit.checks if f.rule == "trimmed"]
+    assert len(trims) == 12 and all(f.level == "note" and "mm3" in f.message for f in trims)
+
+
+def two_boxes(gap):
+    """Two boxes side by side, `gap` apart: two envelopes in one kit."""
+    one = np.array(list(itertools.product((0, 100), (0, 80), (0, 60))), dtype=float)
+    faces = [(0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3)]
+    return Mesh.of(np.concatenate([one, one + [100 + gap, 0, 0]]), faces + [tuple(i + 8 for i in f) for f in faces])
+
+
+def test_panels_nearer_than_their_plates_are_an_error_that_names_both():
+    kit = make_kit(two_boxes(4.0), Choices(settings=Settings(metal_side="outside", thickness=3.0)))
+    errors = [f for f in kit.checks if f.level == "error"]
+    assert [f.rule for f in errors] == ["clash"]
+    assert len(errors[0].about) == 2 and "mm3" in errors[0].message
+    assert not [f for f in make_kit(two_boxes(8.0), Choices(settings=Settings(
+        metal_side="outside", thickness=3.0))).checks if f.level == "error"]
+
+
+def test_the_larger_plate_stays_whole():
+    kit = make_kit(solid("Octahedron"), Choices(settings=Settings(corner="closed"), panels={}))
+    panels = {p.id: p for plate in kit.plates for p in plate.placements}
+    assert all(f.about[0] != f.about[1] and f.about[0] in panels for f in kit.checks if f.rule == "trimmed")
+
+
+def test_unlike_thickness_does_not_clash_at_any_corner():
+    mesh = solid("Truncated Cuboctahedron")
+    faces = {f: PanelChoice(thickness=2.0 + f % 3) for f in range(mesh.face_count)}
+    for corner in ("open", "half-open", "closed"):
+        kit = make_kit(mesh, Choices(settings=Settings(corner=corner), faces=faces))
+        assert worst_overlap(kit) <= 0.01
