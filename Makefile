@@ -28,7 +28,8 @@ test: $(TEST_ENV)/ready
 	@$(PYTEST) -m "not slow"
 
 test-slow: $(TEST_ENV)/ready
-	@TACKWRIGHT_HYPOTHESIS=sweep $(PYTEST) -m slow
+	@$(PYTEST) -m slow
+	@TACKWRIGHT_HYPOTHESIS=sweep $(PYTEST) tests/test_promises.py tests/test_section.py tests/test_trimming.py
 
 lint: $(TEST_ENV)/ready
 	@$(TEST_ENV)/bin/ruff check .

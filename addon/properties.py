@@ -119,7 +119,7 @@ class TackwrightSettings(bpy.types.PropertyGroup):
     tab_width_mm: _mm(0.0)
     tab_width: _shown("Width", "Width of a tab. 0: from the thickness of the plate", "tab_width_mm")
     tab_spacing_mm: _mm(0.0)
-    tab_spacing: _shown("Spacing", "Largest distance between groups of tabs on a joint. 0: chosen for you", "tab_spacing_mm")
+    tab_spacing: _shown("Spacing", "Largest distance between groups of tabs. 0: chosen for you", "tab_spacing_mm")
 
     etch: BoolProperty(
         name="Etch Marks", description="Etch each plate's mark on it, and its neighbours' at its edges", default=True

@@ -80,12 +80,9 @@ def near_pairs(plates: Sequence[Plate]) -> Ints:
     pairs = pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))]
 
     middle = (low + high) / 2
-    for axis in (
-        lambda p: corners.up[p[:, 0]],
-        lambda p: corners.up[p[:, 1]],
-        lambda p: middle[p[:, 1]] - middle[p[:, 0]],
-    ):
-        pairs = pairs[~_parted(corners, pairs, axis(pairs))]
+    for column in (0, 1):
+        pairs = pairs[~_parted(corners, pairs, corners.up[pairs[:, column]])]
+    pairs = pairs[~_parted(corners, pairs, middle[pairs[:, 1]] - middle[pairs[:, 0]])]
     for first in (0, 1):
         pairs = _not_parted_by_cut_faces(corners, pairs, first)
     return pairs
@@ -123,7 +120,7 @@ def _not_parted_by_cut_faces(corners: _Points, pairs: Ints, first: int) -> Ints:
     few = counts <= 8                       # long outlines have tabs: their cut faces part nothing
     which = np.repeat(np.flatnonzero(few), counts[few])
     begin = np.concatenate([[0], np.cumsum(counts[few])])[:-1]
-    rows = np.arange(counts[few].sum()) - np.repeat(begin, counts[few]) + np.repeat(corners.starts[plates[few]], counts[few])
+    rows = np.arange(counts[few].sum()) + np.repeat(corners.starts[plates[few]] - begin, counts[few])
     parted = np.zeros(len(pairs), dtype=bool)
     if len(rows):
         hit = _parted(corners, pairs[which], corners.sides[rows])

@@ -23,7 +23,7 @@ Ints = NDArray[np.int64]
 CREVICE = 0.01
 """mm2: smaller crevices are the rounding of a nearly square corner."""
 THIRSTY = 1.5
-"""Times the groove of a square corner, from which an acute one swallows filler (below some 67 degrees). Our own choice."""
+"""Times the groove of a square corner, from which an acute one swallows filler (below some 67 degrees). Our choice."""
 PROUD = 0.05
 """mm: less is lost in the cut's own deviation (ISO 9013 class 1)."""
 
@@ -71,8 +71,8 @@ def _crevices(joints: Joints, rows: Ints) -> Iterator[_Remark]:
     for row in rows[joints.notch[rows] > CREVICE].tolist():
         yield row, "crevice", "warning", (
             f"the overlap of {joints.overlap[row]:g} at {joints.angle[row]:.1f} deg leaves a crevice of "
-            f"{joints.notch[row]:.2f} mm2 on the root side that no bead from the groove reaches; it holds moisture and dirt. "
-            "Make the corner open, or seal it from the other side."
+            f"{joints.notch[row]:.2f} mm2 on the root side that no bead from the groove reaches; it holds moisture and "
+            "dirt. Make the corner open, or seal it from the other side."
         )
 
 
@@ -105,16 +105,17 @@ def _proud_ends(envelope: Envelope, joints: Joints, rows: Ints) -> Iterator[_Rem
         column = int(np.argmax(joints.proud[row]))
         panel = envelope.panels[joints.panels[row, column]]
         yield row, "proud_end", "warning", (
-            f"the square end of the thicker '{panel.name}' stands {joints.proud[row, column]:.2f} mm proud of the thinner "
-            f"plate at {joints.angle[row]:.1f} deg. Dress it after welding, or use plates nearer in thickness."
+            f"the square end of the thicker '{panel.name}' stands {joints.proud[row, column]:.2f} mm proud of the "
+            f"thinner plate at {joints.angle[row]:.1f} deg. Dress it after welding, or use plates nearer in thickness."
         )
 
 
 def _inside_grooves(joints: Joints, rows: Ints) -> Iterator[_Remark]:
     for row in rows[(joints.angle[rows] > 180.0) & (joints.groove[rows] > CREVICE)].tolist():
         yield row, "groove_inside", "warning", (
-            f"the edge is re-entrant ({joints.angle[row]:.1f} deg), so its groove of {joints.groove[row]:.1f} mm2 opens to the "
-            "inside. Make sure that the torch reaches it before the last plate closes the way, or close the corner."
+            f"the edge is re-entrant ({joints.angle[row]:.1f} deg), so its groove of {joints.groove[row]:.1f} mm2 "
+            "opens to the inside. Make sure that the torch reaches it before the last plate closes the way, or close "
+            "the corner."
         )
 
 

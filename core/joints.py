@@ -67,7 +67,7 @@ class Joints:
 def solve_joints(envelope: Envelope, choices: Choices) -> Joints:
     """Every joint of the envelope, solved in its cross-section. Raises InputError for choices that do not fit."""
     edges, settings = envelope.edges, choices.settings
-    panels = np.array([(e.panels + (-1,))[:2] for e in edges], dtype=np.int64).reshape(-1, 2)
+    panels = np.array([(*e.panels, -1)[:2] for e in edges], dtype=np.int64).reshape(-1, 2)
     free = panels[:, 1] < 0
     angle = np.where(free, 90.0, [e.angle for e in edges])
     chosen = _choices_by_edge(envelope, choices)

@@ -72,7 +72,7 @@ def make_kit(mesh: Mesh, choices: Choices, *, name: str | None = None, progress:
     assembly = settle(solved.plates, ranks(solved))
     say("mark", 0, 1)
     metal_sides = [p.metal_side for p in envelope.panels]
-    marked = mark_plates(assembly.plates, metal_sides, assembly.solids, assembly.pairs)
+    marked = mark_plates(assembly.plates, metal_sides, assembly.solids)
     kit = assemble(solved, assembly, marked, choices, name or mesh.name)
     say("done", 1, 1)
     return kit
@@ -92,7 +92,8 @@ def assemble(solved: Solved, assembly: Assembly, marked: tuple[Marked, ...], cho
     material = find_material(choices.settings.material)
     ids = _placement_ids(marked, len(assembly.plates))
     borders = borders_of(marked, assembly.plates, solved.joints, solved.sides, solved.moved)
-    plates = tuple(_kit_plate(solved, mark, around, ids, material) for mark, around in zip(marked, borders, strict=True))
+    plates = tuple(
+        _kit_plate(solved, mark, around, ids, material) for mark, around in zip(marked, borders, strict=True))
     joints = _kit_joints(solved, ids)
     checks = (
         *solved.envelope.notes,
@@ -104,7 +105,8 @@ def assemble(solved: Solved, assembly: Assembly, marked: tuple[Marked, ...], cho
         name=name, settings=choices.settings, plates=plates, joints=joints,
         corners=_kit_corners(solved, assembly, joints),
         envelopes=tuple(
-            KitEnvelope(name=shell.name, closed=shell.closed, capacity=volume, plates=tuple(ids[p] for p in shell.panels))
+            KitEnvelope(
+                name=shell.name, closed=shell.closed, capacity=volume, plates=tuple([ids[p] for p in shell.panels]))
             for shell, volume in zip(solved.envelope.shells,
                                      capacities(solved.envelope, solved.joints, solved.sides), strict=True)),
         checks=tuple(f if f.about else replace(f, about=tuple(ids[p] for p in f.panels)) for f in checks),
@@ -217,8 +219,8 @@ def _clash_findings(solved: Solved, assembly: Assembly) -> list[Finding]:
         out.append(Finding(
             rule="clash", level="error", panels=clash.plates, faces=one.faces + two.faces,
             at=(float(at[0]), float(at[1]), float(at[2])),
-            message=f"'{one.name}' and '{two.name}' share {clash.volume:.2f} mm3 of space, more than trimming a corner can "
-            "cure. Draw the panels farther apart, use thinner plates, or move the metal to the outside."))
+            message=f"'{one.name}' and '{two.name}' share {clash.volume:.2f} mm3 of space, more than trimming a corner "
+            "can cure. Draw the panels farther apart, use thinner plates, or move the metal to the outside."))
     for trim in assembly.trims:
         at = np.asarray(trim.at) + origin
         out.append(Finding(

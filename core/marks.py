@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from . import tolerance
 from .choices import MetalSide
-from .clashes import find_clashes
+from .clashes import find_clashes, near_pairs
 from .congruence import congruence_groups
 from .drawing_frame import drawing_frame
 from .motions import levelled, lifted, undone
@@ -21,7 +21,6 @@ from .solids import Solids
 __all__ = ["Marked", "mark_plates"]
 
 Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 _AT_ONCE = 2**20
 """Pairs of points compared in one go: bounds the memory, to about 50 MB."""
@@ -37,11 +36,11 @@ class Marked:
     members: tuple[tuple[int, Floats], ...]
 
 
-def mark_plates(plates: Sequence[Plate], sides: Sequence[MetalSide], solids: Solids, pairs: Ints) -> tuple[Marked, ...]:
+def mark_plates(plates: Sequence[Plate], sides: Sequence[MetalSide], solids: Solids) -> tuple[Marked, ...]:
     """Distinct plates, the largest first.
 
     Copies are made from one drawing. Where drawings differ by the noise of the input and a copy would then
-    clash with a neighbour (`pairs` (k, 2)), plates count as the same only if they agree to the last digit.
+    clash with a neighbour, plates count as the same only if they agree to the last digit.
     """
     places = places_of(plates)
     for limit in (tolerance.CONGRUENT, tolerance.TOUCH):
@@ -52,6 +51,7 @@ def mark_plates(plates: Sequence[Plate], sides: Sequence[MetalSide], solids: Sol
         if not changed:
             break
         after = [changed.get(i, plate) for i, plate in enumerate(plates)]
+        pairs = near_pairs(after)                         # a copy may reach where its original only touched
         touched = np.isin(pairs, list(changed)).any(axis=1)
         if not find_clashes(after, solids.replaced(after, set(changed)), pairs[touched]):
             break

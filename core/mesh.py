@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,8 +31,8 @@ class Mesh:
     @classmethod
     def of(
         cls,
-        points: Iterable[Sequence[float]] | NDArray[np.floating],
-        faces: Sequence[Sequence[int]] | NDArray[np.integer],
+        points: Iterable[Sequence[float]] | NDArray[np.floating[Any]],
+        faces: Sequence[Sequence[int]] | NDArray[np.integer[Any]],
         *,
         face_names: Sequence[str] = (),
         name: str = "envelope",

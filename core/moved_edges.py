@@ -80,7 +80,7 @@ def sides_of(envelope: Envelope) -> Sides:
     after[starts[1:] - 1] = starts[:-1]
     before[starts[:-1]] = starts[1:] - 1
 
-    pair = np.array([(e.panels + (-1,))[:2] for e in envelope.edges], dtype=np.int64)
+    pair = np.array([(*e.panels, -1)[:2] for e in envelope.edges], dtype=np.int64)
     column = np.where(pair[edge, 0] == panel, 0, 1)
     axis = _axes(envelope, pair)
     frames = np.array([p.frame.axes for p in envelope.panels])[panel]
@@ -209,10 +209,10 @@ def _wavefront(sides: Sides, rows: Ints, setback: Floats) -> tuple[Ints, Floats,
         if not shrinking.any():
             ends, starts = corners(1.0)
             return np.array(left, dtype=np.int64), ends, starts
-        share = np.where(shrinking, now + (1.0 - now) * np.maximum(first, 0.0) / np.where(
+        shares = np.where(shrinking, now + (1.0 - now) * np.maximum(first, 0.0) / np.where(
             shrinking, np.maximum(first, 0.0) - last, 1.0), np.inf)
-        k = int(np.argmin(share))
-        now = max(now, float(share[k]))
+        k = int(np.argmin(shares))
+        now = max(now, float(shares[k]))
         after = left[(k + 1) % len(left)]
         drawn[int(after)] = (sides.corner[left[k]] + drawn[int(after)]) / 2
         prev = left[k - 1]

@@ -81,7 +81,7 @@ class Circle:
         step = 2 * math.acos(max(0.0, 1 - min(chord / radius, 0.5)))
         count = max(12, 4 * math.ceil(2 * math.pi / step / 4))
         angles = np.arange(count) * (2 * math.pi / count)
-        return np.column_stack([np.cos(angles), np.sin(angles)]) * radius + np.asarray(self.centre)
+        return np.asarray(np.column_stack([np.cos(angles), np.sin(angles)]) * radius + np.asarray(self.centre))
 
     def length(self) -> float:
         return math.pi * self.diameter

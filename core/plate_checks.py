@@ -72,8 +72,8 @@ def _thin_webs(plate: KitPlate) -> Iterator[Finding]:
                 at = shapely.shortest_line(*lines).centroid.coords[0]
                 yield _finding(
                     plate, "web_too_small",
-                    f"{gap:.2f} mm of metal between two cuts in {plate.thickness:g} mm plate; keep {least:g} mm or more, "
-                    "or it burns away.", np.asarray(at))
+                    f"{gap:.2f} mm of metal between two cuts in {plate.thickness:g} mm plate; keep {least:g} mm or "
+                    "more, or it burns away.", np.asarray(at))
     whole = shapely.Polygon(rings[0], rings[1:])
     reach = least / 2 - 1e-3
     for at in _lost(whole, _offset(_offset(whole, -reach), reach), least):

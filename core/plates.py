@@ -53,15 +53,19 @@ def places_of(plates: Sequence[Plate]) -> Floats:
     return out
 
 
-def cut_plates(envelope: Envelope, joints: Joints, sides: Sides, moved: Moved, stretches: Stretches) -> tuple[Plate, ...]:
+def cut_plates(
+    envelope: Envelope, joints: Joints, sides: Sides, moved: Moved, stretches: Stretches
+) -> tuple[Plate, ...]:
     """One plate a panel, in the panels' order. Raises InputError for panels that vanish or fall apart."""
     rings = _rings(joints, sides, moved, stretches)
     outlines: list[Outline] = []
     first = np.searchsorted(sides.panel[sides.ring_starts[:-1]], np.arange(len(envelope.panels) + 1))
-    for index in range(len(envelope.panels)):
-        contours = [Contour(points=rings[r]) for r in range(first[index], first[index + 1]) if len(rings[r]) >= 3]
-        outlines.append(Outline(outer=contours[0], holes=tuple(contours[1:])) if contours and len(rings[first[index]]) >= 3
-                        else Outline(outer=Contour(points=np.zeros((3, 2)))))
+    for begin, end in pairwise(first.tolist()):
+        outer, *holes = rings[begin:end]
+        outlines.append(Outline(
+            outer=Contour(points=outer if len(outer) >= 3 else np.zeros((3, 2))),
+            holes=tuple([Contour(points=ring) for ring in holes if len(ring) >= 3 and len(outer) >= 3]),
+        ))
     _refuse_unsound(envelope, joints, sides, outlines)
     return tuple(
         Plate(name=panel.name, panel=i, outline=outlines[i], frame=panel.frame, thickness=panel.thickness,

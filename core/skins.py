@@ -118,7 +118,7 @@ def _gaps(envelope: Envelope, sides: Sides, moved: Moved) -> Floats:
 def _shoelace(moved: Moved, sides: Sides) -> Floats:
     """(s,) each side's share of its ring's signed area, the step to the next side included."""
     a, b, c = moved.start, moved.end, moved.start[sides.after]
-    twice = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0] + b[:, 0] * c[:, 1] - b[:, 1] * c[:, 0]
+    twice: Floats = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0] + b[:, 0] * c[:, 1] - b[:, 1] * c[:, 0]
     return np.asarray(np.where(moved.vanished[sides.ring], 0.0, 0.5 * twice))
 
 
@@ -144,7 +144,7 @@ def corner_voids(envelope: Envelope, joints: Joints, sides: Sides, roots: RootLi
     sine = np.where(plain, 1.0, sine)
 
     def integral(x0: Floats, x1: Floats, y0: Floats, y1: Floats) -> Floats:
-        return thickness / 6 * (2 * x0 * y0 + x0 * y1 + x1 * y0 + 2 * x1 * y1)
+        return np.asarray(thickness / 6 * (2 * x0 * y0 + x0 * y1 + x1 * y0 + 2 * x1 * y1))
 
     p, q = (lower[prev], upper[prev]), (lower, upper)
     skin = (2 * integral(*p, *q) + (integral(*p, *p) + integral(*q, *q)) * cosine) / (2 * sine)

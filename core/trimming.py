@@ -98,9 +98,9 @@ def _without(plate: Plate, clash: Clash) -> Outline | None:
     whole = shapely.Polygon(plate.outline.outer.flatten(), [h.flatten() for h in others])
     rest = shapely.difference(whole, shadow)
     parts = [g for g in shapely.get_parts(rest) if g.geom_type == "Polygon"]
-    if not parts:
+    largest = max(parts, key=lambda g: g.area, default=shapely.Polygon()).simplify(tolerance.TOUCH)
+    if largest.area < tolerance.VANISH:
         return None
-    largest = max(parts, key=lambda g: g.area).simplify(tolerance.TOUCH)
     largest = shapely.geometry.polygon.orient(largest)
     kept: list[Hole] = [Contour(points=np.array(r.coords[:-1])) for r in largest.interiors]
     kept += [c for c in rounds if largest.contains(shapely.Point(c.centre))]

@@ -78,7 +78,8 @@ def hopper() -> Scene:
     """A pyramid hopper, open above and below, its outlet off the middle."""
     top = [(-250.0, -200.0, 320.0), (250.0, -200.0, 320.0), (250.0, 200.0, 320.0), (-250.0, 200.0, 320.0)]
     low = [(-10.0, -50.0, 0.0), (90.0, -50.0, 0.0), (90.0, 30.0, 0.0), (-10.0, 30.0, 0.0)]
-    faces = {name: (4 + i, 4 + (i + 1) % 4, (i + 1) % 4, i) for i, name in enumerate(("front", "right", "back", "left"))}
+    names = ("front", "right", "back", "left")
+    faces = {name: (4 + i, 4 + (i + 1) % 4, (i + 1) % 4, i) for i, name in enumerate(names)}
     return Scene("hopper", "Hopper", tuple(top + low), faces,
                  {"material": "stainless 304", "thickness": 2.0, "metal_side": "outside", "corner": "open"})
 

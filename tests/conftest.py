@@ -9,7 +9,7 @@ import hypothesis
 import pytest
 
 # the same shapes every run; the slow sweep draws new ones
-hypothesis.settings.register_profile("steady", deadline=None, derandomize=True, database=None)
+hypothesis.settings.register_profile("steady", deadline=None, derandomize=True, database=None, max_examples=40)
 hypothesis.settings.register_profile("sweep", deadline=None, max_examples=200, print_blob=True)
 hypothesis.settings.load_profile(os.environ.get("TACKWRIGHT_HYPOTHESIS", "steady"))
 

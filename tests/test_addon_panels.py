@@ -76,7 +76,7 @@ def test_the_settings_show_in_the_order_of_the_work(draw_box, drawn):
     item = draw_box(0.3, 0.2, 0.1)
     assert drawn("metal") == ["", "Thickness", "Metal Side"]
     assert drawn("corners") == ["Corner", "Root Gap"]
-    assert drawn("tabs") == ["Fit Gap", "Width", "Spacing", "0: chosen by the thickness"]
+    assert drawn("tabs") == ["Fit Gap", "Width", "Spacing", "0: chosen for you"]
     item.tackwright.corner = "HALF_OPEN"
     assert drawn("corners") == ["Corner", "Overlap", "Root Gap"]
 

@@ -16,7 +16,8 @@ from tackwright.core.section import solve_section
 def wedge(angle, side=200.0):
     """A prism on an isosceles triangle with the given apex angle."""
     half = np.radians(angle / 2)
-    outline = np.array([[0, 0], [side * np.sin(half), side * np.cos(half)], [-side * np.sin(half), side * np.cos(half)]])
+    across, along = side * np.sin(half), side * np.cos(half)
+    outline = np.array([[0, 0], [across, along], [-across, along]])
     return prism(outline, 150.0)
 
 

@@ -55,7 +55,8 @@ def test_each_side_moves_by_its_own_setback():
 def test_swallowed_sides_leave_what_a_front_would_leave(outline, setback):
     """Where the shrinking polygon stays in one piece, shapely's offset is what must be left."""
     whole = shapely.Polygon(outline)
-    steps = [shapely.buffer(whole, -setback * s, join_style="mitre", mitre_limit=50.0) for s in np.linspace(0.02, 1, 50)]
+    shares = np.linspace(0.02, 1, 50)
+    steps = [shapely.buffer(whole, -setback * s, join_style="mitre", mitre_limit=50.0) for s in shares]
     assume(all(s.geom_type == "Polygon" and not s.is_empty for s in steps))
     assume(shapely.is_valid(steps[-1]) and steps[-1].area > 100)
     reflex = shapely.convex_hull(whole).area > whole.area * 1.0001

@@ -83,24 +83,21 @@ def fan_volume(mesh):
     return total
 
 
-def outlines(kit):
-    return [(p.mark, p.quantity, p.outline.outer.points) for p in kit.plates]
-
-
 def assert_same_plates(one, two):
-    assert [(m, q) for m, q, _ in outlines(one)] == [(m, q) for m, q, _ in outlines(two)]
-    for (_, _, a), (_, _, b) in zip(outlines(one), outlines(two), strict=True):
-        assert len(a) == len(b)
-        gap = np.abs(a[:, None] - b[None]).max(axis=2)
-        assert gap.min(axis=0).max() < 1e-5
+    """The same pieces in the same quantities, wherever their drawings start and whatever their marks."""
+
+    def figures(kit):
+        return sorted((p.area, p.cut_length, p.pierces) for p in kit.plates for _ in p.placements)
+
+    assert np.array(figures(one)) == pytest.approx(np.array(figures(two)), abs=1e-3)
 
 
 @given(convex_envelopes(), rigid_motions())
 def test_a_move_changes_only_the_placements(mesh, motion):
     choices = Choices(settings=Settings(metal_side="outside"))
     first = kit_or_nothing(mesh, choices)
-    areas = [round(p.area, 2) for p in first.plates]
-    assume(len(set(areas)) == len(areas) and all(p.quantity == 1 for p in first.plates))  # ties go by position
+    areas = np.sort([p.area for p in read_envelope(mesh, choices).panels])
+    assume((np.diff(areas) > 1e-3 * areas[1:]).all())     # of equals the one that lies lower runs through
     second = make_kit(moved(mesh, motion), choices)
     assert_same_plates(first, second)
 

@@ -18,6 +18,7 @@ from tackwright.core.mesh import Mesh
 from tackwright.core.outline import Contour, Outline
 from tackwright.core.plates import Plate
 from tackwright.core.solids import Solids
+from tackwright.core.trimming import settle
 
 
 def plate(points, motion, thickness=3.0):
@@ -88,4 +89,22 @@ def test_unlike_thickness_does_not_clash_at_any_corner():
     faces = {f: PanelChoice(thickness=2.0 + f % 3) for f in range(mesh.face_count)}
     for corner in ("open", "half-open", "closed"):
         kit = make_kit(mesh, Choices(settings=Settings(corner=corner), faces=faces))
+        assert worst_overlap(kit) <= 0.01
+
+
+def test_a_plate_wholly_inside_another_is_an_error_and_no_crash():
+    plates = [plate([(0, 0), (200, 0), (200, 200), (0, 200)], np.eye(4), thickness=10.0),
+              plate([(50, 50), (90, 50), (90, 90), (50, 90)], np.eye(4), thickness=3.0)]
+    done = settle(plates, [0, 1])
+    assert [c.plates for c in done.left] == [(0, 1)]
+    assert done.left[0].volume == pytest.approx(40 * 40 * 3)
+
+
+def test_copies_that_differ_by_noise_do_not_push_into_their_neighbours():
+    """Opposite walls 1.5 micrometres unlike pass for one piece, unless one drawing for both would clash."""
+    low = [(0, 0, 0), (300, 0, 0), (300, 200, 0), (0, 200, 0)]
+    high = [(0, 0, 150), (300, 0, 150), (300, 200.0015, 150.0), (0, 200.0015, 150)]
+    mesh = Mesh.of(low + high, [(0, 3, 2, 1), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7)])
+    for side in ("inside", "outside"):
+        kit = make_kit(mesh, Choices(settings=Settings(corner="closed", metal_side=side)))
         assert worst_overlap(kit) <= 0.01
