@@ -60,9 +60,9 @@ def settle(plates: Sequence[Plate], importance: Sequence[int]) -> Assembly:
     pairs = near_pairs(current)
     trims: list[Trim] = []
     hopeless: dict[tuple[int, int], Clash] = {}
-    todo = pairs
+    found = find_clashes(current, solids, pairs)
     for _ in range(ROUNDS):
-        clashes = [c for c in find_clashes(current, solids, todo) if c.plates not in hopeless]
+        clashes = [c for c in found if c.plates not in hopeless]
         if not clashes:
             break
         changed: set[int] = set()
@@ -80,8 +80,8 @@ def settle(plates: Sequence[Plate], importance: Sequence[int]) -> Assembly:
         current = tuple(cut)
         solids = solids.replaced(current, changed)
         touched = np.isin(pairs, list(changed)).any(axis=1)
-        todo = pairs[touched]
-    left = [c for c in find_clashes(current, solids, todo) if c.volume > tolerance.CLASH]
+        found = find_clashes(current, solids, pairs[touched])
+    left = [c for c in found if c.volume > tolerance.CLASH]
     known = {c.plates for c in left}
     left += [c for key, c in sorted(hopeless.items()) if key not in known]
     return Assembly(plates=current, pairs=pairs, trims=tuple(trims), left=tuple(left), solids=solids)
