@@ -103,6 +103,8 @@ def _tidy(points: Floats, ring: Ints, moved: Moved) -> list[Floats]:
     """Rings without repeated points and without points on straight runs; empty where a ring vanished."""
     keep = ~moved.vanished[ring]
     points, ring = points[keep], ring[keep]
+    if not len(points):
+        return [points] * len(moved.vanished)
     for test in (_repeats, _on_straight, _repeats, _on_straight):
         keep = ~test(points, ring)
         points, ring = points[keep], ring[keep]

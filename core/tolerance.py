@@ -44,6 +44,9 @@ drawn edge is used."""
 CLASH: Final = 0.01
 """mm3: the volume two solids may share, from the project's first promise: a cube of 0.2 mm."""
 
+SPECK: Final = 1e-6
+"""mm3: a part of an intersection smaller than this is the rounding of faces that touch."""
+
 TOUCH: Final = 1e-6
 """mm: solids nearer than this are called touching, not clashing: the rounding of double precision at ten
 metres, with room."""

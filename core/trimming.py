@@ -90,7 +90,9 @@ def settle(plates: Sequence[Plate], importance: Sequence[int]) -> Assembly:
 def _without(plate: Plate, clash: Clash) -> Outline | None:
     """The plate's outline less the clash; None if nothing is left."""
     into = undone(plate.place())[:3]
-    rings = clash.solid.transform(into).project().to_polygons()
+    # where faces touch, the intersection has sheets without volume: they are no clash and cast no shadow
+    solid = [s for s in clash.solid.decompose() if s.volume() > tolerance.SPECK]
+    rings = [ring for s in solid for ring in s.transform(into).project().to_polygons()]
     shadow = shapely.unary_union([shapely.Polygon(ring) for ring in rings if len(ring) >= 3])
     shadow = shapely.buffer(shadow, tolerance.TRIM_ROOM, join_style="mitre")
     rounds = [h for h in plate.outline.holes if isinstance(h, Circle)]
