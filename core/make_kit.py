@@ -223,9 +223,13 @@ def _clash_findings(solved: Solved, assembly: Assembly) -> list[Finding]:
             "can cure. Draw the panels farther apart, use thinner plates, or move the metal to the outside."))
     for trim in assembly.trims:
         at = np.asarray(trim.at) + origin
+        said = (f"'{panels[trim.plate].name}' stood in the way of '{panels[trim.keeper].name}' ({trim.shared:.2f} mm3 "
+                f"shared) and was trimmed by {trim.volume:.2f} mm3 there.")
+        if trim.severed:
+            said += (f" A piece of {trim.severed:.0f} mm2 came off with it and is not cut: look whether it is missed, "
+                     "and draw the corner blunter or use thinner plates if it is.")
         out.append(Finding(
-            rule="trimmed", level="note", panels=(trim.plate, trim.keeper), faces=panels[trim.plate].faces,
-            at=(float(at[0]), float(at[1]), float(at[2])),
-            message=f"'{panels[trim.plate].name}' stood in the way of '{panels[trim.keeper].name}' and was trimmed by "
-            f"{trim.volume:.2f} mm3 there."))
+            rule="piece_cut_off" if trim.severed else "trimmed", level="warning" if trim.severed else "note",
+            panels=(trim.plate, trim.keeper), faces=panels[trim.plate].faces,
+            at=(float(at[0]), float(at[1]), float(at[2])), message=said))
     return out

@@ -1,8 +1,9 @@
 """Cutting away what the closed forms cannot see: the part of a plate that stands in another one's place.
 
-Of two plates the less important gives way: the shared solid is projected on its plane and cut from its
-outline through the whole sheet. Trimming is for corners; where a plate would lose much of itself the
-envelope is too narrow for its plates, and that is reported instead.
+Of two plates the less important gives way, unless that would cut a piece of it off and cutting the other
+would not. The shared solid is projected on the plate's plane and cut from its outline through the whole
+sheet. Trimming is for corners; where a plate would lose much of itself the envelope is too narrow for its
+plates, and that is reported instead.
 """
 
 from __future__ import annotations
@@ -27,17 +28,21 @@ Ints = NDArray[np.int64]
 
 MOST_LOST = 0.25
 """Share of a plate that trimming may take; beyond it the plates do not fit and must be drawn otherwise."""
-ROUNDS = 8
-"""Trimming one clash can at most uncover another of the same plate; more rounds than this never helped."""
+ROUNDS = 64
+"""A plate is cut once a round, so that every cut is made against what is there; no plate has had as many
+clashes as this."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trim:
-    """What was cut off a plate: its index, the one that stayed, the volume cut, and where."""
+    """What was cut off a plate: its index, the one that stayed, the volume they shared, the volume cut (mm3),
+    the area of what came off with it because nothing held it any longer (mm2), and where."""
 
     plate: int
     keeper: int
+    shared: float
     volume: float
+    severed: float
     at: tuple[float, float, float]
 
 
@@ -68,15 +73,22 @@ def settle(plates: Sequence[Plate], importance: Sequence[int]) -> Assembly:
         changed: set[int] = set()
         cut = list(current)
         for clash in clashes:
+            if changed.intersection(clash.plates):
+                continue                                  # cut already: looked at again in the next round
             keeper, loser = sorted(clash.plates, key=lambda p: importance[p])
-            outline = _without(cut[loser], clash)
-            if outline is None or outline.area() < (1 - MOST_LOST) * plates[loser].outline.area():
+            ways = [(loser, keeper, _without(cut[loser], clash))]
+            if ways[0][2].severed > 0:
+                ways.append((keeper, loser, _without(cut[keeper], clash)))
+            ways = [w for w in ways if w[2].outline.area() >= (1 - MOST_LOST) * plates[w[0]].outline.area()]
+            if not ways:
                 hopeless[clash.plates] = clash
                 continue
-            lost = (cut[loser].outline.area() - outline.area()) * cut[loser].thickness
-            cut[loser] = replace(cut[loser], outline=outline)
-            trims.append(Trim(plate=loser, keeper=keeper, volume=lost, at=clash.at))
-            changed.add(loser)
+            plate, other, way = min(ways, key=lambda w: w[2].severed)
+            lost = (cut[plate].outline.area() - way.outline.area()) * cut[plate].thickness
+            cut[plate] = replace(cut[plate], outline=way.outline)
+            trims.append(Trim(plate=plate, keeper=other, shared=clash.volume, volume=lost, severed=way.severed,
+                              at=clash.at))
+            changed.add(plate)
         current = tuple(cut)
         solids = solids.replaced(current, changed)
         touched = np.isin(pairs, list(changed)).any(axis=1)
@@ -87,8 +99,16 @@ def settle(plates: Sequence[Plate], importance: Sequence[int]) -> Assembly:
     return Assembly(plates=current, pairs=pairs, trims=tuple(trims), left=tuple(left), solids=solids)
 
 
-def _without(plate: Plate, clash: Clash) -> Outline | None:
-    """The plate's outline less the clash; None if nothing is left."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Cut:
+    """What is left of a plate, and the area of the pieces that came off, mm2."""
+
+    outline: Outline
+    severed: float
+
+
+def _without(plate: Plate, clash: Clash) -> _Cut:
+    """The plate less the clash: the largest piece (of no area if nothing is left)."""
     into = undone(plate.place())[:3]
     # where faces touch, the intersection has sheets without volume: they are no clash and cast no shadow
     solid = [s for s in clash.solid.decompose() if s.volume() > tolerance.SPECK]
@@ -102,8 +122,10 @@ def _without(plate: Plate, clash: Clash) -> Outline | None:
     parts = [g for g in shapely.get_parts(rest) if g.geom_type == "Polygon"]
     largest = max(parts, key=lambda g: g.area, default=shapely.Polygon()).simplify(tolerance.TOUCH)
     if largest.area < tolerance.VANISH:
-        return None
+        return _Cut(Outline(outer=Contour(points=np.zeros((3, 2)))), float(rest.area))
+    severed = float(rest.area - largest.area)
     largest = shapely.geometry.polygon.orient(largest)
     kept: list[Hole] = [Contour(points=np.array(r.coords[:-1])) for r in largest.interiors]
     kept += [c for c in rounds if largest.contains(shapely.Point(c.centre))]
-    return Outline(outer=Contour(points=np.array(largest.exterior.coords[:-1])), holes=tuple(kept))
+    outline = Outline(outer=Contour(points=np.array(largest.exterior.coords[:-1])), holes=tuple(kept))
+    return _Cut(outline, severed if severed > tolerance.VANISH else 0.0)

@@ -7,11 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from judges import worst_overlap
+from manifold3d import Manifold, OpType
 from solids_data import solid
 from strategies import rigid_motions, star_polygons
 
 from tackwright.core.choices import Choices, PanelChoice, Settings
 from tackwright.core.clashes import find_clashes, near_pairs
+from tackwright.core.errors import InputError
 from tackwright.core.frame import Frame
 from tackwright.core.make_kit import make_kit
 from tackwright.core.mesh import Mesh
@@ -108,3 +110,44 @@ def test_copies_that_differ_by_noise_do_not_push_into_their_neighbours():
     for side in ("inside", "outside"):
         kit = make_kit(mesh, Choices(settings=Settings(corner="closed", metal_side=side)))
         assert worst_overlap(kit) <= 0.01
+
+
+def solid_mesh(body):
+    mesh = body.to_mesh64()
+    return Mesh.of(np.asarray(mesh.vert_properties)[:, :3], np.asarray(mesh.tri_verts))
+
+
+def test_a_trim_takes_the_clash_and_not_what_only_touches():
+    """Five cubes, an L with one on top, closed corners: two corners of t^3 = 27 mm3 clash; every tab stays."""
+    places = ((0, 0, 0), (0, 0, 1), (0, 1, 0), (0, 1, 1), (1, 0, 1))
+    body = Manifold.batch_boolean(
+        [Manifold.cube([100.0] * 3).translate([100.0 * x for x in p]) for p in places], OpType.Add)
+    kit = make_kit(solid_mesh(body), Choices(settings=Settings(corner="closed")))
+    trims = [f.message for f in kit.checks if f.rule == "trimmed"]
+    assert len(trims) == 2 and all("27.00 mm3 shared" in t and "by 27.1" in t for t in trims)
+    assert worst_overlap(kit) <= 0.01
+
+
+def test_the_plate_that_stays_in_one_piece_gives_way():
+    """A thick sharp hull in which the smaller plate's tip would come off for less than a cubic millimetre."""
+    body = Manifold.hull_points(np.random.default_rng(19).normal(size=(7, 3)) * 100)
+    kit = make_kit(solid_mesh(body), Choices(settings=Settings(thickness=8.0)))
+    assert not [f for f in kit.checks if f.rule == "piece_cut_off"]
+    assert worst_overlap(kit) <= 0.01
+
+
+@pytest.mark.parametrize(("at", "severed"), [(300.0, 0.0), (290.0, 100.0)])
+def test_of_two_bars_the_one_gives_way_that_loses_less(at, severed):
+    """The less important bar would lose its long end; the other loses its own end, or a stub of 10 x 10 mm."""
+    bar = [(0, 0), (300, 0), (300, 10), (0, 10)]
+    across = np.eye(4)
+    across[:3, :3] = np.array([[0, -1, 0], [1, 0, 0], [0, 0, 1]])
+    across[:3, 3] = [at, -30.0, 0.0]
+    done = settle([plate(bar, np.eye(4)), plate(bar, across)], [0, 1])
+    assert not done.left
+    assert [(t.plate, t.severed) for t in done.trims] == [(0, pytest.approx(severed, abs=0.1))]
+
+
+def test_an_envelope_of_which_no_plate_is_left_is_refused_by_name():
+    with pytest.raises(InputError, match=r"(?s)bottom.*vanish.*top.*vanish"):
+        make_kit(solid_mesh(Manifold.cube([300.0, 200.0, 150.0])), Choices(settings=Settings(root_gap=500.0)))
