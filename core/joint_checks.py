@@ -132,3 +132,10 @@ def _without_tabs(joints: Joints, groups: TabGroups) -> Iterator[_Remark]:
         yield row, "corner_without_tab", "note", (
             f"no locating tab here: {why}. Hold the plates with a jig when tacking."
         )
+    located = np.isin(groups.dropped, groups.edge)
+    for row, some in zip(groups.dropped.tolist(), located.tolist(), strict=True):
+        yield row, "tab_left_out" if some else "corner_without_tab", "note", (
+            ("a locating tab was left out here" if some else "no locating tab here")
+            + ": it would have stood in another plate's way, or cut too deep into its own. Hold the plates with a jig "
+            "when tacking, or choose narrower tabs."
+        )

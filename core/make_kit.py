@@ -4,57 +4,29 @@ assembly, kit."""
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .choices import Choices
-from .envelope import Envelope
 from .findings import Finding
 from .joint_checks import check_joints
-from .joints import Joints, solve_joints
 from .kit import Border, Corner, Groove, Joint, Kit, KitEnvelope, KitPlate, Placement, Tab
 from .marks import Marked, mark_plates
 from .materials import Material, find_material
 from .mesh import Mesh
-from .moved_edges import Moved, Sides, move_sides, sides_of
 from .neighbours import borders_of
 from .plate_checks import check_plates
-from .plates import Plate, cut_plates
 from .read_envelope import read_envelope
-from .skins import RootLines, capacities, corner_voids, root_lines
-from .tabs import TabGroups, plan_tabs, stretches_of
-from .trimming import Assembly, settle
+from .skins import capacities, corner_voids
+from .solve import Solved, settle_plates, solve
+from .trimming import Assembly
 
-__all__ = ["Progress", "Solved", "assemble", "make_kit", "ranks", "solve"]
+__all__ = ["Progress", "assemble", "make_kit"]
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str, int, int], None]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Solved:
-    """Everything between the drawing and the solids: an envelope with its joints solved and plates cut."""
-
-    envelope: Envelope
-    joints: Joints
-    sides: Sides
-    moved: Moved
-    roots: RootLines
-    groups: TabGroups
-    plates: tuple[Plate, ...]
-
-
-def solve(envelope: Envelope, choices: Choices) -> Solved:
-    """Plates of an envelope, not yet checked against each other. Raises InputError."""
-    joints = solve_joints(envelope, choices)
-    sides = sides_of(envelope)
-    moved = move_sides(sides, joints.base[sides.edge, sides.column])
-    groups = plan_tabs(envelope, joints, sides, moved)
-    plates = cut_plates(envelope, joints, sides, moved, stretches_of(groups, joints, sides))
-    return Solved(envelope=envelope, joints=joints, sides=sides, moved=moved, groups=groups, plates=plates,
-                  roots=root_lines(envelope, joints, sides))
 
 
 def make_kit(mesh: Mesh, choices: Choices, *, name: str | None = None, progress: Progress | None = None) -> Kit:
@@ -69,23 +41,13 @@ def make_kit(mesh: Mesh, choices: Choices, *, name: str | None = None, progress:
     say("solve", 0, 1)
     solved = solve(envelope, choices)
     say("check", 0, 1)
-    assembly = settle(solved.plates, ranks(solved))
+    solved, assembly = settle_plates(solved)
     say("mark", 0, 1)
     metal_sides = [p.metal_side for p in envelope.panels]
     marked = mark_plates(assembly.plates, metal_sides, assembly.solids)
     kit = assemble(solved, assembly, marked, choices, name or mesh.name)
     say("done", 1, 1)
     return kit
-
-
-def ranks(solved: Solved) -> list[int]:
-    """Importance of every plate: the larger stays whole."""
-    order = sorted(range(len(solved.plates)),
-                   key=lambda i: (-float(f"{solved.envelope.panels[i].area:.6g}"), i))
-    ranks = [0] * len(order)
-    for rank, index in enumerate(order):
-        ranks[index] = rank
-    return ranks
 
 
 def assemble(solved: Solved, assembly: Assembly, marked: tuple[Marked, ...], choices: Choices, name: str) -> Kit:

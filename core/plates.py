@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -19,7 +20,9 @@ from .moved_edges import Moved, Sides
 from .outline import Contour, Outline
 from .tabs import Stretches
 
-__all__ = ["Plate", "cut_plates", "places_of"]
+__all__ = [
+    "Plate", "crossing_of", "cut_plates", "place_of", "places_of", "plate_shapes", "refuse_unsound", "unsound_plates",
+]  # fmt: skip
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -56,7 +59,7 @@ def places_of(plates: Sequence[Plate]) -> Floats:
 def cut_plates(
     envelope: Envelope, joints: Joints, sides: Sides, moved: Moved, stretches: Stretches
 ) -> tuple[Plate, ...]:
-    """One plate a panel, in the panels' order. Raises InputError for panels that vanish or fall apart."""
+    """One plate a panel, in the panels' order, sound or not."""
     rings = _rings(joints, sides, moved, stretches)
     outlines: list[Outline] = []
     first = np.searchsorted(sides.panel[sides.ring_starts[:-1]], np.arange(len(envelope.panels) + 1))
@@ -66,7 +69,6 @@ def cut_plates(
             outer=Contour(points=outer if len(outer) >= 3 else np.zeros((3, 2))),
             holes=tuple([Contour(points=ring) for ring in holes if len(ring) >= 3 and len(outer) >= 3]),
         ))
-    _refuse_unsound(envelope, joints, sides, outlines)
     return tuple(
         Plate(name=panel.name, panel=i, outline=outlines[i], frame=panel.frame, thickness=panel.thickness,
               low=-panel.inner)
@@ -135,10 +137,22 @@ def _on_straight(points: Floats, ring: Ints) -> NDArray[np.bool_]:
     return np.asarray(np.abs(sine) <= 1e-9 * size)
 
 
-def _refuse_unsound(envelope: Envelope, joints: Joints, sides: Sides, outlines: list[Outline]) -> None:
-    """Raise for outlines that vanished, cross themselves or fell into pieces."""
-    shapes = _shapes(outlines)
-    bad = np.flatnonzero(~shapely.is_valid(shapes) | (shapely.area(shapes) < tolerance.VANISH))
+def unsound_plates(plates: Sequence[Plate]) -> Ints:
+    """Indices of plates that vanished, cross themselves or fell into pieces."""
+    shapes = plate_shapes([plate.outline for plate in plates])
+    return np.flatnonzero(~shapely.is_valid(shapes) | (shapely.area(shapes) < tolerance.VANISH))
+
+
+def crossing_of(outline: Outline) -> Floats:
+    """(2,) where an unsound outline crosses itself, as far as that is one place; else its middle."""
+    said = shapely.is_valid_reason(plate_shapes([outline])[0])
+    place = re.search(r"\[(\S+) (\S+)\]", said)
+    return np.array([float(place[1]), float(place[2])]) if place else np.asarray(outline.outer.points.mean(axis=0))
+
+
+def refuse_unsound(envelope: Envelope, joints: Joints, sides: Sides, plates: Sequence[Plate]) -> None:
+    """Raise InputError if a plate is unsound, naming every one."""
+    bad = unsound_plates(plates)
     if not len(bad):
         return
     base = joints.base[sides.edge, sides.column]
@@ -146,7 +160,7 @@ def _refuse_unsound(envelope: Envelope, joints: Joints, sides: Sides, outlines: 
     for index in bad:
         panel = envelope.panels[index]
         moves = base[sides.panel == index]
-        gone = shapely.area(shapes[index]) < tolerance.VANISH
+        gone = abs(plates[index].outline.outer.area()) < tolerance.VANISH
         cures = ["make the panel larger", "the plates thinner"]
         cures += ["put the metal outside"] if panel.metal_side == "inside" else []
         errors.append(InputError(
@@ -160,7 +174,7 @@ def _refuse_unsound(envelope: Envelope, joints: Joints, sides: Sides, outlines: 
     raise InputError.several(errors)
 
 
-def _shapes(outlines: Sequence[Outline]) -> NDArray[np.object_]:
+def plate_shapes(outlines: Sequence[Outline]) -> NDArray[np.object_]:
     """(p,) shapely polygons."""
     rings = [outline.rings() for outline in outlines]
     flat = [ring for own in rings for ring in own]

@@ -9,7 +9,7 @@ plate is already out where the flanks would be, and is only notched.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +18,7 @@ from .envelope import Envelope
 from .joints import Joints
 from .moved_edges import Moved, Sides, side_corners
 
-__all__ = ["Stretches", "TabGroups", "plan_tabs", "stretches_of"]
+__all__ = ["Stretches", "TabGroups", "fingers_of", "plan_tabs", "stretches_of", "without_groups"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -47,7 +47,8 @@ class TabGroups:
 
     edge: (g,). column: (g,) of the edge's panels, the one with the single tab. at: (g,) centre along the
     edge's axis, mm. width, flank, fit_gap, reach: (g,) mm. bare: edges that get none though asked, with
-    the room there was and the least that is needed, (b, 2) mm, and the reach.
+    the room there was and the least that is needed, (b, 2) mm, and the reach. dropped: edges on which a
+    group was left out again, for what it would have done to a plate.
     """
 
     edge: Ints
@@ -60,6 +61,7 @@ class TabGroups:
     bare: Ints
     bare_room: Floats
     bare_reach: Floats
+    dropped: Ints
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -126,6 +128,17 @@ def plan_tabs(envelope: Envelope, joints: Joints, sides: Sides, moved: Moved) ->
         edge=edge, column=column[edge], at=first + push + share * free, width=width[edge], flank=flank[edge],
         fit_gap=gap[edge], reach=reach[edge], bare=bare,
         bare_room=np.column_stack([room, (least * fingers + 2 * gap)])[bare], bare_reach=reach[bare],
+        dropped=np.empty(0, dtype=np.int64),
+    )
+
+
+def without_groups(groups: TabGroups, drop: NDArray[np.bool_]) -> TabGroups:
+    """The groups less those that are marked (g,)."""
+    keep = ~drop
+    return replace(
+        groups, edge=groups.edge[keep], column=groups.column[keep], at=groups.at[keep], width=groups.width[keep],
+        flank=groups.flank[keep], fit_gap=groups.fit_gap[keep], reach=groups.reach[keep],
+        dropped=np.unique(np.concatenate([groups.dropped, groups.edge[drop]])),
     )
 
 
@@ -146,6 +159,29 @@ def _room(joints: Joints, sides: Sides, moved: Moved, count: int) -> tuple[Float
     lost = np.unique(sides.edge[moved.gone])
     low[lost], high[lost] = 0.0, 0.0
     return low, high
+
+
+def fingers_of(groups: TabGroups, joints: Joints, sides: Sides) -> tuple[Ints, Ints, Floats]:
+    """Every finger as a rectangle in its plate's plane: the group (k,), the panel (k,), corners (k, 4, 2)."""
+    row_of = np.full((len(joints.angle), 2), -1, dtype=np.int64)
+    row_of[sides.edge, sides.column] = np.arange(len(sides.edge))
+    rows = np.arange(len(groups.edge))
+    flanked = np.flatnonzero(groups.flank > 0)
+    off = (groups.width / 2 + groups.fit_gap / 2 + groups.flank / 2)[flanked]
+    group = np.concatenate([rows, flanked, flanked])
+    column = np.concatenate([groups.column, 1 - groups.column[flanked], 1 - groups.column[flanked]])
+    middle = np.concatenate([groups.at, groups.at[flanked] - off, groups.at[flanked] + off])
+    half = np.concatenate([groups.width, groups.flank[flanked], groups.flank[flanked]]) / 2
+    edge = groups.edge[group]
+    side = row_of[edge, column]
+    ahead = np.where(column == 0, 1.0, -1.0)
+    corners = [
+        sides.at[side] + sides.along[side] * (ahead * (middle + sign * half))[:, None]
+        + sides.into[side] * depth[:, None]
+        for sign, depth in ((-1, joints.full[edge, column]), (1, joints.full[edge, column]),
+                            (1, joints.base[edge, column]), (-1, joints.base[edge, column]))
+    ]
+    return group, sides.panel[side], np.stack(corners, axis=1)
 
 
 def stretches_of(groups: TabGroups, joints: Joints, sides: Sides) -> Stretches:

@@ -6,6 +6,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from judges import placed_solids, worst_overlap
+from manifold3d import Manifold
 from strategies import angle_wedges, prism
 
 from tackwright.core.choices import Choices, JointChoice, PanelChoice, Settings, TabRule
@@ -171,3 +172,32 @@ def test_a_prism_of_many_sides_keeps_its_tabs_off_the_flat_corners():
     upright = [j for j in kit.joints if abs(j.angle - 171) < 1e-6]
     assert len(upright) == 40 and not any(j.tabs for j in upright)   # a tab would reach 0.24 mm
     assert worst_overlap(kit) <= 0.01
+
+
+def test_tabs_that_would_eat_a_narrow_web_are_left_out_and_said():
+    """Two square pockets 6 mm apart, closed corners: the notches of both would meet in the web between them."""
+    pocket = Manifold.cube([60, 60, 100])
+    body = Manifold.cube([400, 300, 80]) - pocket.translate([9, 30, -10]) - pocket.translate([75, 30, -10])
+    mesh = body.to_mesh64()
+    kit = kit_of(Mesh.of(np.asarray(mesh.vert_properties)[:, :3], np.asarray(mesh.tri_verts)), corner="closed")
+    said = [f for f in kit.checks if "cut too deep" in f.message]
+    assert 0 < len(said) <= 4
+    assert worst_overlap(kit) <= 0.01
+    bare = {frozenset(f.about) for f in said if f.rule == "corner_without_tab"}
+    assert all(not j.tabs for j in kit.joints if frozenset(j.plates) in bare and j.length < 61)
+
+
+def test_every_listed_tab_is_there():
+    """Plates trimmed at sharp corners: the metal of each tab that the kit lists is on its plate."""
+    rng = np.random.default_rng(4)
+    for _ in range(6):
+        hull = Manifold.hull_points(rng.normal(size=(8, 3)) * 110).to_mesh64()
+        mesh = Mesh.of(np.asarray(hull.vert_properties)[:, :3], np.asarray(hull.tri_verts))
+        kit = kit_of(mesh, corner="closed", thickness=6.0)
+        solids = placed_solids(kit)
+        for joint in kit.joints:
+            along = (joint.line[1] - joint.line[0]) / max(joint.length, 1e-9)
+            for tab in joint.tabs:
+                middle = joint.line[0] + along * tab.at
+                sliver = Manifold.sphere(0.2, 8).translate(middle)
+                assert (solids[tab.on] ^ sliver).volume() > 0, (joint.id, tab)

@@ -111,19 +111,19 @@ class Laps(dict[str, float]):
 
 def run_job(mesh, choices, out: Path):
     """Every stage from the mesh to the folder: its times, the checked plates and the kit."""
-    from tackwright.core import make_kit as way
     from tackwright.core.files.kit_folder import write_kit
+    from tackwright.core.make_kit import assemble
     from tackwright.core.marks import mark_plates
     from tackwright.core.read_envelope import read_envelope
-    from tackwright.core.trimming import settle
+    from tackwright.core.solve import settle_plates, solve
 
     laps = Laps()
     envelope = laps.of("read", lambda: read_envelope(mesh, choices))
-    solved = laps.of("solve", lambda: way.solve(envelope, choices))
-    assembly = laps.of("check", lambda: settle(solved.plates, way.ranks(solved)))
+    solved = laps.of("solve", lambda: solve(envelope, choices))
+    solved, assembly = laps.of("check", lambda: settle_plates(solved))
     sides = [panel.metal_side for panel in envelope.panels]
     marked = laps.of("mark", lambda: mark_plates(assembly.plates, sides, assembly.solids))
-    kit = laps.of("assemble", lambda: way.assemble(solved, assembly, marked, choices, mesh.name))
+    kit = laps.of("assemble", lambda: assemble(solved, assembly, marked, choices, mesh.name))
     laps.of("write", lambda: write_kit(kit, out))
     return laps, assembly.plates, kit
 
