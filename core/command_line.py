@@ -25,6 +25,7 @@ __all__ = ["main"]
 DONE: Final = 0
 REFUSED: Final = 2
 CANNOT_BE_BUILT: Final = 3
+INTERRUPTED: Final = 130                            # what shells give for Ctrl-C
 
 _ABOUT: Final = """\
 From a drawn envelope (a mesh of flat faces) to a kit of laser-cut plates that locate each other with tabs."""
@@ -79,6 +80,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         return int(given.run(given))
     except TackwrightError as error:
         return _refused(error, as_json=given.json)
+    except KeyboardInterrupt:                       # the kit's folder is whole or not there: nothing to clear up
+        print("Stopped.", file=sys.stderr)
+        return INTERRUPTED
 
 
 def _kit(given: argparse.Namespace) -> int:

@@ -14,6 +14,7 @@ from .crossings import crossing_faces, enclosing_shells
 from .envelope import Edge, Envelope, Panel
 from .errors import InputError
 from .findings import Finding
+from .mesh import Mesh
 from .places import place
 from .surface import Surface
 
@@ -22,6 +23,7 @@ __all__ = [
     "check_crossings",
     "check_nesting",
     "check_outlines",
+    "check_size",
     "check_thickness",
     "note_rims",
     "note_shells",
@@ -37,7 +39,19 @@ _MOST = 20
 _TINY, _HUGE = 5.0, 10_000.0
 """mm: no plate work has only parts smaller or larger than this; the units of the file are then likely wrong."""
 
+_TOO_LARGE = 100_000.0
+"""mm: from here on it is no sheet metal, and the numbers lose the digits that the tolerances need."""
+
 _UNITS = "If the drawing is in metres or inches, say so where it is read."
+
+
+def check_size(mesh: Mesh) -> None:
+    """Refuse drawings so large that only their unit can be wrong."""
+    size = float(np.ptp(mesh.points, axis=0).max(initial=0.0)) if len(mesh.points) else 0.0
+    if size > _TOO_LARGE:
+        raise InputError(
+            f"The drawing is {size / 1000:.4g} m long", by=f"more than {_TOO_LARGE / 1000:g} m",
+            do=f"Is its unit right? {_UNITS}")
 
 
 def check_outlines(envelope: Envelope, drawn_areas: Reals) -> None:

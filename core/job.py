@@ -51,6 +51,8 @@ def read_job(path: Path | str, overrides: Mapping[str, Any] = MappingProxyType({
         raise InputError(f"{path} cannot be opened: {error.strerror or error}", do="Check the path") from error
     except UnicodeDecodeError as error:
         raise InputError(f"{path} is no UTF-8 text", where=f"byte {error.start}", do="Save it as UTF-8") from error
+    except RecursionError as error:
+        raise InputError(f"{path} is nested too deeply for a job", do="Write it anew") from error
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"{path} is not TOML: {error}", do="Mend that place") from error
     try:
@@ -121,7 +123,7 @@ def _tabs(rule: Table) -> TabRule:
     chosen = TabRule(
         on=rule.flag("on"),
         width=rule.length("width", above=0.0),
-        flank=rule.length("flank", above=0.0),
+        flank=rule.length("flank", least=0.0),
         spacing=rule.length("spacing", above=0.0),
         keep_out=rule.length("keep_out", least=0.0),
         count=rule.count("count", least=1),

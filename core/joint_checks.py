@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from . import tolerance
 from .envelope import Envelope
 from .findings import Finding, Level
 from .joints import Joints
@@ -24,6 +25,8 @@ CREVICE = 0.01
 """mm2: smaller crevices are the rounding of a nearly square corner."""
 THIRSTY = 1.5
 """Times the groove of a square corner, from which an acute one swallows filler (below some 67 degrees). Our choice."""
+WIDE_GAP = 0.5
+"""Of the thinner plate. Common practice, no source: the root gap of sheet stays under half its thickness."""
 PROUD = 0.05
 """mm: less is lost in the cut's own deviation (ISO 9013 class 1)."""
 
@@ -43,6 +46,8 @@ def check_joints(
         *_thirsty_grooves(envelope, joints, rows),
         *_proud_ends(envelope, joints, rows),
         *_inside_grooves(joints, rows),
+        *_wide_gaps(envelope, joints, groups, rows),
+        *_swallowed_edges(joints, roots, rows),
         *_without_tabs(joints, groups),
     ]
     middles = (roots.points.mean(axis=1) + envelope.origin).tolist()
@@ -84,20 +89,24 @@ def _thirsty_grooves(envelope: Envelope, joints: Joints, rows: Ints) -> Iterator
     rows, fair = rows[thirsty], square[thirsty]
     cures = _overlaps_for(joints, thickness[thirsty], rows, fair)
     for row, least, cure in zip(rows.tolist(), fair.tolist(), cures.tolist(), strict=True):
+        overlap, area = cure
         yield row, "thirsty_groove", "warning", (
-            f"the open groove at {joints.angle[row]:.1f} deg takes {joints.groove[row]:.1f} mm2 of filler, "
+            f"the groove at {joints.angle[row]:.1f} deg takes {joints.groove[row]:.1f} mm2 of filler, "
             f"{joints.groove[row] / least:.1f} times that of a square corner ({least:.1f} mm2). "
-            f"An overlap of {cure:.2f} would bring it down to that."
+            + (f"An overlap of {overlap:.2f} would bring it down to that." if area <= 1.02 * least else
+               f"No overlap brings it down to that: a closed corner takes {area:.1f} mm2. Draw the corner blunter."
+               if area < 0.98 * joints.groove[row] else "Draw the corner blunter.")
         )
 
 
 def _overlaps_for(joints: Joints, thickness: Floats, rows: Ints, areas: Floats) -> Floats:
-    """(k,) the least overlap at which the groove of each row is no larger than its area (in a sharp wedge it
-    shrinks evenly). thickness: (k, 2) mm, of the two panels."""
+    """(k, 2) the least overlap at which the groove of each row is no larger than its area, 1 if there is none,
+    and the groove it then has (in a sharp wedge it shrinks evenly). thickness: (k, 2) mm, of the two panels."""
     each, through = np.arange(len(rows)), joints.through[rows]
     t1, t2 = thickness[each, through], thickness[each, 1 - through]
     none, whole = (solve_section(joints.angle[rows], t1, t2, np.full(len(rows), share)).groove for share in (0.0, 1.0))
-    return np.asarray(np.clip((none - areas) / np.maximum(none - whole, 1e-12), 0.0, 1.0))
+    share = np.clip((none - areas) / np.maximum(none - whole, 1e-12), 0.0, 1.0)
+    return np.column_stack([share, none + share * (whole - none)])
 
 
 def _proud_ends(envelope: Envelope, joints: Joints, rows: Ints) -> Iterator[_Remark]:
@@ -116,6 +125,29 @@ def _inside_grooves(joints: Joints, rows: Ints) -> Iterator[_Remark]:
             f"the edge is re-entrant ({joints.angle[row]:.1f} deg), so its groove of {joints.groove[row]:.1f} mm2 "
             "opens to the inside. Make sure that the torch reaches it before the last plate closes the way, or close "
             "the corner."
+        )
+
+
+def _wide_gaps(envelope: Envelope, joints: Joints, groups: TabGroups, rows: Ints) -> Iterator[_Remark]:
+    thin = np.array([p.thickness for p in envelope.panels])[joints.panels].min(axis=1)
+    for row in rows[joints.root_gap[rows] > WIDE_GAP * thin[rows]].tolist():
+        yield row, "root_gap_wide", "warning", (
+            f"a root gap of {joints.root_gap[row]:g} mm is more than half of the {thin[row]:g} mm sheet: the arc falls "
+            "through. Make it smaller, or use a backing."
+        )
+    tabbed = np.unique(groups.edge)
+    for row in tabbed[joints.fit_gap[tabbed] > WIDE_GAP * thin[tabbed]].tolist():
+        yield row, "fit_gap_wide", "warning", (
+            f"a fit gap of {joints.fit_gap[row]:g} mm is more than half of the {thin[row]:g} mm sheet: the tabs no "
+            "longer locate. About 0.1 mm is usual."
+        )
+
+
+def _swallowed_edges(joints: Joints, roots: RootLines, rows: Ints) -> Iterator[_Remark]:
+    for row in rows[roots.length[rows] <= tolerance.TOUCH].tolist():
+        yield row, "edge_swallowed", "warning", (
+            "the drawn edge is so short that the metal of its neighbours swallows it: these plates do not meet along "
+            "a line. Leave the edge out of the drawing, make it longer, or use thinner plates."
         )
 
 

@@ -188,7 +188,7 @@ def _overlap(corner: Corner | None, overlap: float | None, settings: Settings, w
         return 0.5 if overlap is None else overlap
     if overlap is not None and overlap != fixed:
         raise InputError(
-            f"{where} asks for a {kind} corner and an overlap of {overlap:g}",
+            f"corner '{kind}' and an overlap of {overlap:g}, as chosen for {where}, do not go together",
             do=f"Leave the overlap out, or choose a half-open corner (a {kind} one has overlap {fixed:g}).",
         )
     return fixed

@@ -132,7 +132,10 @@ def rename_panels(mesh: Mesh, choices: Choices, names: Sequence[str]) -> tuple[s
     renamed = tuple(choices.panels.get(name, _NOTHING).name or name for name in names)
     twice = sorted(name for name, times in Counter(renamed).items() if times > 1)
     if twice:
-        raise InputError("More than one panel would be called " + ", ".join(f"'{n}'" for n in twice))
+        raise InputError(
+            "More than one panel would be called " + ", ".join(f"'{n}'" for n in twice),
+            do="Choose another name for one of them.",
+        )
     return renamed
 
 

@@ -45,7 +45,8 @@ def find_panels(surface: Surface, mates: Index, kinds: Index) -> Regions:
     height = 2.0 * measures.areas / measures.lengths
     sliver = (height < tolerance.SLIVER) & (height < measures.lengths / 10.0)
     links = np.stack([f, g], axis=1)
-    firm = _parallel(measures.normals[f], measures.normals[g]) & ~sliver[f] & ~sliver[g]
+    firm = _parallel(measures.normals[f], measures.normals[g], np.minimum(height[f], height[g]))
+    firm &= ~sliver[f] & ~sliver[g]
     label = components(surface.face_count, f[firm], g[firm])
     label = _taken_apart(surface, measures, label, links[firm])
     if sliver.any():
@@ -64,8 +65,11 @@ def find_panels(surface: Surface, mates: Index, kinds: Index) -> Regions:
     return Regions(label=rank[label], planes=ordered)
 
 
-def _parallel(a: Reals, b: Reals) -> Mask:
-    return np.asarray(np.linalg.norm(a - b, axis=1) < 2.0 * np.sin(np.radians(tolerance.FLAT_ANGLE) / 2.0))
+def _parallel(a: Reals, b: Reals, height: Reals) -> Mask:
+    """Which unit normals agree: the lower (mm) the lower of two faces, the more its normal is noise."""
+    noise = np.degrees(2.0 * tolerance.STRAIGHT / np.maximum(height, tolerance.MERGE))
+    turn = np.clip(noise, tolerance.FLAT_ANGLE, tolerance.NOISY_ANGLE)
+    return np.asarray(np.linalg.norm(a - b, axis=1) < 2.0 * np.sin(np.radians(turn) / 2.0))
 
 
 def _drifting(surface: Surface, measures: FaceMeasures, label: Index) -> Mask:
@@ -155,6 +159,6 @@ def _joined(surface: Surface, measures: FaceMeasures, label: Index, links: Index
     groups, count = numbered(label)
     normals = fit_planes(surface, measures, groups, count).normals
     a, b = groups[links[:, 0]], groups[links[:, 1]]
-    across = (a != b) & _parallel(normals[a], normals[b])
+    across = (a != b) & _parallel(normals[a], normals[b], np.full(len(a), np.inf))
     wider = components(count, a[across], b[across])[groups]
     return np.where(_drifting(surface, measures, wider), groups, wider)

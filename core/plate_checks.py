@@ -19,6 +19,8 @@ SMALLEST_HOLE = 1.0
 """Hole or slot width over thickness. Common practice, no source: 1.0, several shops 0.7, thin sheet 0.5."""
 SMALLEST_HOLE_MM = 1.0
 """And in mm. Common practice, no source."""
+THINNEST_MM = 0.4
+"""mm: nobody welds sheet thinner than this by hand. Common practice, no source."""
 SMALLEST_WEB = 1.0
 """Metal between two cuts over thickness. Common practice, no source: 1.0, with 0.7 as the floor."""
 
@@ -27,6 +29,7 @@ def check_plates(plates: tuple[KitPlate, ...], fit_gap: float) -> tuple[Finding,
     """Findings about distinct plates, in the order of the marks."""
     found: list[Finding] = []
     for plate in plates:
+        found += _foil(plate)
         found += _small_holes(plate)
         found += _thin_webs(plate)
         found += _other_ways(plate, fit_gap)
@@ -42,6 +45,14 @@ def _finding(plate: KitPlate, rule: str, text: str, point: NDArray[np.float64], 
         at=(float(at[0]), float(at[1]), float(at[2])),
         faces=tuple(f for p in plate.placements for f in p.faces),
     )
+
+
+def _foil(plate: KitPlate) -> Iterator[Finding]:
+    if plate.thickness < THINNEST_MM:
+        yield _finding(
+            plate, "thickness_doubtful",
+            f"{plate.thickness:g} mm is foil, not sheet, and burns through at the first spark. Is the unit right?",
+            plate.outline.outer.points.mean(axis=0))
 
 
 def _small_holes(plate: KitPlate) -> Iterator[Finding]:

@@ -14,6 +14,7 @@ from .envelope_checks import (
     check_crossings,
     check_nesting,
     check_outlines,
+    check_size,
     check_thickness,
     note_rims,
     note_shells,
@@ -44,6 +45,7 @@ def read_envelope(mesh: Mesh, choices: Choices) -> Envelope:
     thicker than the part. What was mended is in the envelope's notes.
     """
     check_mesh(mesh)
+    check_size(mesh)
     check_choices(mesh, choices)
     mended = mend(mesh, faces_left_out(mesh, choices))
     warped = check_warp(mended.surface)

@@ -33,6 +33,8 @@ SPACING = 150.0
 """mm from one group to the next, at most. Common practice, no source: 75 to 150."""
 KEEP_OUT = 3.0
 """Bare edge at each end over the thicker plate: the corner itself is left free for the weld of three plates."""
+MOST_GROUPS = 60
+"""On one joint: more tacks than anybody sets on one edge, and a drawing in wrong units stays quick."""
 SHORTEST_REACH = 0.5
 """mm: a finger shorter than this locates nothing (it drowns in the cut's own deviation, ISO 9013 class 1)."""
 LEAN = 0.25
@@ -112,7 +114,7 @@ def plan_tabs(envelope: Envelope, joints: Joints, sides: Sides, moved: Moved) ->
     lean = np.minimum(LEAN * play, LEAN_MOST)
     number = np.where(play < spacing / 2, 1, 1 + np.ceil(play / spacing - 1e-9))
     most = 1 + np.floor((play - lean) / np.maximum(group + width, 1e-9))     # plain edge between groups
-    number = np.minimum(rule("count", number), np.maximum(most, 1)).astype(np.int64)
+    number = np.minimum(rule("count", number), np.clip(most, 1, MOST_GROUPS)).astype(np.int64)
     number[~fits] = 0
     # which way along the axis the groups lean depends on the two plates only, not on the drawing order
     toward = np.where(column == 0, 1.0, -1.0)

@@ -23,6 +23,10 @@ STRAIGHT: Final = 0.02
 """A point nearer than this to the line between its neighbours is no corner of the outline: below the
 narrowest class-1 limit deviation for laser cuts (ISO 9013, 0.075 mm)."""
 
+NOISY_ANGLE: Final = 1.0
+"""Degrees: the same for small faces, whose corners need be off by hundredths of a millimetre only to turn
+them so far."""
+
 SLIVER: Final = 0.5
 """A face less high than this, and ten times as long as high, has no dependable direction: ten times FLAT,
 where points that are off by FLAT turn its normal by 6 degrees. Its distance from a neighbour's plane decides."""

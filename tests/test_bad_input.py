@@ -206,3 +206,7 @@ def _moved_and_warped(i: int) -> np.ndarray:
     offset = np.full((8, 3), (500.0 * i, 0.0, 0.0))
     offset[7, 2] = 4.0 + i
     return offset
+
+
+def test_a_drawing_of_a_hundred_metres_is_asked_about_its_unit():
+    refused(box(300_000, 200_000, 150_000), r"300 m long.*more than 100 m.*unit")

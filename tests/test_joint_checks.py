@@ -9,6 +9,7 @@ from test_tabs import box
 
 from tackwright.core.choices import Choices, JointChoice, PanelChoice, Settings
 from tackwright.core.make_kit import make_kit
+from tackwright.core.mesh import Mesh
 from tackwright.core.read_envelope import read_envelope
 from tackwright.core.section import solve_section
 
@@ -85,3 +86,38 @@ def test_every_finding_names_plates_and_place():
         assert finding.about and set(finding.about) <= ids
         assert finding.at is not None
         assert finding.message.endswith(".")
+
+
+def test_a_corner_too_sharp_for_any_overlap_is_not_promised_a_cure():
+    """At 25 degrees even a closed corner's groove is larger than a square corner's 9 mm2: the text says by how much."""
+    _, found = findings(wedge(25.0), "thirsty_groove", corner="open", metal_side="outside")
+    closed = solve_section(25.0, 3.0, 3.0, 1.0).groove.item()
+    assert closed > 9.0
+    assert any(f"a closed corner takes {closed:.1f} mm2" in f.message for f in found)
+    assert not any("overlap of 1.00" in f.message for f in found)
+
+
+def test_gaps_wider_than_half_the_sheet_are_warned_of():
+    """Common practice, no source: the root gap of sheet stays under half its thickness."""
+    mesh = box(300, 200, 150)
+    assert len(findings(mesh, "root_gap_wide", root_gap=1.6)[1]) == 12
+    assert findings(mesh, "root_gap_wide", root_gap=1.4)[1] == []
+    assert len(findings(mesh, "fit_gap_wide", fit_gap=2.0)[1]) == 12
+    assert findings(mesh, "fit_gap_wide", fit_gap=0.2)[1] == []
+
+
+def test_an_edge_that_its_neighbours_swallow_is_named():
+    """A hip roof with steep hips and a ridge of 2 mm: with 3 mm plates inside, no ridge is left."""
+    low, high = 1 + 100 / np.tan(np.radians(80.0)), 1.0
+    points = [(-low, -100, 0), (low, -100, 0), (low, 100, 0), (-low, 100, 0), (-high, 0, 100), (high, 0, 100)]
+    mesh = Mesh.of(points, [(0, 3, 2, 1), (0, 1, 5, 4), (2, 3, 4, 5), (1, 2, 5), (3, 0, 4)])
+    kit, found = findings(mesh, "edge_swallowed", corner="open", thickness=3.0)
+    short = [j for j in kit.joints if j.length < 1e-6]
+    assert len(short) == 1 and [set(f.about) for f in found] == [set(short[0].plates)]
+    assert findings(mesh, "edge_swallowed", corner="open", thickness=1.0)[1] == []
+
+
+def test_foil_is_doubted():
+    kit, found = findings(box(300, 200, 150), "thickness_doubtful", thickness=0.1)
+    assert len(found) == len(kit.plates) and "0.1 mm" in found[0].message
+    assert findings(box(300, 200, 150), "thickness_doubtful", thickness=0.5)[1] == []

@@ -127,7 +127,9 @@ def _check_place(folder: Path, replace: bool) -> None:
             raise ExportError("A file or link is in the way", where=str(folder), do="Move it, or rename the kit.")
         if not replace:
             raise ExportError(
-                "A folder of this name is already there", where=str(folder), do="Ask to replace it, or rename the kit."
+                "A folder of this name is already there",
+                where=str(folder),
+                do="Replace it (--replace on the command line), or rename the kit.",
             )
         record = _read_record(folder)
         if record is None:
