@@ -10,11 +10,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from manifold3d import Manifold
 from numpy.typing import NDArray
 
 from . import tolerance
+from .boxes import overlapping_boxes
 from .plates import Plate
 from .solids import Solids
 
@@ -73,12 +73,7 @@ def near_pairs(plates: Sequence[Plate]) -> Ints:
     corners = _points_of(plates)
     low = np.minimum.reduceat(corners.points, corners.starts[:-1]) + np.minimum(corners.up, 0)
     high = np.maximum.reduceat(corners.points, corners.starts[:-1]) + np.maximum(corners.up, 0)
-    tree = shapely.STRtree(shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]))
-    one, two = tree.query(tree.geometries)
-    keep = (one < two) & ((low[one, 2] < high[two, 2]) & (low[two, 2] < high[one, 2]))
-    pairs = np.column_stack([one[keep], two[keep]]).astype(np.int64)
-    pairs = pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))]
-
+    pairs = overlapping_boxes(low, high)
     middle = (low + high) / 2
     for column in (0, 1):
         pairs = pairs[~_parted(corners, pairs, corners.up[pairs[:, column]])]

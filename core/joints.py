@@ -17,7 +17,7 @@ from .kit import JointKind
 from .materials import find_material
 from .section import crossing, is_butt, run_past_limit, solve_section
 
-__all__ = ["Joints", "solve_joints"]
+__all__ = ["Joints", "importance", "solve_joints"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -76,7 +76,7 @@ def solve_joints(envelope: Envelope, choices: Choices) -> Joints:
     root_gap = np.full(len(edges), _at_least_zero(settings.root_gap, "root gap"))
     fit_gap = np.full(len(edges), _at_least_zero(settings.fit_gap, "fit gap"))
     rules = [settings.tabs] * len(edges)
-    rank = _importance(envelope)
+    rank = importance(envelope)
     through = np.where(rank[panels[:, 0]] <= rank[panels[:, 1]], 0, 1)
     tab_on = 1 - through
     for row, choice in chosen.items():
@@ -138,9 +138,9 @@ def _crossings(angle: Floats, depth: Floats) -> Floats:
     return np.column_stack([crossing(angle, depth[:, 0], depth[:, 1]), crossing(angle, depth[:, 1], depth[:, 0])])
 
 
-def _importance(envelope: Envelope) -> Ints:
-    """Rank of every panel, 0 first: the larger runs through, of equals the thicker, of equals the earlier.
-    Areas count to six digits, so that rounding does not decide."""
+def importance(envelope: Envelope) -> Ints:
+    """Rank of every panel, 0 first: the larger runs through and stays whole, of equals the thicker, of those the
+    earlier. Areas count to six digits, so that rounding does not decide."""
     keys = [(-float(f"{p.area:.6g}"), -p.thickness, i) for i, p in enumerate(envelope.panels)]
     rank = np.empty(len(keys), dtype=np.int64)
     rank[np.array(sorted(range(len(keys)), key=keys.__getitem__), dtype=np.int64)] = np.arange(len(keys))

@@ -3,7 +3,6 @@ assembly, kit."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -18,15 +17,15 @@ from .materials import Material, find_material
 from .mesh import Mesh
 from .neighbours import borders_of
 from .plate_checks import check_plates
+from .progress import Progress
 from .read_envelope import read_envelope
 from .skins import capacities, corner_voids
 from .solve import Solved, settle_plates, solve
 from .trimming import Assembly
 
-__all__ = ["Progress", "assemble", "make_kit"]
+__all__ = ["assemble", "make_kit"]
 
 Floats = NDArray[np.float64]
-Progress = Callable[[str, int, int], None]
 
 
 def make_kit(mesh: Mesh, choices: Choices, *, name: str | None = None, progress: Progress | None = None) -> Kit:
@@ -41,7 +40,7 @@ def make_kit(mesh: Mesh, choices: Choices, *, name: str | None = None, progress:
     say("solve", 0, 1)
     solved = solve(envelope, choices)
     say("check", 0, 1)
-    solved, assembly = settle_plates(solved)
+    solved, assembly = settle_plates(solved, lambda done, total: say("check", done, total))
     say("mark", 0, 1)
     metal_sides = [p.metal_side for p in envelope.panels]
     marked = mark_plates(assembly.plates, metal_sides, assembly.solids)

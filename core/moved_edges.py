@@ -50,6 +50,12 @@ class Sides:
     axis: Floats
     ring_starts: Ints
 
+    def of_edges(self) -> Ints:
+        """(m, 2) the row of every edge's side on each of its two panels, -1 where there is none."""
+        rows = np.full((len(self.axis), 2), -1, dtype=np.int64)
+        rows[self.edge, self.column] = np.arange(len(self.edge))
+        return rows
+
     def measure(self, points: Floats) -> Floats:
         """(s,) where points (one a side) lie along their edge's axis, mm from its start."""
         direction = np.where(self.column == 0, 1.0, -1.0)

@@ -12,17 +12,16 @@ import shapely
 from numpy.typing import NDArray
 
 from . import tolerance
-from .envelope import Envelope, Panel
+from .envelope import Envelope
 from .errors import InputError, TackwrightError
 from .frame import Frame
 from .joints import Joints
 from .moved_edges import Moved, Sides
 from .outline import Contour, Outline
+from .places import place
 from .tabs import Stretches
 
-__all__ = [
-    "Plate", "crossing_of", "cut_plates", "place_of", "places_of", "plate_shapes", "refuse_unsound", "unsound_plates",
-]  # fmt: skip
+__all__ = ["Plate", "crossing_of", "cut_plates", "places_of", "plate_shapes", "refuse_unsound", "unsound_plates"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -166,7 +165,7 @@ def refuse_unsound(envelope: Envelope, joints: Joints, sides: Sides, plates: Seq
         errors.append(InputError(
             f"Panel '{panel.name}' is too small for its joints: the plate would "
             + ("vanish" if gone else "fall apart or cross itself"),
-            where=place_of(envelope, panel),
+            where=place(envelope.points[panel.rings[0]].mean(axis=0) + envelope.origin),
             by=f"edges that move in by {moves.min():.2f} to {moves.max():.2f} mm",
             do=f"{', '.join(cures)}, or leave the panel out.".capitalize(),
             faces=panel.faces,
@@ -180,9 +179,3 @@ def plate_shapes(outlines: Sequence[Outline]) -> NDArray[np.object_]:
     flat = [ring for own in rings for ring in own]
     lines = shapely.linearrings(np.concatenate(flat), indices=np.repeat(np.arange(len(flat)), [len(r) for r in flat]))
     return np.asarray(shapely.polygons(lines, indices=np.repeat(np.arange(len(rings)), [len(own) for own in rings])))
-
-
-def place_of(envelope: Envelope, panel: Panel) -> str:
-    """Where a panel is, in words: its middle in the envelope's own coordinates."""
-    middle = envelope.points[panel.rings[0]].mean(axis=0) + envelope.origin
-    return "({:.1f}, {:.1f}, {:.1f}) mm".format(*middle)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from manifold3d import CrossSection, FillRule, Manifold
+from manifold3d import CrossSection, FillRule, Manifold, triangulate
 from numpy.typing import NDArray
 
-from .outline import Outline
+from .outline import Contour, Outline
 from .plates import Plate
 
 __all__ = ["Solids", "plate_mesh", "plate_solid"]
@@ -22,10 +22,22 @@ def plate_solid(outline: Outline, thickness: float) -> Manifold:
     return Manifold.extrude(section, thickness)
 
 
-def plate_mesh(outline: Outline, thickness: float) -> tuple[Floats, NDArray[np.int64]]:
-    """Points (n, 3) and triangles (m, 3), outward, of a plate lying on z = 0; watertight."""
-    mesh = plate_solid(outline, thickness).to_mesh64()
-    return np.asarray(mesh.vert_properties)[:, :3].copy(), np.asarray(mesh.tri_verts).astype(np.int64)
+def plate_mesh(outline: Outline, thickness: float) -> tuple[Floats, NDArray[np.uint32]]:
+    """(n, 3) points in mm and (m, 3) corners of triangles, seen counter-clockwise from outside: a closed solid.
+
+    The first half of the points is the face at z = 0, the second the outside face at z = thickness.
+    """
+    rings = outline.rings()
+    # a circle comes counter-clockwise
+    rings[1:] = [ring if Contour(points=ring).area() < 0 else ring[::-1] for ring in rings[1:]]
+    flat = np.concatenate(rings)
+    count = len(flat)
+    top = np.asarray(triangulate(rings), dtype=np.uint32).reshape(-1, 3)
+    here = np.arange(count, dtype=np.uint32)
+    ahead = np.concatenate([np.roll(part, -1) for part in np.split(here, np.cumsum([len(r) for r in rings])[:-1])])
+    sides = np.column_stack([here, ahead, ahead + count, here, ahead + count, here + count])
+    points = np.column_stack([np.tile(flat, (2, 1)), np.repeat([0.0, thickness], count)])
+    return points, np.concatenate([top[:, ::-1], top + count, sides.reshape(-1, 3)]).astype(np.uint32)
 
 
 class Solids:

@@ -6,6 +6,7 @@ way, is left out, and said.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,19 +15,17 @@ from numpy.typing import NDArray
 
 from .choices import Choices
 from .envelope import Envelope
-from .joints import Joints, solve_joints
+from .joints import Joints, importance, solve_joints
 from .moved_edges import Moved, Sides, move_sides, sides_of
 from .plates import Plate, crossing_of, cut_plates, plate_shapes, refuse_unsound, unsound_plates
 from .skins import RootLines, root_lines
 from .tabs import TabGroups, fingers_of, plan_tabs, stretches_of, without_groups
 from .trimming import Assembly, settle
 
-__all__ = ["Solved", "ranks", "settle_plates", "solve"]
+__all__ = ["Solved", "settle_plates", "solve"]
 
 WHOLE = 0.98
 """Share of a finger that must be left after trimming for it to locate anything."""
-TRIES = 4
-"""Leaving tabs out can only make trimming less; more rounds than this were never needed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -59,26 +58,15 @@ def solve(envelope: Envelope, choices: Choices) -> Solved:
     return solved
 
 
-def settle_plates(solved: Solved) -> tuple[Solved, Assembly]:
-    """The plates checked as solids, every clash trimmed that can be, without the tabs that trimming would cut."""
-    assembly = settle(solved.plates, ranks(solved))
-    for _ in range(TRIES):
-        lost = _lost_groups(solved, assembly)
-        if not lost.any():
-            break
+def settle_plates(solved: Solved, progress: Callable[[int, int], None] | None = None) -> tuple[Solved, Assembly]:
+    """The plates checked as solids, every clash trimmed that can be, without the tabs that trimming would cut.
+    progress: called with how many pairs have been checked, and of how many."""
+    ranks = importance(solved.envelope).tolist()
+    assembly = settle(solved.plates, ranks, progress)
+    while (lost := _lost_groups(solved, assembly)).any():
         solved = _with_fewer_tabs(solved, lost)
-        assembly = settle(solved.plates, ranks(solved))
+        assembly = settle(solved.plates, ranks, progress)
     return solved, assembly
-
-
-def ranks(solved: Solved) -> list[int]:
-    """Importance of every plate: the larger stays whole."""
-    order = sorted(range(len(solved.plates)),
-                   key=lambda i: (-float(f"{solved.envelope.panels[i].area:.6g}"), i))
-    ranks = [0] * len(order)
-    for rank, index in enumerate(order):
-        ranks[index] = rank
-    return ranks
 
 
 def _with_fewer_tabs(solved: Solved, drop: NDArray[np.bool_]) -> Solved:
@@ -93,12 +81,10 @@ def _nearest_groups(solved: Solved, bad: NDArray[np.int64]) -> NDArray[np.bool_]
     groups, sides = solved.groups, solved.sides
     drop = np.zeros(len(groups.edge), dtype=bool)
     for index in bad.tolist():
-        own = np.flatnonzero(sides.panel == index)
-        own = own[np.argsort(sides.edge[own])]
-        rows = np.flatnonzero(np.isin(groups.edge, sides.edge[own]))
+        rows, column = np.nonzero(solved.joints.panels[groups.edge] == index)
         if len(rows):
-            side = own[np.searchsorted(sides.edge[own], groups.edge[rows])]
-            along = groups.at[rows] * np.where(sides.column[side] == 0, 1.0, -1.0)
+            side = sides.of_edges()[groups.edge[rows], column]
+            along = groups.at[rows] * np.where(column == 0, 1.0, -1.0)
             places = sides.at[side] + sides.along[side] * along[:, None]
             far = np.linalg.norm(places - crossing_of(solved.plates[index].outline), axis=1)
             drop[rows[int(np.argmin(far))]] = True

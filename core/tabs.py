@@ -165,8 +165,7 @@ def _room(joints: Joints, sides: Sides, moved: Moved, count: int) -> tuple[Float
 
 def fingers_of(groups: TabGroups, joints: Joints, sides: Sides) -> tuple[Ints, Ints, Floats]:
     """Every finger as a rectangle in its plate's plane: the group (k,), the panel (k,), corners (k, 4, 2)."""
-    row_of = np.full((len(joints.angle), 2), -1, dtype=np.int64)
-    row_of[sides.edge, sides.column] = np.arange(len(sides.edge))
+    row_of = sides.of_edges()
     rows = np.arange(len(groups.edge))
     flanked = np.flatnonzero(groups.flank > 0)
     off = (groups.width / 2 + groups.fit_gap / 2 + groups.flank / 2)[flanked]
@@ -188,8 +187,7 @@ def fingers_of(groups: TabGroups, joints: Joints, sides: Sides) -> tuple[Ints, I
 
 def stretches_of(groups: TabGroups, joints: Joints, sides: Sides) -> Stretches:
     """What the groups do to the sides of the plates."""
-    row_of = np.full((len(joints.angle), 2), -1, dtype=np.int64)
-    row_of[sides.edge, sides.column] = np.arange(len(sides.edge))
+    row_of = sides.of_edges()
     edge, tabbed, other = groups.edge, groups.column, 1 - groups.column
     clear = groups.fit_gap / 2
     half = groups.width / 2

@@ -8,7 +8,7 @@ plates, and that is reported instead.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -58,14 +58,17 @@ class Assembly:
     solids: Solids
 
 
-def settle(plates: Sequence[Plate], importance: Sequence[int]) -> Assembly:
-    """The plates with every clash trimmed that can be. importance: rank of each plate, 0 gives way last."""
+def settle(
+    plates: Sequence[Plate], importance: Sequence[int], progress: Callable[[int, int], None] | None = None
+) -> Assembly:
+    """The plates with every clash trimmed that can be. importance: rank of each plate, 0 gives way last.
+    progress: called with how many pairs have been checked, and of how many."""
     current = tuple(plates)
     solids = Solids(current)
     pairs = near_pairs(current)
     trims: list[Trim] = []
     hopeless: dict[tuple[int, int], Clash] = {}
-    found = find_clashes(current, solids, pairs)
+    found = find_clashes(current, solids, pairs, progress)
     for _ in range(ROUNDS):
         clashes = [c for c in found if c.plates not in hopeless]
         if not clashes:

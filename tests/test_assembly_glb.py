@@ -12,7 +12,8 @@ import pytest
 import trimesh
 from kit_samples import LID_AREA, SIDE_AREA, corner_kit
 
-from tackwright.core.files.assembly_glb import assembly_glb, plate_mesh
+from tackwright.core.files.assembly_glb import assembly_glb
+from tackwright.core.solids import plate_mesh
 
 KIT = corner_kit()
 DATA = assembly_glb(KIT)

@@ -10,39 +10,21 @@ import struct
 from collections.abc import Sequence
 from typing import Any, Final
 
-import manifold3d
 import numpy as np
 from numpy.typing import NDArray
 
 from ..kit import Kit, KitPlate, Placement
-from ..outline import Outline
+from ..solids import plate_mesh
 from ..version import __version__
 from .numbers import DIRECTION, rounded_list
 
-__all__ = ["assembly_glb", "plate_mesh"]
+__all__ = ["assembly_glb"]
 
 _MM: Final = 1e-3
 _Y_UP: Final = np.array([[1.0, 0, 0, 0], [0, 0, 1.0, 0], [0, -1.0, 0, 0], [0, 0, 0, 1.0]])   # z to y, y to -z
 _FLOAT, _UNSIGNED = 5126, 5125          # component types
 _VERTICES, _INDICES = 34962, 34963      # buffer view targets
 _METAL: Final = {"baseColorFactor": [0.6, 0.6, 0.6, 1.0], "metallicFactor": 0.3, "roughnessFactor": 0.6}
-
-
-def plate_mesh(outline: Outline, thickness: float) -> tuple[NDArray[np.float64], NDArray[np.uint32]]:
-    """(n, 3) points in mm and (m, 3) corners of triangles, seen counter-clockwise from outside: a closed solid.
-
-    The first half of the points is the face at z = 0, the second the outside face at z = thickness.
-    """
-    rings = outline.rings()
-    rings[1:] = [ring if _area(ring) < 0 else ring[::-1] for ring in rings[1:]]    # a circle comes counter-clockwise
-    flat = np.concatenate(rings)
-    count = len(flat)
-    top = np.asarray(manifold3d.triangulate(rings), dtype=np.uint32).reshape(-1, 3)
-    here = np.arange(count, dtype=np.uint32)
-    ahead = np.concatenate([np.roll(part, -1) for part in np.split(here, np.cumsum([len(r) for r in rings])[:-1])])
-    sides = np.column_stack([here, ahead, ahead + count, here, ahead + count, here + count])
-    points = np.column_stack([np.tile(flat, (2, 1)), np.repeat([0.0, thickness], count)])
-    return points, np.concatenate([top[:, ::-1], top + count, sides.reshape(-1, 3)]).astype(np.uint32)
 
 
 def assembly_glb(kit: Kit) -> bytes:
@@ -122,9 +104,3 @@ def _container(document: dict[str, Any], buffer: bytes) -> bytes:
     if buffer:
         chunks += struct.pack("<I4s", len(buffer), b"BIN\0") + buffer
     return struct.pack("<4sII", b"glTF", 2, 12 + len(chunks)) + chunks
-
-
-def _area(ring: NDArray[np.float64]) -> float:
-    """Signed area of a closed ring of (k, 2) points."""
-    x, y = ring.T
-    return float(x @ np.roll(y, -1) - np.roll(x, -1) @ y) / 2
