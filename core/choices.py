@@ -10,10 +10,17 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
-__all__ = ["Choices", "Corner", "JointChoice", "MetalSide", "PanelChoice", "Settings", "TabRule"]
+__all__ = [
+    "Band", "Bolts", "Choices", "Corner", "Field", "JointChoice", "MarkedOpening", "MetalSide", "OpeningShape",
+    "PanelChoice", "Purpose", "Settings", "TabRule",
+]
 
 MetalSide = Literal["outside", "inside", "centred"]
 Corner = Literal["open", "half-open", "closed"]
+OpeningShape = Literal["round", "slot", "rectangle"]
+Purpose = Literal["port", "vent", "drain", "hand_hole"]
+
+Point = tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,12 +38,15 @@ class TabRule:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PanelChoice:
-    """Choices for one panel."""
+    """Choices for one panel. inner: whether it is an inner plate; None: as the drawing shows. limber: the size of
+    an inner plate's limber holes and corner snipes, mm, 0 for none."""
 
     name: str | None = None
     thickness: float | None = None
     metal_side: MetalSide | None = None
     left_out: bool = False
+    inner: bool | None = None
+    limber: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +64,67 @@ class JointChoice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Bolts:
+    """Holes evenly spaced round an opening. circle: diameter of the circle through their centres; hole:
+    diameter of each; turn: degrees from the opening's own x axis to the first."""
+
+    count: int
+    circle: float
+    hole: float
+    turn: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarkedOpening:
+    """An opening that the user marked. at: a point on or near the plate, mm, in the drawing's frame.
+
+    size: round (diameter,), slot (overall length, width), rectangle (width, height), mm; None with a fitting
+    that gives it. radius: of a rectangle's corners. axis: the way it looks, None for square to the plate
+    nearest to `at`. across: the direction of a slot's length or a rectangle's width, None for the plate's own
+    x axis. all_along: pierce every plate along the axis, not only the nearest. panel: pierce this one (its
+    name, or one of its faces) whatever is nearest. fitting: the name of a row of the table of fittings.
+    """
+
+    name: str
+    at: Point
+    shape: OpeningShape = "round"
+    size: tuple[float, ...] | None = None
+    radius: float = 0.0
+    purpose: Purpose = "port"
+    fitting: str | None = None
+    axis: Point | None = None
+    across: Point | None = None
+    all_along: bool = False
+    panel: str | int | None = None
+    bolts: Bolts | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band:
+    """Rows of one pattern in a perforation field. code: as ISO 7806 writes it ("R5T8"). depth: mm of the
+    field, along its y axis, that the band takes; None: an equal share of what the others leave."""
+
+    code: str
+    depth: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field:
+    """A perforation field. panel: the name of the panel, or one of its faces. bands: one pattern, or several
+    one above another from the top down. margin: bare metal to edges, tabs, slots, bends and joints, mm, None for a
+    multiple of the thickness. gap: bare metal between bands, mm. region: corners of the part of the panel to
+    fill, near its plane, in the drawing's frame; None: all of it. turn: degrees from the panel's x axis (level,
+    to the right for who looks at its outside face) to the direction of the rows."""
+
+    panel: str | int
+    bands: tuple[Band, ...]
+    margin: float | None = None
+    gap: float = 0.0
+    region: tuple[Point, ...] | None = None
+    turn: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """Choices for the whole kit. Lengths in mm."""
 
@@ -65,6 +136,12 @@ class Settings:
     root_gap: float = 0.0
     fit_gap: float = 0.1              # common practice, no source: about 0.1 mm (0.005 in)
     tabs: TabRule = field(default_factory=TabRule)
+    reach: float = 10.0               # an inner plate's edge this near a wall is brought to it
+    tab_short: float = 0.0            # how far a tab in a slot stays below the wall's outer surface, for a plug weld
+    slot_relief: float = 0.0          # radius of the reliefs in the corners of tab slots; 0: square
+    limber: float = 0.0               # size of limber holes and corner snipes of inner plates; 0: none
+    hole_radius: float = 0.0          # to which the corners of holes drawn as polygons are rounded
+    sealed: bool = False              # closed-off cells are meant: a warning then, no error
     etch: bool = True                 # piece marks and neighbours' marks
     dxf_units: Literal["mm", "in"] = "mm"
 
@@ -75,6 +152,8 @@ class Choices:
 
     panels: by panel name; faces: by face index of the mesh (a panel takes the choice of its faces);
     joints: by the two panel names, sorted; edges: by the two point indices of a mesh edge, sorted.
+    openings, fields: in the order in which they were marked. fittings: own rows for the table of fittings,
+    name to the diameter of the hole, mm.
     """
 
     settings: Settings = field(default_factory=Settings)
@@ -82,3 +161,6 @@ class Choices:
     faces: Mapping[int, PanelChoice] = field(default_factory=lambda: MappingProxyType({}))
     joints: Mapping[tuple[str, str], JointChoice] = field(default_factory=lambda: MappingProxyType({}))
     edges: Mapping[tuple[int, int], JointChoice] = field(default_factory=lambda: MappingProxyType({}))
+    openings: tuple[MarkedOpening, ...] = ()
+    fields: tuple[Field, ...] = ()
+    fittings: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))

@@ -15,9 +15,9 @@ from .choices import MetalSide
 from .findings import Finding
 from .frame import Frame
 
-__all__ = ["Edge", "Envelope", "Panel", "Shell"]
+__all__ = ["DrawnHole", "Edge", "Envelope", "InnerPanel", "Panel", "Shell"]
 
-_SHARE_INSIDE: Final = {"inside": 1.0, "centred": 0.5, "outside": 0.0}
+SHARE_INSIDE: Final = {"inside": 1.0, "centred": 0.5, "outside": 0.0}
 """How much of the metal lies below the panel's plane."""
 
 
@@ -45,7 +45,7 @@ class Panel:
     @property
     def inner(self) -> float:
         """Depth of the inner metal surface below the panel's plane, mm (negative: outside it)."""
-        return _SHARE_INSIDE[self.metal_side] * self.thickness
+        return SHARE_INSIDE[self.metal_side] * self.thickness
 
     @property
     def outer(self) -> float:
@@ -83,9 +83,45 @@ class Shell:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DrawnHole:
+    """A hole that was drawn in a panel: all its sides are free edges. points: (k, 2) corners in the panel's
+    plane, clockwise seen from outside. mesh_edges: that it was drawn as."""
+
+    panel: int
+    points: NDArray[np.float64]
+    mesh_edges: tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class InnerPanel:
+    """One flat region inside the envelope, as drawn: an inner plate before it is fitted to the walls.
+
+    frame: its plane; the normal is one of its faces'. rings: (k, 2) corners in that plane, one or more
+    outer rings counter-clockwise and holes clockwise. The metal lies as metal_side says from the plane,
+    `inside` meaning against the normal.
+    """
+
+    name: str
+    frame: Frame
+    rings: tuple[NDArray[np.float64], ...]
+    faces: tuple[int, ...]
+    area: float
+    thickness: float
+    metal_side: MetalSide
+    limber: float
+    mesh_edges: tuple[tuple[int, int], ...]
+
+    @property
+    def low(self) -> float:
+        """Height of the metal's lower surface over the plane, along the normal, mm."""
+        return -SHARE_INSIDE[self.metal_side] * self.thickness
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Envelope:
     """points: (n, 3) mm, moved so that they lie near the origin; `origin` (3,) moves them back.
-    Panels are sorted by geometry, so that the order of the mesh's faces does not matter."""
+    Panels are sorted by geometry, so that the order of the mesh's faces does not matter; so are the inner ones.
+    drawn_holes are no longer among the panels' rings, nor their sides among the edges."""
 
     name: str
     points: NDArray[np.float64]
@@ -94,3 +130,5 @@ class Envelope:
     edges: tuple[Edge, ...]
     shells: tuple[Shell, ...]
     notes: tuple[Finding, ...]
+    drawn_holes: tuple[DrawnHole, ...] = ()
+    inner: tuple[InnerPanel, ...] = ()

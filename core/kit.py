@@ -15,7 +15,9 @@ from .choices import MetalSide, Settings
 from .findings import Finding
 from .outline import Outline
 
-__all__ = ["Border", "Corner", "Groove", "Joint", "JointKind", "Kit", "KitEnvelope", "KitPlate", "Placement", "Tab"]
+__all__ = [
+    "Border", "Corner", "Groove", "Joint", "JointKind", "Kit", "KitEnvelope", "KitPlate", "Opening", "Placement", "Tab",
+]
 
 JointKind = Literal[
     "open_corner", "half_open_corner", "closed_corner", "tee", "cross", "butt", "lap", "bend", "free"
@@ -118,6 +120,33 @@ class Corner:
     void: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Opening:
+    """An opening cut in one plate. plate: a placement id. centre: in DXF coordinates, mm. rotation: degrees,
+    counter-clockwise from x. size: round (d,), slot (overall length, width), rectangle (w, h, corner radius),
+    polygon () with points (k, 2) in DXF coordinates. name: what the user called it, or a word for what it is.
+
+    A perforation field is one opening, a polygon round its holes. pattern: its codes; count: of holes;
+    open_area: mm2; open_share: of the field's own region; standard_share: what ISO 7806 gives for the infinite
+    pattern, None for a pattern it has no formula for.
+    """
+
+    id: str
+    name: str
+    plate: str
+    shape: Literal["round", "slot", "rectangle", "polygon"]
+    purpose: Literal["port", "vent", "drain", "hand_hole", "limber", "perforation"]
+    centre: tuple[float, float]
+    rotation: float
+    size: tuple[float, ...]
+    points: NDArray[np.float64] | None = None
+    pattern: str = ""
+    count: int = 1
+    open_area: float = 0.0
+    open_share: float = 0.0
+    standard_share: float | None = None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KitEnvelope:
     """One shell of the envelope. capacity: liquid inside the plates, mm3, None unless closed."""
@@ -137,3 +166,4 @@ class Kit:
     corners: tuple[Corner, ...]
     envelopes: tuple[KitEnvelope, ...]
     checks: tuple[Finding, ...]
+    openings: tuple[Opening, ...] = ()

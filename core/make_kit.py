@@ -100,7 +100,7 @@ def _kit_plate(
         mark=mark.mark, name=_name([p.panel for p in placements]), material=material.name, density=material.density,
         thickness=first.thickness, role="wall", metal_side=first.metal_side, outline=outline, area=area,
         mass=area * first.thickness * material.density * 1e-9, cut_length=outline.cut_length(),
-        pierces=1 + len(outline.holes), size=(float(np.ptp(corners[:, 0])), float(np.ptp(corners[:, 1]))),
+        pierces=outline.pierces(), size=(float(np.ptp(corners[:, 0])), float(np.ptp(corners[:, 1]))),
         placements=placements, borders=borders,
     )
 

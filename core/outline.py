@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from . import tolerance
 
-__all__ = ["Circle", "Contour", "Hole", "Outline"]
+__all__ = ["Circle", "Contour", "Hole", "HoleField", "Outline"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -115,21 +115,77 @@ def _arc_inside(a: NDArray[np.float64], b: NDArray[np.float64], bulge: float, ch
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HoleField:
+    """Many holes of one shape: a perforation field, or one band of it.
+
+    shape: one hole, about the origin. centres: (n, 2) mm. angles: (n,) radians by which each is turned,
+    counter-clockwise; a circle has them too, and they mean nothing.
+    """
+
+    shape: Hole
+    centres: NDArray[np.float64]
+    angles: NDArray[np.float64]
+
+    @property
+    def count(self) -> int:
+        return len(self.centres)
+
+    def area(self) -> float:
+        """Open area, mm2, positive."""
+        return self.count * abs(self.shape.area())
+
+    def length(self) -> float:
+        return self.count * self.shape.length()
+
+    def moved(self, matrix: NDArray[np.float64]) -> HoleField:
+        turn = math.atan2(matrix[1, 0], matrix[0, 0])
+        return HoleField(
+            shape=self.shape, centres=self.centres @ matrix[:2, :2].T + matrix[:2, 2], angles=self.angles + turn)
+
+    def holes(self) -> list[Hole]:
+        """Every hole by itself, as exact as the shape."""
+        if isinstance(self.shape, Circle):
+            return [Circle(centre=(x, y), diameter=self.shape.diameter) for x, y in self.centres.tolist()]
+        return [Contour(points=points, bulges=self.shape.bulges) for points in self._placed(self.shape.points)]
+
+    def rings(self, chord: float = tolerance.CHORD) -> NDArray[np.float64]:
+        """(n, m, 2) every hole flattened, run the way the shape is."""
+        return self._placed(self.shape.flatten(chord))
+
+    def _placed(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        cos, sin = np.cos(self.angles)[:, None], np.sin(self.angles)[:, None]
+        x, y = points[:, 0], points[:, 1]
+        turned = np.stack([cos * x - sin * y, sin * x + cos * y], axis=2)
+        return np.asarray(turned + self.centres[:, None])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Outline:
-    """A flat piece: one outer contour (counter-clockwise) and any number of holes (contours clockwise)."""
+    """A flat piece: one outer contour (counter-clockwise) and any number of holes (contours clockwise).
+
+    fields: holes by the thousand, clear of everything else. They only take metal away, so whatever checks
+    plates against each other leaves them out: `rings` is without them.
+    """
 
     outer: Contour
     holes: tuple[Hole, ...] = field(default=())
+    fields: tuple[HoleField, ...] = field(default=())
 
     def rings(self) -> list[NDArray[np.float64]]:
-        """Flattened rings, the outer first."""
+        """Flattened rings, the outer first, fields left out."""
         return [self.outer.flatten(), *(h.flatten() for h in self.holes)]
 
     def area(self) -> float:
-        return self.outer.area() - sum(abs(h.area()) for h in self.holes)
+        return self.outer.area() - sum(abs(h.area()) for h in self.holes) - sum(f.area() for f in self.fields)
 
     def cut_length(self) -> float:
-        return self.outer.length() + sum(h.length() for h in self.holes)
+        return self.outer.length() + sum(h.length() for h in self.holes) + sum(f.length() for f in self.fields)
+
+    def pierces(self) -> int:
+        """How often the laser starts: once for every contour."""
+        return 1 + len(self.holes) + sum(f.count for f in self.fields)
 
     def moved(self, matrix: NDArray[np.float64]) -> Outline:
-        return Outline(outer=self.outer.moved(matrix), holes=tuple(h.moved(matrix) for h in self.holes))
+        return Outline(
+            outer=self.outer.moved(matrix), holes=tuple(h.moved(matrix) for h in self.holes),
+            fields=tuple(f.moved(matrix) for f in self.fields))
