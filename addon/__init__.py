@@ -4,9 +4,31 @@ from __future__ import annotations
 
 import contextlib
 
-from . import export_kit, findings, make_plates, panels, plates, properties
+from . import (
+    add_opening,
+    export_kit,
+    face_metal,
+    field_settings,
+    findings,
+    inner_panels,
+    inner_plates,
+    kit_panel,
+    make_plates,
+    opening_overlay,
+    opening_panel,
+    openings,
+    panels,
+    perforate,
+    plates,
+    properties,
+)
 
-PARTS = (properties, plates, findings, make_plates, export_kit, panels)
+PARTS = (
+    field_settings, properties, plates, inner_plates, openings,
+    findings, make_plates, export_kit, add_opening, perforate, face_metal,
+    opening_panel, panels, inner_panels, kit_panel, opening_overlay,
+)  # fmt: skip
+"""In the order of registration: settings before what refers to them, panels from the top of the sidebar down."""
 
 
 def register() -> None:

@@ -1,21 +1,49 @@
-"""Which object is the envelope that the user is working on, and whether it can be made."""
+"""Which object is the envelope that the user is working on, what belongs to it, and whether it can be made."""
 
 from __future__ import annotations
 
 import bpy
 
-__all__ = ["envelope_of", "made_plate", "poll_envelope"]
+__all__ = [
+    "envelope_of", "home_of", "inner_meshes_of", "is_opening", "made_plate", "openings_of", "owner_of", "poll_envelope",
+]  # fmt: skip
 
 
 def envelope_of(context: bpy.types.Context) -> bpy.types.Object | None:
-    """The active mesh; where that is a plate made from an envelope, the envelope."""
+    """The active mesh; where that is a plate, an opening or a mesh of inner plates, the envelope it belongs to."""
     active = context.object
-    if active is None or active.type != "MESH":
+    if active is None:
         return None
-    if not made_plate(active):
-        return active
-    owners = (collection.tackwright_plates.envelope for collection in active.users_collection)
-    return next((o for o in owners if o is not None and context.view_layer.objects.get(o.name) == o), None)
+    if active.type == "MESH" and made_plate(active):
+        owners = (collection.tackwright_plates.envelope for collection in active.users_collection)
+        return next((owner for owner in owners if _in_view(context, owner)), None)
+    owner = owner_of(context, active)
+    return owner if owner is not None and owner.type == "MESH" else None
+
+
+def owner_of(context: bpy.types.Context, item: bpy.types.Object) -> bpy.types.Object | None:
+    """The envelope that an opening or a mesh of inner plates belongs to; any other mesh is an envelope itself.
+
+    Inner plates that are an envelope's can have openings and inner plates of their own: all are the envelope's.
+    """
+    seen = {item}
+    if item.type == "EMPTY":
+        owner = item.tackwright_opening.envelope if is_opening(item) else None
+        if not _in_view(context, owner):
+            return None
+        item = owner
+    while item.type == "MESH":
+        owner = item.tackwright_inner.envelope
+        if owner in seen or not _in_view(context, owner):
+            return item
+        seen.add(item)
+        item = owner
+    return None
+
+
+def is_opening(item: bpy.types.Object) -> bool:
+    """Whether this is an empty that marks an opening."""
+    return item.type == "EMPTY" and item.tackwright_opening.enabled
 
 
 def made_plate(item: bpy.types.Object) -> bool:
@@ -23,15 +51,50 @@ def made_plate(item: bpy.types.Object) -> bool:
     return bool(item.tackwright_plate.made_as) and item.name == item.tackwright_plate.made_as
 
 
+def home_of(context: bpy.types.Context, envelope: bpy.types.Object) -> bpy.types.Collection:
+    """The collection of the scene where the envelope is, and where what belongs to it goes."""
+    in_scene = {context.scene.collection, *context.scene.collection.children_recursive}
+    return next((c for c in envelope.users_collection if c in in_scene), context.scene.collection)
+
+
+def inner_meshes_of(context: bpy.types.Context, envelope: bpy.types.Object) -> list[bpy.types.Object]:
+    """The other mesh objects whose faces are inner plates of the envelope, by name."""
+    return [
+        item
+        for item in _counting(context)
+        if item.type == "MESH" and item.tackwright_inner.envelope is not None and item != envelope
+        if not made_plate(item) and owner_of(context, item) == envelope
+    ]
+
+
+def openings_of(context: bpy.types.Context, envelope: bpy.types.Object) -> list[bpy.types.Object]:
+    """The empties that mark openings of the envelope, by name."""
+    return [item for item in _counting(context) if is_opening(item) and owner_of(context, item) == envelope]
+
+
+def _counting(context: bpy.types.Context) -> list[bpy.types.Object]:
+    """The objects that count, by name: hidden ones too, but not those disabled in viewports, which stay behind
+    when what they belong to is moved."""
+    return sorted((o for o in context.view_layer.objects if not o.hide_viewport), key=lambda o: o.name)
+
+
+def _in_view(context: bpy.types.Context, item: bpy.types.Object | None) -> bool:
+    """Whether an object that others point to is still there to be worked on: a deleted one is kept by its pointers."""
+    return item is not None and context.view_layer.objects.get(item.name) == item
+
+
 def poll_envelope(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
     """Whether there is an envelope to work on; if not, the greyed button says why."""
     envelope = envelope_of(context)
-    if envelope is None:
+    if envelope is None and context.object is not None and is_opening(context.object):
+        operator.poll_message_set("The opening belongs to no envelope: choose one in the Opening panel")
+    elif envelope is None:
         operator.poll_message_set("Select a mesh object: its flat faces become plates")
     elif context.mode not in {"OBJECT", "EDIT_MESH"}:
         operator.poll_message_set("Go to Object Mode or Edit Mode first")
     elif context.mode == "EDIT_MESH" and envelope.mode != "EDIT":
-        operator.poll_message_set("Leave Edit Mode of the plate first")
+        kind = "plate" if made_plate(context.object) else "inner plates"
+        operator.poll_message_set(f"Leave Edit Mode of the {kind} first")
     elif context.mode == "EDIT_MESH" and envelope.data.total_face_sel == 0:
         operator.poll_message_set("Select the faces to make, or leave Edit Mode to make all of them")
     elif context.mode == "OBJECT" and not envelope.data.polygons and not envelope.modifiers:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import bmesh
 import bpy
@@ -14,32 +14,61 @@ from ..core.findings import Finding
 from ..core.kit import Kit
 from ..core.report import kit_data
 from .envelope import envelope_of
-from .properties import LEVELS, TackwrightFinding
+from .gather import Part
+from .properties import LEVELS, TackwrightFinding, TackwrightPlace
 
-__all__ = ["keep_findings", "keep_refusal", "places", "select_places"]
+__all__ = ["keep_findings", "keep_refusal", "places", "places_in", "select_places"]
+
+Pairs = list[tuple[int, int]]
+Places = list[tuple[bpy.types.Object, list[int], Pairs]]
+"""Objects, each with faces and edges of its mesh."""
 
 
-def keep_findings(envelope: bpy.types.Object, kit: Kit, *, as_drawn: bool) -> None:
+def keep_findings(envelope: bpy.types.Object, kit: Kit, parts: Sequence[Part]) -> None:
     """Keep what the kit's checks said, worst first, and a summary of the kit, in place of what was kept before."""
     settings = envelope.tackwright
     _clear(envelope)
     for finding in sorted(kit.checks, key=lambda f: LEVELS.index(f.level)):
-        _keep(envelope, finding, as_drawn=as_drawn)
+        _keep(envelope, finding, parts)
     data = kit_data(kit)
     lines = [f"{data['placements']} plates, {data['plates']} distinct, {data['mass']:.2f} kg"]
     lines += [f"Holds {capacity / 1e6:.4g} L" for capacity in data["capacities"].values() if capacity is not None]
+    lines += _openings_said(kit)
     settings.summary = "\n".join(lines)
 
 
-def keep_refusal(envelope: bpy.types.Object, error: TackwrightError, *, as_drawn: bool) -> None:
+def _openings_said(kit: Kit) -> list[str]:
+    """What is cut in the plates besides their outlines, in words."""
+    marked = sum(opening.purpose not in {"limber", "perforation"} for opening in kit.openings)
+    holes = [opening.count for opening in kit.openings if opening.purpose == "perforation"]
+    counts = [(marked, "opening"), (len(holes), "perforation")]
+    said = [f"{count} {word}{'s' if count > 1 else ''}" for count, word in counts if count]
+    if holes:
+        said[-1] += f" of {sum(holes)} holes"
+    return [", ".join(said)] if said else []
+
+
+def keep_refusal(envelope: bpy.types.Object, error: TackwrightError, parts: Sequence[Part]) -> None:
     """Keep why nothing could be made."""
     _clear(envelope)
     for line in str(error).splitlines():
-        _keep(
-            envelope,
-            Finding(rule="refused", level="error", message=line, faces=error.faces, edges=error.edges),
-            as_drawn=as_drawn,
-        )
+        said = Finding(rule="refused", level="error", message=line, faces=error.faces, edges=error.edges)
+        _keep(envelope, said, parts)
+
+
+def places_in(parts: Sequence[Part], faces: Iterable[int], edges: Iterable[tuple[int, int]]) -> Places:
+    """Where faces and edges of a drawing are found: the objects of its parts, with the numbers these have there."""
+    faces, edges, found = list(faces), list(edges), []
+    for part in parts:
+        item = bpy.data.objects.get(part.name)
+        if item is None or not part.as_drawn:
+            continue
+        own_faces = [face - part.faces.start for face in faces if face in part.faces]
+        start = part.points.start
+        own_edges = [(a - start, b - start) for a, b in edges if a in part.points and b in part.points]
+        if own_faces or own_edges:
+            found.append((item, own_faces, own_edges))
+    return found
 
 
 def _clear(envelope: bpy.types.Object) -> None:
@@ -48,41 +77,48 @@ def _clear(envelope: bpy.types.Object) -> None:
     envelope.tackwright.summary = ""
 
 
-def _keep(envelope: bpy.types.Object, finding: Finding, *, as_drawn: bool) -> None:
+def _keep(envelope: bpy.types.Object, finding: Finding, parts: Sequence[Part]) -> None:
     kept = envelope.tackwright.findings.add()
     kept.level, kept.rule, kept.message = finding.level, finding.rule, finding.message
     kept.about = " ".join(finding.about)
-    if as_drawn:
-        kept.faces = " ".join(map(str, finding.faces))
-        kept.edges = " ".join(f"{a} {b}" for a, b in finding.edges)
+    for item, faces, edges in places_in(parts, finding.faces, finding.edges):
+        place = kept
+        if item != envelope:
+            place = kept.elsewhere.add()
+            place.item = item
+        place.faces = " ".join(map(str, faces))
+        place.edges = " ".join(f"{a} {b}" for a, b in edges)
 
 
-def places(kept: TackwrightFinding) -> tuple[list[int], list[tuple[int, int]]]:
-    """The faces and edges of a kept finding."""
-    ends = [int(i) for i in kept.edges.split()]
-    return [int(i) for i in kept.faces.split()], list(zip(ends[::2], ends[1::2], strict=True))
+def places(envelope: bpy.types.Object, kept: TackwrightFinding) -> Places:
+    """Where a kept finding is: in the envelope, and in objects of inner plates that still are there."""
+    found = [(envelope, *_numbers(kept))] if kept.faces or kept.edges else []
+    return found + [(place.item, *_numbers(place)) for place in kept.elsewhere if place.item is not None]
 
 
-def select_places(
-    context: bpy.types.Context,
-    envelope: bpy.types.Object,
-    faces: Iterable[int],
-    edges: Iterable[tuple[int, int]],
-) -> bool:
-    """Leave these faces and edges of the envelope selected, and nothing else; whether there were any.
+def _numbers(place: TackwrightFinding | TackwrightPlace) -> tuple[list[int], Pairs]:
+    ends = [int(i) for i in place.edges.split()]
+    return [int(i) for i in place.faces.split()], list(zip(ends[::2], ends[1::2], strict=True))
+
+
+def select_places(context: bpy.types.Context, found: Places) -> list[bpy.types.Object]:
+    """Leave these faces and edges selected and nothing else of their meshes; the objects that have any of them.
 
     Faces at one of the edges stay unselected: they would hide it. In object mode the mesh's own marks are
     set, which show once edit mode is entered.
     """
-    mark = _mark_edited if envelope.mode == "EDIT" else _mark_mesh
-    counts = mark(envelope.data, set(faces), list(edges))
-    if not any(counts):
-        return False
-    context.tool_settings.mesh_select_mode = (False, counts[1] > 0, counts[0] > 0)
-    return True
+    counts = {
+        item: (_mark_edited if item.mode == "EDIT" else _mark_mesh)(item.data, set(faces), edges)
+        for item, faces, edges in found
+    }
+    marked = [item for item, count in counts.items() if any(count)]
+    if marked:
+        faces, edges = (sum(count[kind] for count in counts.values()) for kind in (0, 1))
+        context.tool_settings.mesh_select_mode = (False, edges > 0, faces > 0)
+    return marked
 
 
-def _mark_edited(mesh: bpy.types.Mesh, faces: set[int], edges: list[tuple[int, int]]) -> tuple[int, int]:
+def _mark_edited(mesh: bpy.types.Mesh, faces: set[int], edges: Pairs) -> tuple[int, int]:
     """Select in edit mode; how many of the faces and of the edges there are."""
     edited = bmesh.from_edit_mesh(mesh)
     for items in (edited.verts, edited.edges, edited.faces):
@@ -103,7 +139,7 @@ def _mark_edited(mesh: bpy.types.Mesh, faces: set[int], edges: list[tuple[int, i
     return len(found_faces), len(found_edges)
 
 
-def _mark_mesh(mesh: bpy.types.Mesh, faces: set[int], edges: list[tuple[int, int]]) -> tuple[int, int]:
+def _mark_mesh(mesh: bpy.types.Mesh, faces: set[int], edges: Pairs) -> tuple[int, int]:
     """Select in object mode; how many of the faces and of the edges there are."""
     ends = np.empty(2 * len(mesh.edges), dtype=np.int32)
     mesh.edges.foreach_get("vertices", ends)
@@ -153,7 +189,7 @@ class TACKWRIGHT_OT_select_finding(bpy.types.Operator):
             cls.poll_message_set("No finding to show")
             return False
         kept = envelope.tackwright.findings[envelope.tackwright.active_finding]
-        if not kept.faces and not kept.edges:
+        if not places(envelope, kept):
             cls.poll_message_set("This finding has no place on the drawing as it is without its modifiers")
             return False
         return True
@@ -161,14 +197,20 @@ class TACKWRIGHT_OT_select_finding(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         envelope = envelope_of(context)
         settings = envelope.tackwright
-        faces, edges = places(settings.findings[settings.active_finding])
-        if context.object is not envelope and context.mode != "OBJECT":
+        found = places(envelope, settings.findings[settings.active_finding])
+        if context.mode != "OBJECT" and any(item.mode != "EDIT" for item, _, _ in found):
             bpy.ops.object.mode_set(mode="OBJECT")
-        if not select_places(context, envelope, faces, edges):
+        marked = [item for item in select_places(context, found) if context.view_layer.objects.get(item.name) == item]
+        if not marked:
             self.report({"WARNING"}, "The drawing has changed since: its place is gone")
             return {"CANCELLED"}
-        if envelope.mode != "EDIT":
-            context.view_layer.objects.active = envelope
+        if context.mode == "OBJECT":
+            for item in context.selected_objects:
+                item.select_set(False)
+            for item in marked:
+                item.hide_set(False)
+                item.select_set(True)
+            context.view_layer.objects.active = marked[0]
             bpy.ops.object.mode_set(mode="EDIT")
         return {"FINISHED"}
 

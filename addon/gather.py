@@ -1,154 +1,154 @@
-"""From an object as it is seen in the viewport to the core's mesh and choices."""
+"""From an envelope, its inner plates and its openings, as they are seen in the viewport, to the core's mesh and
+choices."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import accumulate
 from types import MappingProxyType
-from typing import Any, Final
 
 import bpy
 import numpy as np
+from mathutils.bvhtree import BVHTree
 from numpy.typing import NDArray
 
-from ..core.choices import Choices, JointChoice, PanelChoice, TabRule
+from ..core.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
 from ..core.errors import InputError
-from ..core.files.face_names import telling
+from ..core.joined_meshes import join_inner
 from ..core.mesh import Mesh
-from .properties import CORNERS, METAL_SIDES, read_settings
+from ..core.panel_choices import face_kinds
+from .envelope import inner_meshes_of, openings_of
+from .face_metal import SIDES
+from .field_settings import read_field
+from .mesh_object import MeshObject, read_mesh_object
+from .openings import read_opening
+from .perforated_regions import perforated_regions
+from .properties import TackwrightSettings, read_own_fittings, read_settings
 from .units import mm_per_unit, rounded
 
-__all__ = ["Drawing", "read_drawing"]
+__all__ = ["Drawing", "Part", "read_drawing"]
 
-# The numbers of the enum attributes; 0 is what faces and edges made new get, so it means "not chosen".
-SIDE_NUMBERS: Final = {1: METAL_SIDES["OUTSIDE"], 2: METAL_SIDES["INSIDE"], 3: METAL_SIDES["CENTRED"]}
-CORNER_NUMBERS: Final = {1: CORNERS["OPEN"], 2: CORNERS["HALF_OPEN"], 3: CORNERS["CLOSED"]}
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """The share of one object in the drawing: the name of the object, the numbers of its first face and first point
+    and those after its last. as_drawn: whether they run as in the object's own mesh."""
+
+    name: str
+    faces: range
+    points: range
+    as_drawn: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
-    """What the core is given.
-
-    mesh: in mm, in the world's frame, modifiers applied, wound so that faces look outward even where
-    the object is mirrored by a negative scale. choices: of the object, its faces and its edges.
-    as_drawn: whether faces and points are numbered as in the object's own mesh, so that a finding's
-    places can be selected there; a modifier that adds or removes some makes it False.
-    """
+    """What the core is given. mesh: of all parts, in mm, in the world's frame. parts: the envelope, then its
+    objects of inner plates."""
 
     mesh: Mesh
     choices: Choices
-    as_drawn: bool
+    parts: tuple[Part, ...]
+
+    @property
+    def as_drawn(self) -> bool:
+        """Whether the envelope's own faces and points have the numbers they have in its object."""
+        return self.parts[0].as_drawn
 
 
 def read_drawing(context: bpy.types.Context, envelope: bpy.types.Object) -> Drawing:
-    """The envelope's mesh and choices. In edit mode only the selected faces count, the others are left out.
+    """The envelope's mesh and choices with all that belongs to it. In edit mode only selected faces count, of
+    the envelope and of the inner plates that are edited with it, and the openings on them.
 
-    Face attributes `tackwright_thickness` (mm), `tackwright_metal_side`, `tackwright_left_out` and edge
-    attributes `tackwright_corner`, `tackwright_tabs` (1 on, 2 off) are read where they exist; 0 chooses nothing.
     Raises InputError when there is no face, or none selected.
     """
     editing = envelope.mode == "EDIT"
+    walls = read_mesh_object(context, envelope, selected_only=editing)
+    if editing and not envelope.data.total_face_sel:
+        raise InputError("No face is selected", do="Select the faces to make, or leave Edit Mode to make all.")
+    items = [item for item in inner_meshes_of(context, envelope) if len(item.data.polygons) or item.modifiers]
+    inner = [_with_own_metal(read_mesh_object(context, item, selected_only=editing), item) for item in items]
+    read = [walls, *inner]
+    mesh, choices = join_inner(walls.mesh, [part.mesh for part in inner], _choices(context, envelope, read))
+    numbers = np.concatenate([part.fields for part in read])
+    choices = replace(choices, fields=_fields(envelope.tackwright, mesh, choices, numbers))
     if editing:
-        envelope.update_from_editmode()
-    depsgraph = context.evaluated_depsgraph_get()
-    evaluated = envelope.evaluated_get(depsgraph)
-    seen = evaluated.to_mesh(preserve_all_data_layers=True, depsgraph=depsgraph)
-    try:
-        mesh = _read_mesh(seen, envelope, mm_per_unit(context.scene))
-        faces = _read_face_choices(seen, selected_only=editing)
-        choices = Choices(
-            settings=read_settings(envelope.tackwright),
-            faces=MappingProxyType(faces),
-            edges=MappingProxyType(_read_edge_choices(seen)),
-        )
-        as_drawn = _numbered_alike(seen, envelope.data)
-    finally:
-        evaluated.to_mesh_clear()
-    if mesh.face_count == 0:
-        raise InputError(f"{envelope.name} has no faces", do="Draw some: each flat face becomes a plate.")
-    return Drawing(mesh=mesh, choices=choices, as_drawn=as_drawn)
+        choices = replace(choices, openings=_on_counting_faces(mesh, choices))
+    return Drawing(mesh=mesh, choices=choices, parts=_parts([envelope, *items], read))
 
 
-def _read_mesh(seen: bpy.types.Mesh, envelope: bpy.types.Object, mm: float) -> Mesh:
-    points = _column(seen.vertices, "co", np.float32, 3).astype(np.float64)
-    starts = np.append(_column(seen.polygons, "loop_start", np.int32), len(seen.loops)).astype(np.int64)
-    corners = _column(seen.loops, "vertex_index", np.int32).astype(np.int64)
-    world = np.array(envelope.matrix_world, dtype=np.float64)
-    if np.linalg.det(world[:3, :3]) < 0:
-        corners = _turned_over(corners, starts)
-    points = (points @ world[:3, :3].T + world[:3, 3]) * mm
-    for array in (points, corners, starts):
-        array.setflags(write=False)
-    return Mesh(
-        points=points, corners=corners, starts=starts, face_names=_face_names(seen, envelope), name=envelope.name
+def _choices(context: bpy.types.Context, envelope: bpy.types.Object, read: list[MeshObject]) -> Choices:
+    """The choices of the envelope and of all parts, pointing at faces and points of the whole."""
+    faces: dict[int, PanelChoice] = {}
+    edges: dict[tuple[int, int], JointChoice] = {}
+    for part, face, point in zip(read, *_firsts(read), strict=False):
+        faces.update({face + i: choice for i, choice in part.faces.items()})
+        edges.update({(point + a, point + b): choice for (a, b), choice in part.edges.items()})
+    mm = mm_per_unit(context.scene)
+    return Choices(
+        settings=read_settings(envelope.tackwright),
+        faces=MappingProxyType(faces),
+        edges=MappingProxyType(edges),
+        openings=tuple(read_opening(item, mm) for item in openings_of(context, envelope)),
+        fittings=read_own_fittings(envelope.tackwright),
     )
 
 
-def _turned_over(corners: NDArray[np.int64], starts: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Every face's corners the other way round."""
-    counts = np.diff(starts)
-    within = np.arange(len(corners)) - np.repeat(starts[:-1], counts)
-    return corners[np.repeat(starts[1:], counts) - 1 - within]
+def _with_own_metal(part: MeshObject, item: bpy.types.Object) -> MeshObject:
+    """Every face with the metal of its object, where it has none of its own."""
+    chosen = item.tackwright_inner
+    thickness, side = rounded(chosen.thickness_mm) or None, SIDES[chosen.metal_side]
+    if thickness is None and side is None:
+        return part
+    faces = {}
+    for face in range(part.mesh.face_count):
+        own = part.faces.get(face, PanelChoice())
+        faces[face] = replace(own, thickness=own.thickness or thickness, metal_side=own.metal_side or side)
+    return replace(part, faces=faces)
 
 
-def _face_names(seen: bpy.types.Mesh, envelope: bpy.types.Object) -> tuple[str, ...]:
-    """A name for each face from its material, where there is more than one."""
-    slots = [slot.material.name if slot.material else "" for slot in envelope.material_slots]
-    used = _column(seen.polygons, "material_index", np.int32)
-    return telling([slots[i] if i < len(slots) else "" for i in used.tolist()])
-
-
-def _read_face_choices(seen: bpy.types.Mesh, *, selected_only: bool) -> dict[int, PanelChoice]:
-    thickness = _attribute(seen, "tackwright_thickness", "FACE")
-    side = _attribute(seen, "tackwright_metal_side", "FACE")
-    left_out = _attribute(seen, "tackwright_left_out", "FACE") != 0
-    if selected_only:
-        selected = _column(seen.polygons, "select", np.bool_)
-        if len(selected) and not selected.any():
-            raise InputError("No face is selected", do="Select the faces to make, or leave Edit Mode to make all.")
-        left_out |= ~selected
-    chosen = np.flatnonzero((thickness > 0) | (side != 0) | left_out)
-    return {
-        i: PanelChoice(
-            thickness=rounded(float(thickness[i])) if thickness[i] > 0 else None,
-            metal_side=SIDE_NUMBERS.get(int(side[i])),
-            left_out=bool(left_out[i]),
+def _parts(items: list[bpy.types.Object], read: list[MeshObject]) -> tuple[Part, ...]:
+    faces, points = _firsts(read)
+    return tuple(
+        Part(
+            name=item.name,
+            faces=range(faces[i], faces[i + 1]),
+            points=range(points[i], points[i + 1]),
+            as_drawn=read[i].as_drawn,
         )
-        for i in chosen.tolist()
-    }
+        for i, item in enumerate(items)
+    )
 
 
-def _read_edge_choices(seen: bpy.types.Mesh) -> dict[tuple[int, int], JointChoice]:
-    corner = _attribute(seen, "tackwright_corner", "EDGE")
-    tabs = _attribute(seen, "tackwright_tabs", "EDGE")
-    chosen = np.flatnonzero((corner != 0) | (tabs != 0))
-    ends = np.sort(_column(seen.edges, "vertices", np.int32, 2), axis=1)
-    return {
-        (int(ends[i, 0]), int(ends[i, 1])): JointChoice(
-            corner=CORNER_NUMBERS.get(int(corner[i])), tabs=TabRule(on={1: True, 2: False}.get(int(tabs[i])))
-        )
-        for i in chosen.tolist()
-    }
+def _firsts(read: list[MeshObject]) -> tuple[list[int], list[int]]:
+    """The number of the first face and of the first point of each part, and one past the last."""
+    return (
+        list(accumulate((part.mesh.face_count for part in read), initial=0)),
+        list(accumulate((len(part.mesh.points) for part in read), initial=0)),
+    )
 
 
-def _numbered_alike(seen: bpy.types.Mesh, drawn: bpy.types.Mesh) -> bool:
-    """Whether both have the same faces on the same points, in the same order."""
-    starts = [_column(mesh.polygons, "loop_start", np.int32) for mesh in (seen, drawn)]
-    corners = [_column(mesh.loops, "vertex_index", np.int32) for mesh in (seen, drawn)]
-    return len(seen.vertices) == len(drawn.vertices) and np.array_equal(*starts) and np.array_equal(*corners)
+def _fields(
+    settings: TackwrightSettings, mesh: Mesh, choices: Choices, numbers: NDArray[np.int64]
+) -> tuple[Field, ...]:
+    """One field for each perforation and each panel that it is on, or part of a panel."""
+    entries = {entry.number: entry for entry in settings.fields}
+    numbers = np.where(np.isin(numbers, list(entries)), numbers, 0)  # a removed one may have left its number
+    if not numbers.any():
+        return ()
+    kinds = face_kinds(mesh, choices, np.arange(mesh.face_count)).copy()
+    kinds[[face for face, choice in choices.faces.items() if choice.left_out]] = -1
+    found = perforated_regions(mesh, numbers, kinds)
+    return tuple(read_field(entries[region.field], region.face, region.corners) for region in found)
 
 
-def _column(items: Any, name: str, kind: type[np.generic], width: int = 1) -> NDArray[Any]:
-    """One property of every item: (n,), or (n, width)."""
-    out = np.empty(len(items) * width, dtype=kind)
-    items.foreach_get(name, out)
-    return out.reshape(-1, width) if width > 1 else out
-
-
-def _attribute(mesh: bpy.types.Mesh, name: str, domain: str) -> NDArray[Any]:
-    """The values of a number attribute, zeros where the mesh has none of that name and domain."""
-    count = len(mesh.polygons) if domain == "FACE" else len(mesh.edges)
-    attribute = mesh.attributes.get(name)
-    kinds = {"FLOAT": np.float32, "INT": np.int32, "INT8": np.int32, "BOOLEAN": np.bool_}
-    if attribute is None or attribute.domain != domain or attribute.data_type not in kinds:
-        return np.zeros(count)
-    return _column(attribute.data, "value", kinds[attribute.data_type]).astype(np.float64)
+def _on_counting_faces(mesh: Mesh, choices: Choices) -> tuple[MarkedOpening, ...]:
+    """The openings without those whose nearest face is left out: nobody asked for their plates now."""
+    faces = [mesh.face(face).tolist() for face in range(mesh.face_count)]
+    tree = BVHTree.FromPolygons(mesh.points.tolist(), faces)
+    nearest = [tree.find_nearest(opening.at)[2] for opening in choices.openings]
+    left_out = {face for face, choice in choices.faces.items() if choice.left_out}
+    return tuple(
+        opening
+        for opening, face in zip(choices.openings, nearest, strict=True)
+        if opening.all_along or face not in left_out
+    )

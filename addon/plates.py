@@ -9,7 +9,7 @@ from mathutils import Matrix
 from numpy.typing import NDArray
 
 from ..core.kit import Kit, KitPlate, Placement
-from .envelope import made_plate
+from .envelope import home_of, made_plate
 from .units import mm_per_unit
 
 __all__ = ["show_plates"]
@@ -62,15 +62,14 @@ def show_plates(context: bpy.types.Context, envelope: bpy.types.Object, kit: Kit
 def _collection_for(context: bpy.types.Context, envelope: bpy.types.Object) -> bpy.types.Collection:
     """The collection of the envelope's plates, in the scene, made where there is none yet."""
     in_scene = {context.scene.collection, *context.scene.collection.children_recursive}
-    homes = [c for c in envelope.users_collection if c in in_scene] or [context.scene.collection]
     for collection in bpy.data.collections:
         if collection.tackwright_plates.envelope == envelope:
             if collection not in in_scene:
-                homes[0].children.link(collection)
+                home_of(context, envelope).children.link(collection)
             return collection
     collection = bpy.data.collections.new(f"{envelope.name} Plates")
     collection.tackwright_plates.envelope = envelope
-    homes[0].children.link(collection)
+    home_of(context, envelope).children.link(collection)
     if envelope.display_type == "TEXTURED":
         envelope.display_type = "WIRE"  # or its faces would cover the plates in them; only this first time
     return collection

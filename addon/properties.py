@@ -1,14 +1,13 @@
 """The settings of one envelope. They live on its object, so they are saved, copied and undone with it.
 
-Lengths are kept in mm (`thickness_mm`) and shown in the scene's units (`thickness`): the plate stays 3 mm
-thick when the scene's unit scale changes or the object moves to another file. A name here is never given a
-new meaning later, since files keep their values by name.
+A name here is never given a new meaning later, since files keep their values by name.
 """
 
 # No `from __future__ import annotations`: Blender reads the annotations as properties.
 
 import zlib
-from typing import Any
+from collections.abc import Mapping
+from types import MappingProxyType
 
 import bpy
 from bpy.props import (
@@ -22,10 +21,12 @@ from bpy.props import (
 )
 
 from ..core.choices import Corner, MetalSide, Settings, TabRule
+from ..core.fittings import read_fittings_csv
 from ..core.materials import MATERIALS
-from .units import BESIDE_THE_FILE, mm_per_unit, rounded
+from .field_settings import TackwrightField
+from .units import BESIDE_THE_FILE, kept_mm, rounded, shown_length
 
-__all__ = ["TackwrightFinding", "TackwrightSettings", "material_number", "read_settings"]
+__all__ = ["TackwrightFinding", "TackwrightSettings", "material_number", "read_own_fittings", "read_settings"]
 
 DEFAULTS = Settings()
 
@@ -41,22 +42,12 @@ def material_number(name: str) -> int:
     return zlib.crc32(name.encode()) & 0x7FFFFFFF
 
 
-def _shown(name: str, description: str, stored: str, **more: Any) -> Any:
-    """A length in the scene's units, kept in mm in the property `stored`."""
+class TackwrightPlace(bpy.types.PropertyGroup):
+    """Faces and edges of an object of inner plates that a finding is about."""
 
-    def get(self: bpy.types.PropertyGroup) -> float:
-        return getattr(self, stored) / mm_per_unit(bpy.context.scene)
-
-    def put(self: bpy.types.PropertyGroup, value: float) -> None:
-        setattr(self, stored, rounded(value * mm_per_unit(bpy.context.scene)))
-
-    return FloatProperty(
-        name=name, description=description, subtype="DISTANCE", min=0.0, precision=4, step=0.1, get=get, set=put, **more
-    )
-
-
-def _mm(default: float) -> Any:
-    return FloatProperty(default=default, min=0.0, options={"HIDDEN"})
+    item: PointerProperty(type=bpy.types.Object)
+    faces: StringProperty(description="Indices of faces of the object's mesh")
+    edges: StringProperty(description="Pairs of point indices of the object's mesh")
 
 
 class TackwrightFinding(bpy.types.PropertyGroup):
@@ -68,6 +59,7 @@ class TackwrightFinding(bpy.types.PropertyGroup):
     about: StringProperty(description="Marks of the plates it is about")
     faces: StringProperty(description="Indices of faces of the object's mesh")
     edges: StringProperty(description="Pairs of point indices of the object's mesh")
+    elsewhere: CollectionProperty(type=TackwrightPlace)
 
 
 class TackwrightSettings(bpy.types.PropertyGroup):
@@ -79,8 +71,8 @@ class TackwrightSettings(bpy.types.PropertyGroup):
         items=[(m.name, m.name[:1].upper() + m.name[1:], m.remarks, material_number(m.name)) for m in MATERIALS],
         default=DEFAULTS.material,
     )
-    thickness_mm: _mm(DEFAULTS.thickness)
-    thickness: _shown("Thickness", "Thickness of the plates", "thickness_mm")
+    thickness_mm: kept_mm(DEFAULTS.thickness)
+    thickness: shown_length("Thickness", "Thickness of the plates", "thickness_mm")
     metal_side: EnumProperty(
         name="Metal Side",
         description="Where the metal lies from the drawn faces",
@@ -108,18 +100,60 @@ class TackwrightSettings(bpy.types.PropertyGroup):
         description="How much of the other plate's end the through plate covers",
         min=0.0, max=1.0, default=0.5, subtype="FACTOR",
     )  # fmt: skip
-    root_gap_mm: _mm(DEFAULTS.root_gap)
-    root_gap: _shown("Root Gap", "Distance left between the plates at the root of the weld", "root_gap_mm")
+    root_gap_mm: kept_mm(DEFAULTS.root_gap)
+    root_gap: shown_length("Root Gap", "Distance left between the plates at the root of the weld", "root_gap_mm")
 
     tabs: BoolProperty(
         name="Locating Tabs", description="Cut tabs that hold the plates in place for tacking", default=True
     )
-    fit_gap_mm: _mm(DEFAULTS.fit_gap)
-    fit_gap: _shown("Fit Gap", "Clearance of a tab between its neighbours, both sides together", "fit_gap_mm")
-    tab_width_mm: _mm(0.0)
-    tab_width: _shown("Width", "Width of a tab. 0: from the thickness of the plate", "tab_width_mm")
-    tab_spacing_mm: _mm(0.0)
-    tab_spacing: _shown("Spacing", "Largest distance between groups of tabs. 0: chosen for you", "tab_spacing_mm")
+    fit_gap_mm: kept_mm(DEFAULTS.fit_gap)
+    fit_gap: shown_length("Fit Gap", "Clearance of a tab between its neighbours, both sides together", "fit_gap_mm")
+    tab_width_mm: kept_mm(0.0)
+    tab_width: shown_length("Width", "Width of a tab. 0: from the thickness of the plate", "tab_width_mm")
+    tab_spacing_mm: kept_mm(0.0)
+    tab_spacing: shown_length("Spacing", "Largest distance between groups of tabs. 0: chosen for you", "tab_spacing_mm")
+
+    reach_mm: kept_mm(DEFAULTS.reach)
+    reach: shown_length(
+        "Reach", "An inner plate's edge that ends this near a wall is brought to the wall, farther ones stay free",
+        "reach_mm",
+    )  # fmt: skip
+    tab_short_mm: kept_mm(DEFAULTS.tab_short)
+    tab_short: shown_length(
+        "Tabs Short By", "How far a tab ends below the outside of the wall that it goes through, for a plug weld",
+        "tab_short_mm",
+    )  # fmt: skip
+    slot_relief_mm: kept_mm(DEFAULTS.slot_relief)
+    slot_relief: shown_length(
+        "Slot Relief", "Radius of the small rounds in the corners of tab slots. 0: square corners", "slot_relief_mm"
+    )
+    limber_mm: kept_mm(DEFAULTS.limber)
+    limber: shown_length(
+        "Limber Holes",
+        "Size of the holes at low points and the cut corners of inner plates, so that liquid drains and weld passes. "
+        "0: none",
+        "limber_mm",
+    )
+
+    hole_radius_mm: kept_mm(DEFAULTS.hole_radius)
+    hole_radius: shown_length(
+        "Hole Corners", "Radius that rounds the corners of holes drawn in the mesh. 0: as drawn", "hole_radius_mm"
+    )
+    fittings_file: StringProperty(
+        name="Own Fittings",
+        description="A CSV file of fittings of your own, beside those that are built in",
+        subtype="FILE_PATH",
+        options=BESIDE_THE_FILE,
+    )
+    sealed: BoolProperty(
+        name="Sealed on Purpose",
+        description="Cavities that the welds close are meant: a warning instead of an error. "
+        "Air or moisture in them can burst them when they are heated",
+    )
+
+    fields: CollectionProperty(type=TackwrightField, name="Perforations", description="Patterns of holes in plates")
+    active_field: IntProperty(name="Perforation", description="The perforation chosen in the list")
+    last_field: IntProperty(description="The highest number that a perforation was ever given", options={"HIDDEN"})
 
     etch: BoolProperty(
         name="Etch Marks", description="Etch each plate's mark on it, and its neighbours' at its edges", default=True
@@ -157,12 +191,25 @@ def read_settings(settings: TackwrightSettings) -> Settings:
             width=rounded(settings.tab_width_mm) or None,
             spacing=rounded(settings.tab_spacing_mm) or None,
         ),
+        reach=rounded(settings.reach_mm),
+        tab_short=rounded(settings.tab_short_mm),
+        slot_relief=rounded(settings.slot_relief_mm),
+        limber=rounded(settings.limber_mm),
+        hole_radius=rounded(settings.hole_radius_mm),
+        sealed=settings.sealed,
         etch=settings.etch,
         dxf_units="in" if settings.dxf_units == "IN" else "mm",
     )
 
 
-CLASSES = (TackwrightFinding, TackwrightSettings)
+def read_own_fittings(settings: TackwrightSettings) -> Mapping[str, float]:
+    """The fittings of the user's own file: name to the diameter of the hole, mm. InputError where it cannot be read."""
+    if not settings.fittings_file:
+        return MappingProxyType({})
+    return MappingProxyType(read_fittings_csv(bpy.path.abspath(settings.fittings_file)))
+
+
+CLASSES = (TackwrightPlace, TackwrightFinding, TackwrightSettings)
 _register_classes, _unregister_classes = bpy.utils.register_classes_factory(CLASSES)
 
 

@@ -6,8 +6,8 @@ import bpy
 
 from ..core.errors import TackwrightError
 from ..core.kit import Kit
-from .findings import keep_findings, keep_refusal, select_places
-from .gather import read_drawing
+from .findings import keep_findings, keep_refusal, places_in, select_places
+from .gather import Part, read_drawing
 
 __all__ = ["count_of", "solve"]
 
@@ -16,19 +16,29 @@ def solve(operator: bpy.types.Operator, context: bpy.types.Context, envelope: bp
     """The envelope's kit. None when it was refused: then the reason was reported and its place left selected."""
     from ..core.make_kit import make_kit  # here, so that Blender starts without loading the solid library
 
-    as_drawn = True
+    parts = (_alone(envelope),)
     try:
         drawing = read_drawing(context, envelope)
-        as_drawn = drawing.as_drawn
+        parts = drawing.parts
         kit = make_kit(drawing.mesh, drawing.choices, name=envelope.tackwright.kit_name or envelope.name)
     except TackwrightError as error:
-        keep_refusal(envelope, error, as_drawn=as_drawn)
-        if as_drawn:
-            select_places(context, envelope, error.faces, error.edges)
+        keep_refusal(envelope, error, parts)
+        select_places(context, places_in(parts, error.faces, error.edges))
         operator.report({"ERROR"}, str(error))
         return None
-    keep_findings(envelope, kit, as_drawn=as_drawn)
+    keep_findings(envelope, kit, parts)
     return kit
+
+
+def _alone(envelope: bpy.types.Object) -> Part:
+    """The envelope as the only part, for what is refused before the drawing is put together."""
+    mesh = envelope.data
+    return Part(
+        name=envelope.name,
+        faces=range(len(mesh.polygons)),
+        points=range(len(mesh.vertices)),
+        as_drawn=not envelope.modifiers,
+    )
 
 
 def count_of(kit: Kit, level: str) -> str:

@@ -1,10 +1,17 @@
-"""Blender's lengths and the core's: the one place where they meet."""
+"""Blender's lengths and the core's: the one place where they meet.
+
+Lengths are kept in mm (`thickness_mm`) and shown in the scene's units (`thickness`): the plate stays 3 mm
+thick when the scene's unit scale changes or the object moves to another file.
+"""
 
 from __future__ import annotations
 
-import bpy
+from typing import Any
 
-__all__ = ["BESIDE_THE_FILE", "mm_per_unit", "rounded"]
+import bpy
+from bpy.props import FloatProperty
+
+__all__ = ["BESIDE_THE_FILE", "kept_mm", "mm_per_unit", "rounded", "shown_length"]
 
 BESIDE_THE_FILE = {"PATH_SUPPORTS_BLEND_RELATIVE"} if bpy.app.version >= (4, 5, 0) else set[str]()
 """Option of a path that may begin with `//`: newer Blenders want to be told, older ones do not know it."""
@@ -23,3 +30,22 @@ def mm_per_unit(scene: bpy.types.Scene | None) -> float:
 def rounded(length: float) -> float:
     """A length without the noise of single precision, which keeps seven digits: 0.1 stays 0.1."""
     return float(f"{length:.6g}")
+
+
+def kept_mm(default: float) -> Any:
+    """A length property that is kept and never shown."""
+    return FloatProperty(default=default, min=0.0, options={"HIDDEN"})
+
+
+def shown_length(name: str, description: str, stored: str, **more: Any) -> Any:
+    """A length property in the scene's units, kept in mm in the property `stored`."""
+
+    def get(self: bpy.types.PropertyGroup) -> float:
+        return getattr(self, stored) / mm_per_unit(bpy.context.scene)
+
+    def put(self: bpy.types.PropertyGroup, value: float) -> None:
+        setattr(self, stored, rounded(value * mm_per_unit(bpy.context.scene)))
+
+    return FloatProperty(
+        name=name, description=description, subtype="DISTANCE", min=0.0, precision=4, step=0.1, get=get, set=put, **more
+    )

@@ -1,4 +1,4 @@
-"""The command line: `tackwright kit`, `tackwright check` and `tackwright materials`."""
+"""The command line: `tackwright kit`, `check`, `materials` and `fittings`."""
 
 from __future__ import annotations
 
@@ -13,11 +13,22 @@ from typing import Any, Final, get_args
 from .choices import Corner, MetalSide
 from .errors import ClashError, TackwrightError
 from .files.read_mesh import MESH_SUFFIXES, FileUnit, read_mesh
+from .fittings import CLEARANCE, FITTINGS
 from .job import Job, job_from_table, read_job
 from .kit import Kit
 from .materials import MATERIALS
 from .progress import Progress, progress_bar
-from .report import error_data, findings_data, findings_text, kit_data, kit_text, material_data, materials_text
+from .report import (
+    error_data,
+    findings_data,
+    findings_text,
+    fitting_data,
+    fittings_text,
+    kit_data,
+    kit_text,
+    material_data,
+    materials_text,
+)
 from .version import __version__
 
 __all__ = ["main"]
@@ -48,7 +59,7 @@ examples:
   tackwright kit stand.stl --units in --material steel --thickness 3/16 --corner closed
   tackwright kit tank.toml --thickness 4 --replace       a job, with one setting changed
 
-a job is a small TOML file, for choices that belong to single panels and joints:
+a job is a small TOML file, for choices that belong to single panels and joints, and for openings:
   mesh = "tank.obj"
   material = "5052"
   thickness = "3mm"
@@ -58,7 +69,22 @@ a job is a small TOML file, for choices that belong to single panels and joints:
   between = ["lid", "front"]
   corner = "half-open"
   through = "lid"
-  tabs = { count = 2 }"""
+  tabs = { count = 2 }
+  [[openings]]
+  name = "fill"
+  at = [150, 100, 300]              # on or near the plate
+  fitting = "NPT 1 1/2"             # or shape = "slot" and size = [60, 20]
+  [[openings]]
+  name = "hand hole"
+  at = [300, 100, 300]
+  size = 120
+  purpose = "hand_hole"
+  bolts = { count = 8, circle = 150, hole = 6.5 }
+  [[perforations]]
+  panel = "baffle"
+  code = "R5T8"                     # as ISO 7806 writes it
+  [[inner]]
+  mesh = "baffles.obj"              # a mesh of inner plates only"""
 
 _CHECK_EXAMPLES: Final = """\
 examples:
@@ -124,11 +150,25 @@ def _materials(given: argparse.Namespace) -> int:
     return DONE
 
 
+def _fittings(given: argparse.Namespace) -> int:
+    if given.json:
+        _print_json([fitting_data(f) for f in FITTINGS])
+    else:
+        print(f"{fittings_text(FITTINGS)}\n\nThe hole is {CLEARANCE:g} mm more than the outside. Makers differ: "
+              "measure the fitting in hand.")
+    return DONE
+
+
 def _solve(job: Job, progress: Progress) -> Kit:
     from .make_kit import make_kit
 
     progress("open", 0, 1)
-    return make_kit(read_mesh(job.mesh_path, unit=job.unit), job.choices, name=job.name, progress=progress)
+    mesh, choices = read_mesh(job.mesh_path, unit=job.unit), job.choices
+    if job.inner_paths:
+        from .joined_meshes import join_inner
+
+        mesh, choices = join_inner(mesh, [read_mesh(path, unit=job.unit) for path in job.inner_paths], choices)
+    return make_kit(mesh, choices, name=job.name, progress=progress)
 
 
 def _job(given: argparse.Namespace) -> Job:
@@ -140,6 +180,8 @@ def _job(given: argparse.Namespace) -> Job:
         chosen["tabs"] = {"on": given.tabs == "on"}
     if given.etch is not None:
         chosen["etch"] = given.etch == "on"
+    if given.sealed:
+        chosen["sealed"] = True
     path: Path = given.envelope
     if path.suffix.casefold() == ".toml":
         return read_job(path, chosen)
@@ -172,6 +214,7 @@ def _parser() -> argparse.ArgumentParser:
     check = _command(commands, "check", _check, "list everything the checks find; write nothing", _CHECK_EXAMPLES)
     _add_choices(check)
     _command(commands, "materials", _materials, "list the metals, with the source of each value", "")
+    _command(commands, "fittings", _fittings, "list the fittings and the holes they need, with the source of each", "")
     return parser
 
 
@@ -205,6 +248,8 @@ def _add_choices(command: argparse.ArgumentParser) -> None:
     joints.add_argument("--root-gap", metavar="X", help="gap at the root of the weld (default: 0)")
     joints.add_argument("--fit-gap", metavar="X", help="clearance of a tab, both sides together (default: 0.1mm)")
     joints.add_argument("--tabs", choices=("on", "off"), help="locating tabs (default: on)")
+    command.add_argument("--sealed", action="store_true",
+                         help="closed-off spaces are meant: warn of what heat does in them, and go on")
     drawings = command.add_argument_group("drawings")
     drawings.add_argument("--etch", choices=("on", "off"), help="etched marks that say what goes where (default: on)")
     drawings.add_argument("--dxf-units", choices=("mm", "in"), help="of the plates' DXF (default: mm)")

@@ -13,11 +13,14 @@ from . import tolerance
 from .boxes import overlapping_boxes
 from .surface import Surface, measure
 
-__all__ = ["crossing_faces", "enclosing_shells", "triangles_of"]
+__all__ = ["crossing_faces", "enclosing_shells", "triangles_of", "windings"]
 
 Index = NDArray[np.int64]
 Reals = NDArray[np.float64]
 Mask = NDArray[np.bool_]
+
+_BLOCK = 200_000
+"""Pairs of a point and a triangle that are held in memory at a time."""
 
 
 def triangles_of(surface: Surface) -> tuple[Index, Index]:
@@ -98,7 +101,7 @@ def enclosing_shells(surface: Surface, shells: Index, count: int) -> Index:
     triangles, faces = triangles_of(surface)
     _, first = np.unique(shell, return_index=True)
     inside = [
-        abs(_winding(points[first[inner]], surface.points[triangles[shells[faces] == outer]])) > 0.5
+        abs(windings(points[first[inner]][None], surface.points[triangles[shells[faces] == outer]])[0]) > 0.5
         for inner, outer in both
     ]
     return np.asarray(both[np.array(inside)])
@@ -122,16 +125,22 @@ def _on_shared_border(surface: Surface, pairs: Index, at: Reals) -> Mask:
     return found
 
 
-def _winding(point: Reals, triangles: Reals) -> float:
-    """How often a surface goes round a point: 1 inside a closed one, 0 outside.
+def windings(points: Reals, triangles: Reals) -> Reals:
+    """(n,) how often a surface of triangles (t, 3, 3) goes round each point: 1 inside a closed one, 0 outside.
 
     By solid angles: van Oosterom and Strackee, The solid angle of a plane triangle, 1983.
     """
-    a, b, c = (triangles[:, i] - point for i in range(3))
-    la, lb, lc = (np.linalg.norm(v, axis=1) for v in (a, b, c))
-    volume = np.einsum("ij,ij->i", a, np.cross(b, c))
-    below = la * lb * lc + _dot(a, b) * lc + _dot(b, c) * la + _dot(c, a) * lb
-    return float(np.arctan2(volume, below).sum() / (2.0 * np.pi))
+    found = np.empty(len(points))
+    rows = max(1, _BLOCK // max(1, len(triangles)))
+    for begin in range(0, len(points), rows):
+        block = slice(begin, begin + rows)
+        a, b, c = (triangles[None, :, i] - points[block, None] for i in range(3))
+        la, lb, lc = (np.linalg.norm(v, axis=2) for v in (a, b, c))
+        volume = np.einsum("pti,pti->pt", a, np.cross(b, c))
+        ab, bc, ca = (np.einsum("pti,pti->pt", v, w) for v, w in ((a, b), (b, c), (c, a)))
+        below = la * lb * lc + ab * lc + bc * la + ca * lb
+        found[block] = np.arctan2(volume, below).sum(axis=1) / (2.0 * np.pi)
+    return found
 
 
 def _dot(a: Reals, b: Reals) -> Reals:

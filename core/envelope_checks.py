@@ -116,7 +116,7 @@ def check_crossings(surface: Surface, label: Index, envelope: Envelope) -> None:
             f"Panels '{one.name}' and '{two.name}'{of} cross or touch each other "
             f"(faces {', '.join(str(f) for f in faces[:12])})",
             where=f"about {place(places[here[0]] + envelope.origin)}",
-            do="Move them apart, or join them along an edge.",
+            do="Move them apart, join them along an edge, or mark one that is inside as an inner plate.",
             faces=faces,
         ))
     _refuse(errors)
@@ -129,9 +129,10 @@ def check_nesting(surface: Surface, label: Index, envelope: Envelope) -> None:
     shell_of = np.array([panel.shell for panel in envelope.panels])
     _refuse(
         InputError(
-            f"Shell '{envelope.shells[inner].name}' lies inside shell '{envelope.shells[outer].name}'",
+            f"Shell '{envelope.shells[inner].name}' (panel '{envelope.panels[envelope.shells[inner].panels[0]].name}') "
+            f"lies inside shell '{envelope.shells[outer].name}'",
             where=_middle(envelope, envelope.panels[envelope.shells[inner].panels[0]]),
-            do="Leave one of them out, or solve them one by one.",
+            do="Mark the inner one as inner plates, leave one of them out, or solve them one by one.",
             faces=np.sort(surface.sources[shell_of[label] == inner]),
         )
         for inner, outer in enclosing_shells(surface, shell_of[label], len(envelope.shells))
@@ -207,7 +208,7 @@ def note_size(envelope: Envelope) -> list[Finding]:
 
 
 def _shapes(envelope: Envelope) -> NDArray[np.object_]:
-    """(p,) shapely polygons of the panels in their own frames."""
+    """(p,) shapely polygons of the panels in their own frames, with the holes drawn in them."""
     rings = [ring for panel in envelope.panels for ring in panel.rings]
     ring_counts = [len(panel.rings) for panel in envelope.panels]
     sizes = np.array([len(ring) for ring in rings])
@@ -218,6 +219,11 @@ def _shapes(envelope: Envelope) -> NDArray[np.object_]:
     points = envelope.points[np.concatenate(rings)] - origins[panel]
     flat = np.einsum("ijk,ik->ij", across[panel], points)
     lines = shapely.linearrings(flat, indices=np.repeat(np.arange(len(rings)), sizes))
+    if envelope.drawn_holes:
+        lines = np.concatenate([lines, [shapely.linearrings(hole.points) for hole in envelope.drawn_holes]])
+        panel_of_ring = np.concatenate([panel_of_ring, [hole.panel for hole in envelope.drawn_holes]])
+        order = np.argsort(panel_of_ring, kind="stable")
+        lines, panel_of_ring = lines[order], panel_of_ring[order]
     return np.asarray(shapely.polygons(lines, indices=panel_of_ring))
 
 

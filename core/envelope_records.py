@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import itertools
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .connectivity import next_in_rows, numbered, spread
-from .envelope import Edge, Envelope, Panel, Shell
+from .envelope import DrawnHole, Edge, Envelope, Panel, Shell
 from .errors import InputError
 from .frame import Frame
 from .panel_choices import Metal
@@ -19,7 +20,7 @@ from .planes import Planes
 from .surface import Surface
 from .topology import FREE, shell_labels
 
-__all__ = ["Drawing", "record_envelope"]
+__all__ = ["Drawing", "frames_of", "record_envelope"]
 
 Index = NDArray[np.int64]
 Reals = NDArray[np.float64]
@@ -43,21 +44,24 @@ class Drawing:
 def record_envelope(name: str, drawing: Drawing, borders: Borders) -> Envelope:
     """The records of an envelope, without notes; points are numbered anew, in their geometric order."""
     surface, regions = drawing.surface, drawing.regions
-    rings, areas = _sorted_rings(drawing, borders.rings)
+    rings = _sorted_rings(drawing, borders.rings)
+    lowest = surface.points[rings.corners[rings.starts[np.searchsorted(rings.panels, np.arange(len(drawing.names)))]]]
+    origins, axes = frames_of(regions.planes, lowest)
+    frames = [Frame(origin=origin, axes=axis) for origin, axis in zip(origins, axes, strict=True)]
+    borders, rings, drawn_holes = _without_drawn_holes(drawing, borders, rings, frames)
+    areas = np.bincount(rings.panels, weights=_ring_areas(drawing, rings), minlength=len(frames)).astype(np.float64)
     used = np.unique(rings.corners)
-    shell_of, shells = _shells(name, drawing)
+    shell_of, shells = _shells(name, drawing, borders)
     corners, edges = _frozen(np.searchsorted(used, rings.corners)), _frozen(rings.edges)
     spans = list(zip(rings.starts[:-1].tolist(), rings.starts[1:].tolist(), strict=True))
     of_panel = np.searchsorted(rings.panels, np.arange(len(areas) + 1)).tolist()
     by_panel = np.lexsort((surface.sources, regions.label))
     faces = surface.sources[by_panel].tolist()
     face_spans = np.searchsorted(regions.label[by_panel], np.arange(len(areas) + 1)).tolist()
-    lowest = surface.points[rings.corners[rings.starts[of_panel[:-1]]]]
-    origins, axes = _frames(regions.planes, lowest)
     panels = tuple(
         Panel(
             name=drawing.names[i],
-            frame=Frame(origin=origins[i], axes=axes[i]),
+            frame=frames[i],
             rings=tuple(corners[a:b] for a, b in spans[of_panel[i] : of_panel[i + 1]]),
             edges=tuple(edges[a:b] for a, b in spans[of_panel[i] : of_panel[i + 1]]),
             faces=tuple(faces[face_spans[i] : face_spans[i + 1]]),
@@ -76,31 +80,68 @@ def record_envelope(name: str, drawing: Drawing, borders: Borders) -> Envelope:
         edges=_edges(drawing, borders, used),
         shells=shells,
         notes=(),
+        drawn_holes=drawn_holes,
     )
 
 
-def _sorted_rings(drawing: Drawing, rings: Rings) -> tuple[Rings, Reals]:
-    """The rings by panel, the outer of each first, then its holes by their lowest corner; and (p,) the area
-    in mm2 that they enclose in the panel's plane. Raises InputError for panels without a clear outline."""
+def _sorted_rings(drawing: Drawing, rings: Rings) -> Rings:
+    """The rings by panel, the outer of each first, then its holes by their lowest corner. Raises InputError
+    for panels without a clear outline."""
     count, sizes = len(drawing.names), np.diff(rings.starts)
-    points = drawing.surface.points[rings.corners]
-    base = np.repeat(points[rings.starts[:-1]], sizes, axis=0)
-    fans = 0.5 * np.cross(points - base, points[next_in_rows(rings.starts)] - base)
-    vectors = np.add.reduceat(fans, rings.starts[:-1], axis=0)
-    areas = np.einsum("ij,ij->i", vectors, drawing.regions.planes.normals[rings.panels])
+    areas = _ring_areas(drawing, rings)
     outer = np.bincount(rings.panels, weights=areas > 0, minlength=count)
     unclear = np.unique(np.concatenate([rings.panels[sizes < 3], np.flatnonzero(outer != 1)]))
     if len(unclear):
         raise InputError.several(_unclear(drawing, panel) for panel in unclear)
-    order = np.lexsort((rings.corners[rings.starts[:-1]], areas < 0, rings.panels))
+    return _some_rings(rings, np.lexsort((rings.corners[rings.starts[:-1]], areas < 0, rings.panels)))
+
+
+def _some_rings(rings: Rings, order: Index) -> Rings:
     places, _ = spread(rings.starts, order)
-    ordered = Rings(
+    return Rings(
         panels=rings.panels[order],
-        starts=np.concatenate([[0], np.cumsum(sizes[order])]),
+        starts=np.concatenate([[0], np.cumsum(np.diff(rings.starts)[order])]),
         corners=rings.corners[places],
         edges=rings.edges[places],
     )
-    return ordered, np.bincount(rings.panels, weights=areas, minlength=count).astype(np.float64)
+
+
+def _ring_areas(drawing: Drawing, rings: Rings) -> Reals:
+    """(r,) the area in mm2 that each ring encloses in its panel's plane; holes have less than none."""
+    points = drawing.surface.points[rings.corners]
+    base = np.repeat(points[rings.starts[:-1]], np.diff(rings.starts), axis=0)
+    fans = 0.5 * np.cross(points - base, points[next_in_rows(rings.starts)] - base)
+    vectors = np.add.reduceat(fans, rings.starts[:-1], axis=0)
+    return np.asarray(np.einsum("ij,ij->i", vectors, drawing.regions.planes.normals[rings.panels]))
+
+
+def _without_drawn_holes(
+    drawing: Drawing, borders: Borders, rings: Rings, frames: list[Frame]
+) -> tuple[Borders, Rings, tuple[DrawnHole, ...]]:
+    """The borders and (sorted) rings without the holes round which every edge is free, and those holes."""
+    hole = np.concatenate([[False], rings.panels[1:] == rings.panels[:-1]])     # the first is the outer one
+    free = borders.panels[rings.edges, 1] == FREE
+    hole &= np.logical_and.reduceat(free, rings.starts[:-1])
+    if not hole.any():
+        return borders, rings, ()
+    gone = _some_rings(rings, np.flatnonzero(hole))
+    kept = np.ones(len(borders.panels), dtype=bool)
+    kept[gone.edges] = False
+    number = np.where(kept, np.cumsum(kept) - 1, FREE)
+    drawn_as = _drawn_as(drawing, borders.run, len(kept))
+    points = drawing.surface.points[gone.corners]
+    holes = tuple(
+        DrawnHole(
+            panel=int(panel),
+            points=_frozen(frames[panel].flat(points[a:b])),
+            mesh_edges=tuple(sorted(pair for edge in gone.edges[a:b].tolist() for pair in drawn_as[edge])),
+        )
+        for panel, a, b in zip(gone.panels, gone.starts[:-1], gone.starts[1:], strict=True)
+    )
+    rest = _some_rings(rings, np.flatnonzero(~hole))
+    rest = replace(rest, edges=number[rest.edges])
+    run = np.where(borders.run == FREE, FREE, number[borders.run])
+    return Borders(panels=borders.panels[kept], ends=borders.ends[kept], run=run, rings=rest), rest, holes
 
 
 def _unclear(drawing: Drawing, panel: int) -> InputError:
@@ -113,7 +154,7 @@ def _unclear(drawing: Drawing, panel: int) -> InputError:
     )
 
 
-def _frames(planes: Planes, corners: Reals) -> tuple[Reals, Reals]:
+def frames_of(planes: Planes, corners: Reals) -> tuple[Reals, Reals]:
     """(p, 3) origins, the given corner of each panel brought onto its plane, and (p, 3, 3) axes: u level and
     to the right for who looks at the panel from outside, v up; for level panels u along x."""
     n = planes.normals
@@ -137,10 +178,7 @@ def _edges(drawing: Drawing, borders: Borders, used: Index) -> tuple[Edge, ...]:
     # The normals turn by this much about the edge, left-handed where the surface is hollow there.
     angles = 180.0 - np.degrees(np.arctan2(turn, np.einsum("ij,ij->i", na, nb)))
     angles[free] = 0.0
-    sides = np.flatnonzero(borders.run != FREE)
-    drawn = np.unique(np.column_stack([borders.run[sides], drawing.surface.drawn[sides]]), axis=0)
-    split = np.searchsorted(drawn[:, 0], np.arange(len(along) + 1)).tolist()
-    pairs = [(a, b) for _, a, b in drawn.tolist()]
+    drawn_as = _drawn_as(drawing, borders.run, len(along))
     ends = np.searchsorted(used, borders.ends).tolist()
     return tuple(
         Edge(
@@ -148,14 +186,24 @@ def _edges(drawing: Drawing, borders: Borders, used: Index) -> tuple[Edge, ...]:
             start=ends[i][0],
             end=ends[i][1],
             angle=angle,
-            mesh_edges=tuple(pairs[split[i] : split[i + 1]]),
+            mesh_edges=drawn_as[i],
         )
         for i, ((a, b), angle) in enumerate(zip(borders.panels.tolist(), angles.tolist(), strict=True))
     )
 
 
-def _shells(name: str, drawing: Drawing) -> tuple[Index, tuple[Shell, ...]]:
-    """(p,) the shell of each panel, and the shells, in the order of their first panels."""
+def _drawn_as(drawing: Drawing, run: Index, count: int) -> list[tuple[tuple[int, int], ...]]:
+    """For each edge the mesh edges that it was drawn as."""
+    sides = np.flatnonzero(run != FREE)
+    drawn = np.unique(np.column_stack([run[sides], drawing.surface.drawn[sides]]), axis=0)
+    split = np.searchsorted(drawn[:, 0], np.arange(count + 1)).tolist()
+    pairs = [(a, b) for _, a, b in drawn.tolist()]
+    return [tuple(pairs[a:b]) for a, b in itertools.pairwise(split)]
+
+
+def _shells(name: str, drawing: Drawing, borders: Borders) -> tuple[Index, tuple[Shell, ...]]:
+    """(p,) the shell of each panel, and the shells, in the order of their first panels. A drawn hole, whose
+    edges are gone from the borders, does not open a shell."""
     surface, mates, label = drawing.surface, drawing.mates, drawing.regions.label
     of_face, count = numbered(shell_labels(surface, mates))
     of_panel = np.zeros(len(drawing.names), dtype=np.int64)
@@ -164,7 +212,8 @@ def _shells(name: str, drawing: Drawing) -> tuple[Index, tuple[Shell, ...]]:
     rank = np.empty(count, dtype=np.int64)
     rank[np.argsort(first)] = np.arange(count)
     of_panel = rank[of_panel]
-    open_ones = set(rank[of_face[surface.owner[mates == FREE]]].tolist())
+    rim = (mates == FREE) & (borders.run != FREE)
+    open_ones = set(rank[of_face[surface.owner[rim]]].tolist())
     members = np.argsort(of_panel, kind="stable")
     split = np.searchsorted(of_panel[members], np.arange(1, count))
     return of_panel, tuple(

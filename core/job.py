@@ -10,6 +10,11 @@
     [[joints]]
     between = ["lid", "front"]
     corner = "half-open"
+
+    [[openings]]
+    name = "fill"
+    at = [150, 100, 300]
+    fitting = "NPT 1 1/2"
 """
 
 from __future__ import annotations
@@ -24,6 +29,7 @@ from typing import Any, Final, cast, get_args
 from .choices import Choices, Corner, JointChoice, MetalSide, PanelChoice, Settings, TabRule
 from .errors import InputError
 from .files.read_mesh import FileUnit
+from .job_openings import read_fields, read_fittings, read_openings
 from .job_table import Table
 from .materials import Material, find_material
 
@@ -32,13 +38,15 @@ __all__ = ["Job", "job_from_table", "read_job"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """What to make a kit of. mesh_path: joined to the job file's folder; unit: of the mesh file's numbers;
-    name: what to call the kit, None for the mesh's own name."""
+    """What to make a kit of. mesh_path: joined to the job file's folder; unit: of the mesh files' numbers;
+    name: what to call the kit, None for the mesh's own name; inner_paths: of meshes whose faces are all inner
+    plates of the same envelope."""
 
     mesh_path: Path
     unit: FileUnit
     choices: Choices
     name: str | None = None
+    inner_paths: tuple[Path, ...] = ()
 
 
 def read_job(path: Path | str, overrides: Mapping[str, Any] = MappingProxyType({})) -> Job:
@@ -62,7 +70,8 @@ def read_job(path: Path | str, overrides: Mapping[str, Any] = MappingProxyType({
 
 
 def job_from_table(table: Mapping[str, Any], *, folder: Path = Path()) -> Job:
-    """The job that a table of keys, as TOML gives them, describes. folder: what `mesh` is relative to."""
+    """The job that a table of keys, as TOML gives them, describes. folder: what the files that it
+    names are relative to."""
     faults: list[InputError] = []
     top = Table(table, faults=faults)
     unit: FileUnit = cast(FileUnit, top.word("units", get_args(FileUnit)) or "mm")
@@ -82,6 +91,8 @@ def job_from_table(table: Mapping[str, Any], *, folder: Path = Path()) -> Job:
             row.fault("between", f"names {pair[0]} and {pair[1]} a second time", "Keep one [[joints]] entry a pair")
         elif pair is not None:
             joints[pair] = choice
+    openings, fields, fittings = read_openings(top), read_fields(top), read_fittings(top, folder)
+    inner = [_inner(row) for row in top.rows("inner")]
     top.refuse_unknown()
     if faults:
         raise InputError.several(faults)
@@ -89,7 +100,11 @@ def job_from_table(table: Mapping[str, Any], *, folder: Path = Path()) -> Job:
         mesh_path=folder / cast(str, mesh),
         unit=unit,
         name=name,
-        choices=Choices(settings=settings, panels=MappingProxyType(panels), joints=MappingProxyType(joints)),
+        choices=Choices(
+            settings=settings, panels=MappingProxyType(panels), joints=MappingProxyType(joints), openings=openings,
+            fields=fields, fittings=MappingProxyType(fittings),
+        ),
+        inner_paths=tuple(folder / name for name in inner if name is not None),
     )
 
 
@@ -111,6 +126,12 @@ def _settings(top: Table) -> tuple[Settings, Material]:
         "overlap": top.number("overlap", least=0.0, most=1.0),
         "root_gap": top.length("root_gap", least=0.0),
         "fit_gap": top.length("fit_gap", least=0.0),
+        "reach": top.length("reach", least=0.0),
+        "tab_short": top.length("tab_short", least=0.0),
+        "slot_relief": top.length("slot_relief", least=0.0),
+        "limber": top.length("limber", least=0.0),
+        "hole_radius": top.length("hole_radius", least=0.0),
+        "sealed": top.flag("sealed"),
         "etch": top.flag("etch"),
         "dxf_units": top.word("dxf_units", ("mm", "in")),
     }
@@ -138,9 +159,18 @@ def _panel(panel: Table) -> PanelChoice:
         thickness=panel.length("thickness", above=0.0),
         metal_side=cast(MetalSide | None, panel.word("metal_side", get_args(MetalSide))),
         left_out=panel.flag("left_out") or False,
+        inner=panel.flag("inner"),
+        limber=panel.length("limber", least=0.0),
     )
     panel.refuse_unknown()
     return chosen
+
+
+def _inner(row: Table) -> str | None:
+    """The mesh file of one [[inner]] entry."""
+    mesh = row.needed("mesh", row.text, 'Name the mesh file, as in mesh = "baffles.obj"')
+    row.refuse_unknown()
+    return mesh
 
 
 def _joint(row: Table, pair: tuple[str, str] | None) -> JointChoice:

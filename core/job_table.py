@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping, Sequence
-from typing import Any
+import math
+import re
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, TypeVar
 
 from .errors import InputError
 from .lengths import LengthUnit, format_length, parse_length
 from .materials import Material
 
 __all__ = ["Table"]
+
+Point = tuple[float, float, float]
+Value = TypeVar("Value")
 
 
 class Table:
@@ -86,8 +91,60 @@ class Table:
     def length(self, key: str, *, least: float | None = None, above: float | None = None) -> float | None:
         """A length in mm, at least `least` or more than `above`."""
         value = self._value(key)
+        return None if value is None else self._length(key, value, least, above)
+
+    def lengths(self, key: str, *, above: float) -> tuple[float, ...] | None:
+        """A list of lengths in mm, each more than `above`; one by itself is a list of one."""
+        value = self._value(key)
         if value is None:
             return None
+        if not isinstance(value, list):
+            one = self._length(key, value, None, above)
+            return None if one is None else (one,)
+        found = [self._length(f"{key}[{i}]", part, None, above) for i, part in enumerate(value, start=1)]
+        given = tuple(length for length in found if length is not None)
+        return given if len(given) == len(found) else None
+
+    def point(self, key: str) -> Point | None:
+        """Three lengths, mm."""
+        value = self._value(key)
+        return None if value is None else self._point(key, value)
+
+    def points(self, key: str) -> tuple[Point, ...] | None:
+        """A list of points, mm."""
+        value = self._value(key)
+        if not isinstance(value, list):
+            self._refused(key, value, "a list of points", "as in [[0, 0, 0], [100, 0, 0], [100, 50, 0]]")
+            return None
+        found = [self._point(f"{key}[{i}]", part) for i, part in enumerate(value, start=1)]
+        given = tuple(point for point in found if point is not None)
+        return given if len(given) == len(found) else None
+
+    def direction(self, key: str) -> Point | None:
+        """Three plain numbers, not all zero."""
+        value = self._value(key)
+        if (isinstance(value, list) and len(value) == 3 and all(_is_number(v) and math.isfinite(v) for v in value)
+                and any(value)):
+            x, y, z = value
+            return float(x), float(y), float(z)
+        self._refused(key, value, "a direction", "as in [0, 0, 1]")
+        return None
+
+    def needed(self, key: str, read: Callable[[str], Value | None], do: str) -> Value | None:
+        """What `read` makes of a key that must be there; a fault where it is not."""
+        value = read(key)
+        if value is None and not self.has(key):
+            self.fault(key, "is missing", do)
+        return value
+
+    def _point(self, key: str, value: Any) -> Point | None:
+        if not isinstance(value, list) or len(value) != 3:
+            self._refused(key, value, "three lengths", "as in [100, 50, 300]")
+            return None
+        x, y, z = (self._length(f"{key}[{i}]", part, None, None) for i, part in enumerate(value, start=1))
+        return None if x is None or y is None or z is None else (x, y, z)
+
+    def _length(self, key: str, value: Any, least: float | None, above: float | None) -> float | None:
         try:
             length = parse_length(value, unit=self.length_unit, material=self.material)
         except InputError as error:
@@ -120,7 +177,8 @@ class Table:
         value = self._value(key)
         if isinstance(value, list) and all(isinstance(row, Mapping) for row in value):
             return [self._sub(row, f"{key}[{i}].", key) for i, row in enumerate(value, start=1)]
-        self._refused(key, value, "a list of tables", f"each headed [[{key}]]")
+        heading = re.sub(r"\[\d+\]", "", f"{self._path}{key}")
+        self._refused(key, value, "a list of tables", f"each headed [[{heading}]]")
         return []
 
     def refuse_unknown(self) -> None:

@@ -149,7 +149,7 @@ def importance(envelope: Envelope) -> Ints:
 
 def _choices_by_edge(envelope: Envelope, choices: Choices) -> dict[int, JointChoice]:
     """Edge index to the choice made for it, by name or on one of the mesh edges it was drawn as."""
-    names = {p.name for p in envelope.panels}
+    names = {p.name for p in envelope.panels} | {p.name for p in envelope.inner}
     pairs: dict[tuple[str, str], list[int]] = {}
     found: dict[int, JointChoice] = {}
     if choices.joints:
@@ -157,8 +157,11 @@ def _choices_by_edge(envelope: Envelope, choices: Choices) -> dict[int, JointCho
             if not edge.free:
                 pair = sorted(envelope.panels[p].name for p in edge.panels)
                 pairs.setdefault((pair[0], pair[1]), []).append(index)
+    inner = {p.name for p in envelope.inner}
     for wanted, choice in choices.joints.items():
         key = (min(wanted), max(wanted))
+        if inner.intersection(key):
+            continue                                     # a tee or a crossing: see tee_choices.py
         if key not in pairs:
             unknown = [name for name in key if name not in names]
             raise InputError(

@@ -3,19 +3,24 @@ assembly, kit."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .choices import Choices
+from .envelope import Envelope
 from .findings import Finding
+from .interior import Interior, fit_out
 from .joint_checks import check_joints
 from .kit import Border, Corner, Groove, Joint, Kit, KitEnvelope, KitPlate, Placement, Tab
+from .kit_interior import displaced, inner_joints, kit_openings
 from .marks import Marked, mark_plates
 from .materials import Material, find_material
 from .mesh import Mesh
 from .neighbours import borders_of
+from .pieces import Piece, pieces_of
 from .plate_checks import check_plates
 from .progress import Progress
 from .read_envelope import read_envelope
@@ -41,37 +46,53 @@ def make_kit(mesh: Mesh, choices: Choices, *, name: str | None = None, progress:
     solved = solve(envelope, choices)
     say("check", 0, 1)
     solved, assembly = settle_plates(solved, lambda done, total: say("check", done, total))
+    say("fit out", 0, 1)
+    interior = fit_out(solved, assembly, choices, lambda done, total: say("fit out", done, total))
     say("mark", 0, 1)
-    metal_sides = [p.metal_side for p in envelope.panels]
-    marked = mark_plates(assembly.plates, metal_sides, assembly.solids)
-    kit = assemble(solved, assembly, marked, choices, name or mesh.name)
+    pieces = pieces_of(envelope, interior.inside)
+    marked = mark_plates(interior.assembly.plates, [(p.metal_side, p.role) for p in pieces], interior.assembly.solids)
+    kit = assemble(solved, interior, pieces, marked, choices, name or mesh.name)
     say("done", 1, 1)
     return kit
 
 
-def assemble(solved: Solved, assembly: Assembly, marked: tuple[Marked, ...], choices: Choices, name: str) -> Kit:
+def assemble(
+    solved: Solved, interior: Interior, pieces: Sequence[Piece], marked: tuple[Marked, ...], choices: Choices, name: str
+) -> Kit:
+    envelope, assembly = solved.envelope, interior.assembly
     material = find_material(choices.settings.material)
     ids = _placement_ids(marked, len(assembly.plates))
-    borders = borders_of(marked, assembly.plates, solved.joints, solved.sides, solved.moved)
+    borders = borders_of(marked, assembly.plates, solved.joints, solved.sides, solved.moved, interior.inside.tees)
     plates = tuple(
-        _kit_plate(solved, mark, around, ids, material) for mark, around in zip(marked, borders, strict=True))
+        _kit_plate(envelope, mark, around, ids, pieces, material) for mark, around in zip(marked, borders, strict=True))
     joints = _kit_joints(solved, ids)
     checks = (
-        *solved.envelope.notes,
-        *_clash_findings(solved, assembly),
-        *check_joints(solved.envelope, solved.joints, solved.roots, solved.groups, material, ids),
+        *envelope.notes,
+        *_clash_findings(envelope, assembly, pieces),
+        *check_joints(envelope, solved.joints, solved.roots, solved.groups, material, ids),
+        *interior.findings,
         *check_plates(plates, choices.settings.fit_gap),
     )
     return Kit(
-        name=name, settings=choices.settings, plates=plates, joints=joints,
+        name=name, settings=choices.settings, plates=plates,
+        joints=(*joints, *inner_joints(interior, ids, envelope.origin, len(joints) + 1)),
         corners=_kit_corners(solved, assembly, joints),
-        envelopes=tuple(
-            KitEnvelope(
-                name=shell.name, closed=shell.closed, capacity=volume, plates=tuple([ids[p] for p in shell.panels]))
-            for shell, volume in zip(solved.envelope.shells,
-                                     capacities(solved.envelope, solved.joints, solved.sides), strict=True)),
+        envelopes=_kit_envelopes(solved, interior, ids),
+        openings=kit_openings(interior.openings, assembly.plates, marked, ids),
         checks=tuple(f if f.about else replace(f, about=tuple(ids[p] for p in f.panels)) for f in checks),
     )
+
+
+def _kit_envelopes(solved: Solved, interior: Interior, ids: list[str]) -> tuple[KitEnvelope, ...]:
+    """Every shell with what it holds: the space within its inner skin less the inner plates in it."""
+    volumes, members = displaced(solved.envelope, interior)
+    within = capacities(solved.envelope, solved.joints, solved.sides)
+    return tuple(
+        KitEnvelope(
+            name=shell.name, closed=shell.closed,
+            capacity=None if volume is None else max(0.0, volume - metal),
+            plates=tuple([ids[p] for p in (*shell.panels, *inner)]))
+        for shell, volume, metal, inner in zip(solved.envelope.shells, within, volumes, members, strict=True))
 
 
 def _placement_ids(marked: tuple[Marked, ...], count: int) -> list[str]:
@@ -83,22 +104,22 @@ def _placement_ids(marked: tuple[Marked, ...], count: int) -> list[str]:
 
 
 def _kit_plate(
-    solved: Solved, mark: Marked, borders: tuple[Border, ...], ids: list[str], material: Material
+    envelope: Envelope, mark: Marked, borders: tuple[Border, ...], ids: list[str], pieces: Sequence[Piece],
+    material: Material,
 ) -> KitPlate:
-    panels = solved.envelope.panels
-    first = panels[mark.members[0][0]]
+    first = pieces[mark.members[0][0]]
     outline = mark.outline
     matrices = np.array([matrix for _, matrix in mark.members])
-    matrices[:, :3, 3] += solved.envelope.origin
+    matrices[:, :3, 3] += envelope.origin
     placements = tuple(
-        Placement(id=ids[index], panel=panels[index].name, faces=panels[index].faces, matrix=matrix)
+        Placement(id=ids[index], panel=pieces[index].name, faces=pieces[index].faces, matrix=matrix)
         for (index, _), matrix in zip(mark.members, matrices, strict=True)
     )
     corners = outline.outer.flatten()
     area = outline.area()
     return KitPlate(
         mark=mark.mark, name=_name([p.panel for p in placements]), material=material.name, density=material.density,
-        thickness=first.thickness, role="wall", metal_side=first.metal_side, outline=outline, area=area,
+        thickness=first.thickness, role=first.role, metal_side=first.metal_side, outline=outline, area=area,
         mass=area * first.thickness * material.density * 1e-9, cut_length=outline.cut_length(),
         pierces=outline.pierces(), size=(float(np.ptp(corners[:, 0])), float(np.ptp(corners[:, 1]))),
         placements=placements, borders=borders,
@@ -169,10 +190,9 @@ def _kit_corners(solved: Solved, assembly: Assembly, joints: tuple[Joint, ...]) 
     )
 
 
-def _clash_findings(solved: Solved, assembly: Assembly) -> list[Finding]:
+def _clash_findings(envelope: Envelope, assembly: Assembly, panels: Sequence[Piece]) -> list[Finding]:
     """What was trimmed, and what could not be."""
-    origin = solved.envelope.origin
-    panels = solved.envelope.panels
+    origin = envelope.origin
     out = []
     for clash in assembly.left:
         one, two = (panels[p] for p in clash.plates)

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from . import tolerance
-from .choices import MetalSide
 from .clashes import find_clashes, near_pairs
 from .congruence import congruence_groups
 from .drawing_frame import drawing_frame
@@ -36,8 +35,8 @@ class Marked:
     members: tuple[tuple[int, Floats], ...]
 
 
-def mark_plates(plates: Sequence[Plate], sides: Sequence[MetalSide], solids: Solids) -> tuple[Marked, ...]:
-    """Distinct plates, the largest first.
+def mark_plates(plates: Sequence[Plate], sides: Sequence[Hashable], solids: Solids) -> tuple[Marked, ...]:
+    """Distinct plates, the largest first. sides: what else tells two plates of one outline apart.
 
     Copies are made from one drawing. Where drawings differ by the noise of the input and a copy would then
     clash with a neighbour, plates count as the same only if they agree to the last digit.
@@ -58,7 +57,7 @@ def mark_plates(plates: Sequence[Plate], sides: Sequence[MetalSide], solids: Sol
     return marked
 
 
-def _mark(plates: Sequence[Plate], sides: Sequence[MetalSide], places: Floats, limit: float) -> tuple[Marked, ...]:
+def _mark(plates: Sequence[Plate], sides: Sequence[Hashable], places: Floats, limit: float) -> tuple[Marked, ...]:
     keys = [(p.thickness, s) for p, s in zip(plates, sides, strict=True)]
     groups = congruence_groups([p.outline for p in plates], keys, limit)
     groups.sort(key=lambda g: (-float(f"{plates[g.representative].outline.area():.6g}"), g.representative))

@@ -19,7 +19,7 @@ from .mesh import Mesh
 from .places import listed
 from .surface import Surface, measure
 
-__all__ = ["Mended", "check_mesh", "mend"]
+__all__ = ["Mended", "broken_at_points", "check_mesh", "mend"]
 
 Index = NDArray[np.int64]
 Reals = NDArray[np.float64]
@@ -91,7 +91,7 @@ def mend(mesh: Mesh, left_out: NDArray[np.bool_]) -> Mended:
             f"No face of '{mesh.name}' is left to read: all are left out or without area",
             faces=range(mesh.face_count),
         )
-    return Mended(surface=_in_canonical_order(_broken_at_points(surface)), notes=tuple(notes))
+    return Mended(surface=_in_canonical_order(broken_at_points(surface)), notes=tuple(notes))
 
 
 def _weld(surface: Surface) -> Surface:
@@ -161,15 +161,22 @@ def _without_doubles(surface: Surface) -> tuple[Surface, Index]:
     return surface.only_faces(~extra), np.sort(surface.sources[extra])
 
 
-def _broken_at_points(surface: Surface) -> Surface:
-    """Free sides broken at the free points that lie on them (a wide face beside two narrow ones)."""
-    ends = surface.ends
-    keys = np.minimum(surface.corners, ends) * len(surface.points) + np.maximum(surface.corners, ends)
+def broken_at_points(surface: Surface, every_side: bool = False) -> Surface:
+    """Free sides broken at the free points that lie on them (a wide face beside two narrow ones).
+
+    every_side: break the others too, as where a wide face and a baffle share a side that two narrow faces end
+    on; but not at the points of a face with that same side, which is a sliver.
+    """
+    ends, keys = surface.ends, surface.edge_keys
     _, where, uses = np.unique(keys, return_inverse=True, return_counts=True)
     free = np.flatnonzero(uses[where.reshape(-1)] == 1)
     if len(free) == 0:
         return surface
     loose = np.unique(np.concatenate([surface.corners[free], ends[free]]))
+    if every_side:
+        here, there, rim = surface.points[surface.corners], surface.points[ends], surface.points[loose]
+        low, high = rim.min(axis=0) - tolerance.STRAIGHT, rim.max(axis=0) + tolerance.STRAIGHT
+        free = np.flatnonzero(np.all((np.minimum(here, there) <= high) & (np.maximum(here, there) >= low), axis=1))
     start, stop = surface.points[surface.corners[free]], surface.points[ends[free]]
     boxes_low = np.concatenate([np.minimum(start, stop), surface.points[loose]]) - tolerance.STRAIGHT
     boxes_high = np.concatenate([np.maximum(start, stop), surface.points[loose]]) + tolerance.STRAIGHT
@@ -184,9 +191,14 @@ def _broken_at_points(surface: Surface) -> Surface:
     off = np.linalg.norm(offset - along * (at / length)[:, None], axis=1)
     hit = (off < tolerance.STRAIGHT) & (at > tolerance.STRAIGHT) & (at < length - tolerance.STRAIGHT)
     side, point, at = side[hit], point[hit], at[hit]
-    corners, owners = spread(surface.starts, surface.owner[side])
+    # one row for each hit and each face with that side
+    by_key = np.argsort(keys, kind="stable")
+    low, high = (np.searchsorted(keys[by_key], keys[side], way) for way in ("left", "right"))
+    hits = np.repeat(np.arange(len(side)), high - low)
+    sharing = np.arange(len(hits)) + np.repeat(high - np.cumsum(high - low), high - low)
+    corners, rows = spread(surface.starts, surface.owner[by_key[sharing]])
     own = np.zeros(len(side), dtype=bool)
-    np.logical_or.at(own, owners, surface.corners[corners] == point[owners])
+    np.logical_or.at(own, hits[rows], surface.corners[corners] == point[hits[rows]])
     order = np.lexsort((at, side))[~own[np.lexsort((at, side))]]
     side, point = side[order], point[order]
     counts = surface.counts + np.bincount(surface.owner[side], minlength=surface.face_count)

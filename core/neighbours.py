@@ -13,6 +13,7 @@ from .marks import Marked
 from .motions import undone
 from .moved_edges import Moved, Sides
 from .plates import Plate, places_of
+from .tee_tabs import Tee
 
 __all__ = ["borders_of"]
 
@@ -20,7 +21,8 @@ Floats = NDArray[np.float64]
 
 
 def borders_of(
-    marked: Sequence[Marked], plates: Sequence[Plate], joints: Joints, sides: Sides, moved: Moved
+    marked: Sequence[Marked], plates: Sequence[Plate], joints: Joints, sides: Sides, moved: Moved,
+    tees: Sequence[Tee] = (),
 ) -> list[tuple[Border, ...]]:
     """The borders of every distinct plate, in the order of `marked`. Copies may have unlike neighbours at the
     same edge: then the border names them all."""
@@ -30,15 +32,20 @@ def borders_of(
         for index, matrix in mark.members:
             mark_of[index], place[index] = number, matrix
     rows = np.flatnonzero(~moved.gone & ~joints.free[sides.edge])
-    rows = rows[np.argsort(mark_of[sides.panel[rows]], kind="stable")]
-    panel = sides.panel[rows]
+    panel = np.concatenate([sides.panel[rows], np.array([t.plate for t in tees], dtype=np.int64)])
+    beside = np.concatenate([joints.panels[sides.edge[rows], 1 - sides.column[rows]],
+                             np.array([t.wall for t in tees], dtype=np.int64)])
+    starts = np.concatenate([moved.start[rows], np.array([t.start for t in tees]).reshape(-1, 2)])
+    ends = np.concatenate([moved.end[rows], np.array([t.end for t in tees]).reshape(-1, 2)])
+    order = np.argsort(mark_of[panel], kind="stable")
+    panel, beside, starts, ends = panel[order], beside[order], starts[order], ends[order]
     into = (undone(place) @ places_of(plates))[panel]
 
     def drawn(points: Floats) -> Floats:
-        return np.asarray(np.einsum("kij,kj->ki", into[:, :2, :2], points[rows]) + into[:, :2, 3])
+        return np.asarray(np.einsum("kij,kj->ki", into[:, :2, :2], points) + into[:, :2, 3])
 
-    lines = np.stack([drawn(moved.start), drawn(moved.end)], axis=1)
-    other = mark_of[joints.panels[sides.edge[rows], 1 - sides.column[rows]]]
+    lines = np.stack([drawn(starts), drawn(ends)], axis=1)
+    other = mark_of[beside]
     bounds = np.searchsorted(mark_of[panel], np.arange(len(marked) + 1))
     out: list[tuple[Border, ...]] = []
     for number, mark in enumerate(marked):

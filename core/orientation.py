@@ -14,7 +14,7 @@ from .places import listed
 from .surface import Surface, measure
 from .topology import find_mates, first_of_pairs, rim_labels, shell_labels
 
-__all__ = ["turn_outward"]
+__all__ = ["turn_outward", "turned_over", "turns_to_agree"]
 
 Index = NDArray[np.int64]
 Reals = NDArray[np.float64]
@@ -35,27 +35,18 @@ def turn_outward(surface: Surface, mates: Index) -> tuple[Surface, Index, tuple[
     rims capped; others keep the side that most of their area was drawn with. Raises InputError for a
     surface that has one side only.
     """
-    owner = surface.owner
-    sides = first_of_pairs(mates)
-    f, g = owner[sides], owner[mates[sides]]
-    clash = surface.corners[sides] == surface.corners[mates[sides]]
-    # Two nodes a face, as drawn and turned over; where both hang together the surface has one side only.
+    turned, twisted = turns_to_agree(surface, mates)
     count = surface.face_count
-    label = components(
-        2 * count, np.concatenate([f, f + count]), np.concatenate([g + count * clash, g + count * ~clash])
-    )
-    as_drawn, over = label[:count], label[count:]
-    if np.any(as_drawn == over):
-        faces = np.sort(surface.sources[as_drawn == over])
+    if twisted.any():
+        faces = np.sort(surface.sources[twisted])
         raise InputError(
             f"{listed('Face', faces)}: this surface has one side only (like a Möbius strip), so no outside",
             do="Cut it open where it is twisted.",
             faces=faces,
         )
-    turned = over < as_drawn
     shells, shell_count = numbered(shell_labels(surface, mates))
     measures = measure(surface)
-    consistent = _turned(surface, turned)
+    consistent = turned_over(surface, turned)
     inward = _inward(consistent, mates, shells, shell_count)
     area_over = np.bincount(shells, weights=measures.areas * turned, minlength=shell_count)
     area = np.bincount(shells, weights=measures.areas, minlength=shell_count)
@@ -71,8 +62,24 @@ def turn_outward(surface: Surface, mates: Index) -> tuple[Surface, Index, tuple[
         f"{listed('face', faces)}.",
         faces=tuple(int(i) for i in faces),
     )
-    outward = _turned(surface, turned)
+    outward = turned_over(surface, turned)
     return outward, find_mates(outward), (note,)
+
+
+def turns_to_agree(surface: Surface, mates: Index) -> tuple[Mask, Mask]:
+    """(f,) faces to turn over so that all that are mates run the same way round, the first of each connected
+    part as drawn; and (f,) faces of parts that have one side only, where that cannot be."""
+    owner = surface.owner
+    sides = first_of_pairs(mates)
+    f, g = owner[sides], owner[mates[sides]]
+    clash = surface.corners[sides] == surface.corners[mates[sides]]
+    # Two nodes a face, as drawn and turned over; where both hang together the surface has one side only.
+    count = surface.face_count
+    label = components(
+        2 * count, np.concatenate([f, f + count]), np.concatenate([g + count * clash, g + count * ~clash])
+    )
+    as_drawn, over = label[:count], label[count:]
+    return over < as_drawn, as_drawn == over
 
 
 def _inward(surface: Surface, mates: Index, shells: Index, shell_count: int) -> Reals:
@@ -99,7 +106,7 @@ def _inward(surface: Surface, mates: Index, shells: Index, shell_count: int) -> 
     return np.where(encloses, -np.sign(volume), 0.0)
 
 
-def _turned(surface: Surface, turned: Mask) -> Surface:
+def turned_over(surface: Surface, turned: Mask) -> Surface:
     """The surface with the given faces run the other way round, from the same first corner."""
     owner, counts = surface.owner, surface.counts
     first = surface.starts[owner]

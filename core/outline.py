@@ -146,7 +146,11 @@ class HoleField:
         """Every hole by itself, as exact as the shape."""
         if isinstance(self.shape, Circle):
             return [Circle(centre=(x, y), diameter=self.shape.diameter) for x, y in self.centres.tolist()]
-        return [Contour(points=points, bulges=self.shape.bulges) for points in self._placed(self.shape.points)]
+        return [Contour(points=points, bulges=self.shape.bulges) for points in self.corners()]
+
+    def corners(self) -> NDArray[np.float64]:
+        """(n, k, 2) the points that place every hole: a contour's own, or the centre of a circle."""
+        return self.centres[:, None] if isinstance(self.shape, Circle) else self._placed(self.shape.points)
 
     def rings(self, chord: float = tolerance.CHORD) -> NDArray[np.float64]:
         """(n, m, 2) every hole flattened, run the way the shape is."""

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from . import tolerance
-from .outline import Circle, Contour, Outline
+from .outline import Circle, Contour, HoleField, Outline
 
 __all__ = ["OutlineStack", "stack_outlines"]
 
@@ -28,8 +28,8 @@ class OutlineStack:
     index: (m,) ascending, where each stands in the list it came from. outer: (m, n) complex, the outer
     contour's corners. sagitta: (m, n), height of the run from each corner to the next over its chord,
     positive where the arc turns counter-clockwise. hole_from, hole_to: (m, q) complex, the ends of every run
-    of every hole contour; a circle is one run from its centre to its centre. hole_size: (m, q), the run's
-    sagitta or the circle's diameter. The runs of the holes have no order that means anything.
+    of every hole contour, those of perforation fields last; a circle is one run from its centre to its centre.
+    hole_size: (m, q), the run's sagitta or the circle's diameter. The runs have no order that means anything.
     """
 
     index: Ints
@@ -52,7 +52,8 @@ class OutlineStack:
 
 
 def stack_outlines(outlines: Sequence[Outline], keys: Sequence[Hashable] | None = None) -> list[OutlineStack]:
-    """Outlines sorted into stacks that can be compared: equal keys, equal counts of points and holes.
+    """Outlines sorted into stacks that can be compared: equal keys, equal counts of points and holes, and of runs
+    in perforation fields, however these are parted.
 
     Points on a straight run and repeated points are left out first (tolerance.COLLINEAR). Stacks come in
     the order of their first outline.
@@ -78,11 +79,14 @@ def stack_outlines(outlines: Sequence[Outline], keys: Sequence[Hashable] | None 
     centres = np.array([complex(*c.centre) for c in circles], dtype=np.complex128)
     diameters = np.array([c.diameter for c in circles], dtype=np.float64)
 
+    fields = [_field_runs(outline.fields) for outline in outlines]
+
     members: dict[Hashable, list[int]] = {}
     count_list = counts.tolist()
     for i in range(len(outlines)):
         ring_counts = count_list[first_contour[i] : first_contour[i + 1]]
-        shape = (ring_counts[0], tuple(sorted(ring_counts[1:])), first_circle[i + 1] - first_circle[i])
+        rounds = first_circle[i + 1] - first_circle[i]
+        shape = (ring_counts[0], tuple(sorted(ring_counts[1:])), rounds, fields[i][0].size)
         members.setdefault((None if keys is None else keys[i], shape), []).append(i)
 
     stacks = []
@@ -93,17 +97,37 @@ def stack_outlines(outlines: Sequence[Outline], keys: Sequence[Hashable] | None 
         corners = int(counts[first_contour[rows[0]]])
         outer, inner = begin + np.arange(corners), begin + np.arange(corners, runs)
         round_ = np.asarray(first_circle)[index][:, None] + np.arange(first_circle[rows[0] + 1] - first_circle[rows[0]])
+        field_from, field_to, field_size = (np.array(part) for part in zip(*(fields[i] for i in rows), strict=True))
         stacks.append(
             OutlineStack(
                 index=index,
                 outer=points[outer],
                 sagitta=sagitta[outer],
-                hole_from=np.hstack([points[inner], centres[round_]]),
-                hole_to=np.hstack([points[following[inner]], centres[round_]]),
-                hole_size=np.hstack([sagitta[inner], diameters[round_]]),
+                hole_from=np.hstack([points[inner], centres[round_], field_from]),
+                hole_to=np.hstack([points[following[inner]], centres[round_], field_to]),
+                hole_size=np.hstack([sagitta[inner], diameters[round_], field_size]),
             )
         )
     return stacks
+
+
+def _field_runs(fields: Sequence[HoleField]) -> tuple[Complex, Complex, Floats]:
+    """Start, end and size (q,) of every run of every hole of the fields."""
+    starts, ends, sizes = [np.zeros(0, dtype=np.complex128)], [np.zeros(0, dtype=np.complex128)], [np.zeros(0)]
+    for field in fields:
+        centres = field.centres[:, 0] + 1j * field.centres[:, 1]
+        if isinstance(field.shape, Circle):
+            start = end = centres
+            size = np.full(field.count, field.shape.diameter)
+        else:
+            points, sagitta, _ = _corners([field.shape])
+            placed = np.exp(1j * field.angles)[:, None] * points + centres[:, None]
+            start, end = placed.ravel(), np.roll(placed, -1, axis=1).ravel()
+            size = np.tile(sagitta, field.count)
+        starts.append(start)
+        ends.append(end)
+        sizes.append(size)
+    return np.concatenate(starts), np.concatenate(ends), np.concatenate(sizes)
 
 
 def _corners(contours: Sequence[Contour]) -> tuple[Complex, Floats, Ints]:

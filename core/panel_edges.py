@@ -16,7 +16,7 @@ from .connectivity import components, next_in_rows, numbered, previous_in_rows, 
 from .surface import Surface
 from .topology import FREE
 
-__all__ = ["Borders", "Rings", "trace_borders"]
+__all__ = ["Borders", "Rings", "corners_of", "trace_borders"]
 
 Index = NDArray[np.int64]
 Reals = NDArray[np.float64]
@@ -94,7 +94,7 @@ def _straight_runs(surface: Surface, mates: Index, here: Index, there: Index) ->
     for long in np.flatnonzero(sizes > 1):
         sides = members[first[long] : first[long + 1]]
         way, passed = _strung(start[sides], end[sides])
-        cuts = _corners_of(surface.points[passed])
+        cuts = corners_of(surface.points[passed])
         label[sides[way]] = sides[way[cuts]][np.searchsorted(cuts, np.arange(len(way)), side="right") - 1]
     label, count = numbered(label)
     run = np.full(len(mates), FREE, dtype=np.int64)
@@ -124,7 +124,7 @@ def _strung(start: Index, end: Index) -> tuple[Index, Index]:
     return np.array(way), np.array(points)
 
 
-def _corners_of(points: Reals) -> Index:
+def corners_of(points: Reals) -> Index:
     """Places at which a chain of points turns, beginning with 0 or, in a closed chain, with its first true
     corner: ascending, the last point left out. No point of a run lies STRAIGHT or more off its line."""
     last = len(points) - 1

@@ -22,6 +22,8 @@ from .envelope_checks import (
 )
 from .envelope_records import Drawing, record_envelope
 from .errors import InputError
+from .inner_faces import find_inner_faces
+from .inner_panels import find_inner_panels, record_inner_panels
 from .mending import check_mesh, mend
 from .mesh import Mesh
 from .orientation import turn_outward
@@ -35,6 +37,7 @@ from .topology import check_rims, find_mates
 __all__ = ["read_envelope"]
 
 Index = NDArray[np.int64]
+Mask = NDArray[np.bool_]
 
 
 def read_envelope(mesh: Mesh, choices: Choices) -> Envelope:
@@ -42,17 +45,23 @@ def read_envelope(mesh: Mesh, choices: Choices) -> Envelope:
 
     Raises InputError, naming faces, edges and places of the given mesh, for what cannot be read or built:
     no numbers, torn or branching surfaces, faces that are not flat, crossings, corners too sharp, metal
-    thicker than the part. What was mended is in the envelope's notes.
+    thicker than the part. Inner plates may branch off the walls, cross and touch them. What was mended is in the
+    envelope's notes.
     """
     check_mesh(mesh)
     check_size(mesh)
     check_choices(mesh, choices)
     mended = mend(mesh, faces_left_out(mesh, choices))
     warped = check_warp(mended.surface)
-    mates = find_mates(mended.surface)
-    check_rims(mended.surface, mates)
-    surface, mates, turned = turn_outward(mended.surface, mates)
-    drawing = _without_left_out(_merged(mesh, choices, surface, mates))
+    inner = find_inner_faces(mesh, choices, mended.surface)
+    walls = _mended_alone(mesh, mended.surface, ~inner) if inner.any() else mended.surface
+    mates = find_mates(walls)
+    check_rims(walls, mates)
+    surface, mates, turned = turn_outward(walls, mates)
+    found = _merged(mesh, choices, surface, mates)
+    found, inner_found = _with_inner(mesh, choices, mended.surface, inner, found)
+    drawing = _without(found, np.array([metal.left_out or bool(metal.inner) for metal in found.metals]))
+    inner_panels = record_inner_panels(inner_found) if inner_found else ()
     envelope = record_envelope(mesh.name, drawing, trace_borders(drawing.surface, drawing.mates, drawing.regions.label))
     check_outlines(envelope, drawing.regions.planes.areas)
     check_angles(envelope)
@@ -60,27 +69,58 @@ def read_envelope(mesh: Mesh, choices: Choices) -> Envelope:
     check_nesting(drawing.surface, drawing.regions.label, envelope)
     check_thickness(envelope)
     said = (*note_rims(envelope), *note_shells(envelope), *note_size(envelope))
-    return replace(envelope, notes=(*mended.notes, *warped, *turned, *said))
+    return replace(envelope, notes=(*mended.notes, *warped, *turned, *said), inner=inner_panels)
+
+
+def _mended_alone(mesh: Mesh, surface: Surface, faces: Mask) -> Surface:
+    """Some faces of a mended surface, mended as if the others had not been drawn."""
+    dropped = np.ones(mesh.face_count, dtype=bool)
+    dropped[surface.sources[faces]] = False
+    return mend(mesh, dropped).surface
 
 
 def _merged(mesh: Mesh, choices: Choices, surface: Surface, mates: Index) -> Drawing:
-    """Faces merged into panels, each with its name and its metal."""
+    """Faces merged into panels, each with the name that choices find it by, and its metal."""
     regions = find_panels(surface, mates, face_kinds(mesh, choices, surface.sources))
     _, first = np.unique(regions.label, return_index=True)
     face_of = surface.sources[first]
-    found_by = name_panels(mesh, choices, regions, face_of)
-    return Drawing(
-        surface=surface,
-        mates=mates,
-        regions=regions,
-        names=rename_panels(mesh, choices, found_by),
-        metals=panel_metal(mesh, choices, found_by, face_of),
-    )
+    names = name_panels(mesh, choices, regions, face_of)
+    metals = panel_metal(mesh, choices, names, face_of, metal_side=choices.settings.metal_side)
+    return Drawing(surface=surface, mates=mates, regions=regions, names=names, metals=metals)
 
 
-def _without_left_out(drawing: Drawing) -> Drawing:
-    """The drawing without the panels that are left out by name; the others keep theirs."""
-    kept = np.array([not metal.left_out for metal in drawing.metals])
+def _with_inner(
+    mesh: Mesh, choices: Choices, surface: Surface, inner: Mask, walls: Drawing
+) -> tuple[Drawing, Drawing | None]:
+    """The walls and the inner panels, if any, named for good. A wall that a choice for its name makes an inner
+    plate is among these, under that name."""
+    moved = np.array([bool(metal.inner) and not metal.left_out for metal in walls.metals])
+    called = {
+        face: walls.names[panel]
+        for face, panel in zip(walls.surface.sources.tolist(), walls.regions.label.tolist(), strict=True)
+        if moved[panel]
+    }
+    inner = inner | np.isin(surface.sources, np.fromiter(called, dtype=np.int64, count=len(called)))
+    if not inner.any():
+        return replace(walls, names=rename_panels(mesh, choices, walls.names)), None
+    kept = [name for name, gone in zip(walls.names, moved, strict=True) if not gone]
+    found = find_inner_panels(mesh, choices, _mended_alone(mesh, surface, inner), called, kept)
+    for panel, (name, metal) in enumerate(zip(found.names, found.metals, strict=True)):
+        if metal.inner is False:
+            raise InputError(
+                f"Panel '{name}' lies inside the envelope: it cannot be a wall",
+                do="Leave it out, or let it be an inner plate.",
+                faces=np.sort(found.surface.sources[found.regions.label == panel]),
+            )
+    names = rename_panels(mesh, choices, (*kept, *found.names))
+    remaining = iter(names[: len(kept)])
+    wall_names = tuple(name if gone else next(remaining) for name, gone in zip(walls.names, moved, strict=True))
+    return replace(walls, names=wall_names), replace(found, names=names[len(kept) :])
+
+
+def _without(drawing: Drawing, gone: Mask) -> Drawing:
+    """The drawing without the panels that are left out by name or are inner plates; the others keep their names."""
+    kept = ~gone
     if kept.all():
         return drawing
     if not kept.any():
@@ -101,5 +141,5 @@ def _without_left_out(drawing: Drawing) -> Drawing:
             ),
         ),
         names=tuple(name for name, keep in zip(drawing.names, kept, strict=True) if keep),
-        metals=tuple(metal for metal in drawing.metals if not metal.left_out),
+        metals=tuple(metal for metal, keep in zip(drawing.metals, kept, strict=True) if keep),
     )

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
 from .errors import TackwrightError
 from .findings import Finding, Level
+from .fittings import Fitting
 from .gauges import INCH
 from .kit import Kit
 from .lengths import format_length
 from .materials import Material
 
 __all__ = [
-    "GALLON", "error_data", "findings_data", "findings_text", "kit_data", "kit_text", "material_data", "materials_text",
+    "GALLON", "error_data", "findings_data", "findings_text", "fitting_data", "fittings_text", "kit_data", "kit_text",
+    "material_data", "materials_text",
 ]
 
 GALLON: Final = 231 * INCH**3
@@ -92,11 +94,8 @@ def materials_text(materials: Iterable[Material]) -> str:
     """A table of metals, each with its remarks and the sources of its values on a second line."""
     found = list(materials)
     head = ("name", "kg/m3", "corners", "gauges", "filler")
-    rows = [head, *((m.name, f"{m.density:g}", m.default_corner, m.gauge_table, m.filler) for m in found)]
-    widths = [max(len(row[i]) for row in rows) for i in range(len(head))]
-    lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
-    notes = [f"    {_sources(m)}" for m in found]
-    return "\n".join([lines[0], *(line for pair in zip(lines[1:], notes, strict=True) for line in pair)])
+    rows = [(m.name, f"{m.density:g}", m.default_corner, m.gauge_table, m.filler) for m in found]
+    return _table(head, rows, [_sources(m) for m in found])
 
 
 def material_data(material: Material) -> dict[str, Any]:
@@ -108,6 +107,31 @@ def material_data(material: Material) -> dict[str, Any]:
         "default_corner": material.default_corner, "corner_source": material.corner_source,
         "remarks": material.remarks, "also": list(material.also),
     }
+
+
+def fittings_text(fittings: Iterable[Fitting]) -> str:
+    """A table of fittings in mm, each with its remarks and the source of its size on a second line."""
+    found = list(fittings)
+    rows = [(f.name, "" if f.outside is None else f"{f.outside:.2f}", f"{f.hole:.2f}") for f in found]
+    return _table(("name", "outside", "hole"), rows,
+                  [f"{f.remarks}; {f.source}" if f.remarks else f.source for f in found])
+
+
+def fitting_data(fitting: Fitting) -> dict[str, Any]:
+    """The same for a program: lengths in mm."""
+    return {
+        "name": fitting.name, "outside": fitting.outside, "hole": fitting.hole, "source": fitting.source,
+        "remarks": fitting.remarks, "also": list(fitting.also),
+    }
+
+
+def _table(head: Sequence[str], body: Sequence[Sequence[str]], notes: Sequence[str]) -> str:
+    """Rows in columns under their heads, each with its note, indented, on a line of its own."""
+    rows = [head, *body]
+    widths = [max(len(row[i]) for row in rows) for i in range(len(head))]
+    lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
+    pairs = zip(lines[1:], notes, strict=True)
+    return "\n".join([lines[0], *(f"{line}\n    {note}" for line, note in pairs)])
 
 
 def _sources(material: Material) -> str:

@@ -9,6 +9,7 @@ from manifold3d import CrossSection, FillRule, Manifold, triangulate
 from numpy.typing import NDArray
 
 from .outline import Contour, Outline
+from .perforated_face import perforated_face
 from .plates import Plate
 
 __all__ = ["Solids", "plate_mesh", "plate_solid"]
@@ -22,22 +23,31 @@ def plate_solid(outline: Outline, thickness: float) -> Manifold:
     return Manifold.extrude(section, thickness)
 
 
-def plate_mesh(outline: Outline, thickness: float) -> tuple[Floats, NDArray[np.uint32]]:
+def plate_mesh(outline: Outline, thickness: float, *, fields: bool = True) -> tuple[Floats, NDArray[np.uint32]]:
     """(n, 3) points in mm and (m, 3) corners of triangles, seen counter-clockwise from outside: a closed solid.
 
-    The first half of the points is the face at z = 0, the second the outside face at z = thickness.
+    The first half of the points is the face at z = 0, the second the outside face at z = thickness. fields: with
+    the holes of perforation fields, somewhat coarsely.
     """
+    many = fields and any(field.count for field in outline.fields)
+    flat, top, rim = perforated_face(outline) if many else _face(outline)
+    count = len(flat)
+    here, ahead = rim.T
+    sides = np.column_stack([here, ahead, ahead + count, here, ahead + count, here + count])
+    points = np.column_stack([np.tile(flat, (2, 1)), np.repeat([0.0, thickness], count)])
+    return points, np.concatenate([top[:, ::-1], top + count, sides.reshape(-1, 3)]).astype(np.uint32)
+
+
+def _face(outline: Outline) -> tuple[Floats, NDArray[np.int64], NDArray[np.int64]]:
+    """Points (n, 2), triangles (m, 3) and rim (n, 2) of the outline without its fields, as `perforated_face`'s."""
     rings = outline.rings()
     # a circle comes counter-clockwise
     rings[1:] = [ring if Contour(points=ring).area() < 0 else ring[::-1] for ring in rings[1:]]
     flat = np.concatenate(rings)
-    count = len(flat)
-    top = np.asarray(triangulate(rings), dtype=np.uint32).reshape(-1, 3)
-    here = np.arange(count, dtype=np.uint32)
+    here = np.arange(len(flat))
     ahead = np.concatenate([np.roll(part, -1) for part in np.split(here, np.cumsum([len(r) for r in rings])[:-1])])
-    sides = np.column_stack([here, ahead, ahead + count, here, ahead + count, here + count])
-    points = np.column_stack([np.tile(flat, (2, 1)), np.repeat([0.0, thickness], count)])
-    return points, np.concatenate([top[:, ::-1], top + count, sides.reshape(-1, 3)]).astype(np.uint32)
+    top = np.asarray(triangulate(rings), dtype=np.int64).reshape(-1, 3)
+    return flat, top, np.column_stack([here, ahead])
 
 
 class Solids:

@@ -58,6 +58,12 @@ class Surface:
         """(k,) the point at which each side ends."""
         return self.corners[self.following]
 
+    @property
+    def edge_keys(self) -> Index:
+        """(k,) a number for every pair of points with a side between them, the same whichever way it runs."""
+        ends = self.ends
+        return np.asarray(np.minimum(self.corners, ends) * len(self.points) + np.maximum(self.corners, ends))
+
     def where(self, point: int) -> str:
         """Where a point lies in the given mesh, in words."""
         return place(self.points[point] + self.origin)

@@ -59,6 +59,9 @@ TRIM_ROOM: Final = 0.005
 """mm: a trim cuts this much more than the clash, so that rounding cannot leave a sliver behind; well
 below the kerf."""
 
+ROUND: Final = 0.05
+"""mm: a drawn hole whose corners all lie this near to a circle stands for it; as FLAT, below what a laser cuts true."""
+
 CONGRUENT: Final = 2e-3
 """mm: outlines that agree within this are the same piece: far below any cutting tolerance."""
 

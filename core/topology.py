@@ -10,7 +10,7 @@ from .connectivity import components
 from .errors import InputError
 from .surface import Surface
 
-__all__ = ["FREE", "check_rims", "find_mates", "first_of_pairs", "rim_labels", "shell_labels"]
+__all__ = ["FREE", "check_rims", "find_mates", "first_of_pairs", "rim_labels", "shell_labels", "sides_by_edge"]
 
 Index = NDArray[np.int64]
 
@@ -26,21 +26,25 @@ def find_mates(surface: Surface) -> Index:
 
     Raises InputError that names every edge shared by three faces or more.
     """
-    ends = surface.ends
-    keys = np.minimum(surface.corners, ends) * len(surface.points) + np.maximum(surface.corners, ends)
-    order = np.argsort(keys, kind="stable")
-    heads = np.flatnonzero(np.concatenate([[True], np.diff(keys[order]) != 0]))
-    counts = np.diff(np.append(heads, len(keys)))
+    order, heads, counts = sides_by_edge(surface)
     crowded = np.flatnonzero(counts > 2)
     if len(crowded):
         raise InputError.several(
             _crowded(surface, order[heads[i] : heads[i] + counts[i]]) for i in crowded[:_MOST]
         )
-    mates = np.full(len(keys), FREE, dtype=np.int64)
+    mates = np.full(len(order), FREE, dtype=np.int64)
     pair = heads[counts == 2]
     mates[order[pair]] = order[pair + 1]
     mates[order[pair + 1]] = order[pair]
     return mates
+
+
+def sides_by_edge(surface: Surface) -> tuple[Index, Index, Index]:
+    """All sides, those of one edge together; where in that order each edge begins; and how many sides it has."""
+    keys = surface.edge_keys
+    order = np.argsort(keys, kind="stable")
+    heads = np.flatnonzero(np.concatenate([[True], np.diff(keys[order]) != 0]))
+    return order, heads, np.diff(np.append(heads, len(keys)))
 
 
 def first_of_pairs(mates: Index) -> Index:
@@ -108,7 +112,7 @@ def _crowded(surface: Surface, sides: Index) -> InputError:
     return InputError(
         f"{len(sides)} faces meet at one edge (faces {', '.join(str(f) for f in faces)}), more than two",
         where=f"{start} to {end}",
-        do="Delete or leave out the faces that are not part of the outside.",
+        do="Delete or leave out the faces that are not part of the outside, or mark them as inner plates.",
         faces=faces,
         edges=_drawn(surface, sides),
     )

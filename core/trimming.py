@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from . import tolerance
 from .clashes import Clash, find_clashes, near_pairs
 from .motions import undone
-from .outline import Circle, Contour, Hole, Outline
+from .outline import Contour, Hole, Outline
 from .plates import Plate
 from .solids import Solids
 
@@ -59,13 +59,17 @@ class Assembly:
 
 
 def settle(
-    plates: Sequence[Plate], importance: Sequence[int], progress: Callable[[int, int], None] | None = None
+    plates: Sequence[Plate], importance: Sequence[int], progress: Callable[[int, int], None] | None = None,
+    *, only: range | None = None,
 ) -> Assembly:
     """The plates with every clash trimmed that can be. importance: rank of each plate, 0 gives way last.
-    progress: called with how many pairs have been checked, and of how many."""
+    progress: called with how many pairs have been checked, and of how many. only: plates that are new: pairs
+    without any of them are known to be clear."""
     current = tuple(plates)
     solids = Solids(current)
     pairs = near_pairs(current)
+    if only is not None:
+        pairs = pairs[((pairs >= only.start) & (pairs < only.stop)).any(axis=1)]
     trims: list[Trim] = []
     hopeless: dict[tuple[int, int], Clash] = {}
     found = find_clashes(current, solids, pairs, progress)
@@ -118,9 +122,13 @@ def _without(plate: Plate, clash: Clash) -> _Cut:
     rings = [ring for s in solid for ring in s.transform(into).project().to_polygons()]
     shadow = shapely.unary_union([shapely.Polygon(ring) for ring in rings if len(ring) >= 3])
     shadow = shapely.buffer(shadow, tolerance.TRIM_ROOM, join_style="mitre")
-    rounds = [h for h in plate.outline.holes if isinstance(h, Circle)]
-    others = [h for h in plate.outline.holes if not isinstance(h, Circle)]
-    whole = shapely.Polygon(plate.outline.outer.flatten(), [h.flatten() for h in others])
+    # holes that the cut does not reach stay as exact as they are
+    shapes = [shapely.Polygon(h.flatten()) for h in plate.outline.holes]
+    reached = [shapely.intersects(shadow, shape) for shape in shapes]
+    clear = [(h, s) for h, s, cut in zip(plate.outline.holes, shapes, reached, strict=True) if not cut]
+    whole = shapely.Polygon(
+        plate.outline.outer.flatten(),
+        [s.exterior.coords for s, cut in zip(shapes, reached, strict=True) if cut])
     rest = shapely.difference(whole, shadow)
     parts = [g for g in shapely.get_parts(rest) if g.geom_type == "Polygon"]
     largest = max(parts, key=lambda g: g.area, default=shapely.Polygon()).simplify(tolerance.TOUCH)
@@ -129,6 +137,6 @@ def _without(plate: Plate, clash: Clash) -> _Cut:
     severed = float(rest.area - largest.area)
     largest = shapely.geometry.polygon.orient(largest)
     kept: list[Hole] = [Contour(points=np.array(r.coords[:-1])) for r in largest.interiors]
-    kept += [c for c in rounds if largest.contains(shapely.Point(c.centre))]
+    kept += [hole for hole, shape in clear if shapely.contains(largest, shape)]
     outline = Outline(outer=Contour(points=np.array(largest.exterior.coords[:-1])), holes=tuple(kept))
     return _Cut(outline, severed if severed > tolerance.VANISH else 0.0)

@@ -21,8 +21,8 @@ Point = tuple[float, float, float]
 
 @dataclass(frozen=True)
 class Scene:
-    """points in mm; faces by name, corners counter-clockwise seen from outside; settings for the editor;
-    thickness: of faces that have their own, mm."""
+    """points in mm; faces by name, corners counter-clockwise seen from outside, those inside the envelope any way
+    round; settings for the editor; thickness: of faces that have their own, mm; inner: faces that are inner plates."""
 
     name: str
     title: str
@@ -30,6 +30,7 @@ class Scene:
     faces: dict[str, tuple[int, ...]]
     settings: dict[str, object]
     thickness: dict[str, float] = field(default_factory=dict)
+    inner: tuple[str, ...] = ()
 
 
 def pushed_out(
@@ -49,16 +50,40 @@ def pushed_out(
     return tuple(near + far), faces
 
 
+def with_plates(
+    points: tuple[Point, ...], faces: dict[str, tuple[int, ...]], plates: dict[str, Sequence[Point]]
+) -> tuple[tuple[Point, ...], dict[str, tuple[int, ...]]]:
+    """The body with plates drawn inside it, each a face on points of its own."""
+    more, all_points = dict(faces), list(points)
+    for name, corners in plates.items():
+        more[name] = tuple(range(len(all_points), len(all_points) + len(corners)))
+        all_points += [(float(x), float(y), float(z)) for x, y, z in corners]
+    return tuple(all_points), more
+
+
 def bow_tank() -> Scene:
-    """Fresh water in the bow: narrower forward, wider upward, a raked forefoot, and a step under the deck."""
+    """Fresh water in the bow: narrower forward, wider upward, a raked forefoot, and a step under the deck. Two
+    baffles, drawn a few millimetres short of the walls all round: one upright, one sloping forward."""
+
+    def half_breadth(x: float, z: float) -> float:
+        return 250 - 0.25 * x + 0.15 * z
+
+    def across(low: tuple[float, float], high: tuple[float, float]) -> list[Point]:
+        ends = [(x, half_breadth(x, z) - 6.0, z) for x, z in (low, high)]
+        (x0, y0, z0), (x1, y1, z1) = ends
+        return [(x0, -y0, z0), (x0, y0, z0), (x1, y1, z1), (x1, -y1, z1)]
+
     points, faces = pushed_out(
         [(0, 0), (380, 0), (660, 240), (500, 360), (260, 360), (260, 250), (0, 250)],
         ["bottom", "forefoot", "stem", "fore deck", "step", "aft deck", "bulkhead"],
-        lambda x, z: 250 - 0.25 * x + 0.15 * z,
+        half_breadth,
         ("starboard", "port"),
     )
+    baffles = {"aft baffle": across((200, 5), (200, 245)), "fore baffle": across((330, 5), (420, 355))}
+    points, faces = with_plates(points, faces, baffles)
     return Scene("bow_tank", "Bow tank", points, faces,
-                 {"material": "aluminium 5052-H32", "thickness": 3.0, "metal_side": "inside", "corner": "open"})
+                 {"material": "aluminium 5052-H32", "thickness": 3.0, "metal_side": "inside", "corner": "open"},
+                 inner=tuple(baffles))
 
 
 def drill_upright() -> Scene:
@@ -69,9 +94,14 @@ def drill_upright() -> Scene:
         lambda x, z: 50.0,
         ("right", "left"),
     )
+    diaphragms = {
+        f"{name} diaphragm": [(5, -45, z), (length, -45, z), (length, 45, z), (5, 45, z)]
+        for name, length, z in (("lower", 123, 160), ("upper", 103, 320))
+    }
+    points, faces = with_plates(points, faces, diaphragms)
     return Scene("drill_upright", "Drill upright", points, faces,
                  {"material": "steel S235JR", "thickness": 4.0, "metal_side": "inside", "corner": "closed"},
-                 {"foot": 6.0})
+                 {"foot": 6.0}, inner=tuple(diaphragms))
 
 
 def hopper() -> Scene:

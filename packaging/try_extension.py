@@ -57,6 +57,7 @@ def inside(extension: str, folder: str) -> None:
     assert len(plates) == 6, f"{len(plates)} plates of a cube"
     say(f"Make Plates: {bpy.context.object.tackwright.summary!r}")
 
+    bpy.context.object.tackwright.sealed = True          # a cube without an opening is not exported otherwise
     assert bpy.ops.tackwright.export_kit(directory=folder) == {"FINISHED"}
     written = sorted(str(p.relative_to(folder)) for p in Path(folder, "Cube_kit").rglob("*") if p.is_file())
     assert {"Cube_kit/kit.json", "Cube_kit/assembly.glb"} <= {w.replace(os.sep, "/") for w in written}, written

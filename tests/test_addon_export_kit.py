@@ -13,6 +13,28 @@ def export(blender):
     return blender.ops.tackwright.export_kit
 
 
+@pytest.fixture
+def draw_box(draw_box):
+    """A box that is closed on purpose: else its trapped air is an error, and nothing would be exported."""
+
+    def drawn(x, y, z):
+        item = draw_box(x, y, z)
+        item.tackwright.sealed = True
+        return item
+
+    return drawn
+
+
+def test_a_box_that_traps_air_is_not_exported_unless_that_is_meant(draw_box, export, tmp_path):
+    item = draw_box(0.3, 0.2, 0.1)
+    item.tackwright.sealed = False
+    with pytest.raises(RuntimeError, match="has no opening"):
+        export(directory=str(tmp_path))
+    assert list(tmp_path.iterdir()) == []
+    item.tackwright.sealed = True
+    assert export(directory=str(tmp_path)) == {"FINISHED"}
+
+
 def test_the_kit_is_written_into_the_given_folder(draw_box, export, tmp_path):
     item = draw_box(0.3, 0.2, 0.1)
     assert export(directory=str(tmp_path)) == {"FINISHED"}

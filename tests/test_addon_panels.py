@@ -5,6 +5,7 @@ from __future__ import annotations
 from types import SimpleNamespace
 
 import pytest
+from editing import select_faces
 
 
 class Layout:
@@ -25,15 +26,15 @@ class Layout:
     def label(self, text="", **_):
         self.notes.append(text)
 
-    def operator(self, name, text=None, **_):
+    def operator(self, name, text=None, depress=False, **_):
         kind = getattr(self.blender.ops.tackwright, name.removeprefix("tackwright.")).get_rna_type()
-        self.notes.append(text or kind.name)
+        self.notes.append((kind.name if text is None else text) + (" (pressed)" if depress else ""))
         return SimpleNamespace()
 
     def template_list(self, kind, _id, data, items, active_data, active, **_):
         assert hasattr(self.blender.types, kind)
         assert active_data.bl_rna.properties[active]
-        self.notes += [f"list: {item.message}" for item in getattr(data, items)]
+        self.notes += [f"list: {getattr(item, 'message', item.name)}" for item in getattr(data, items)]
 
 
 @pytest.fixture
@@ -46,13 +47,14 @@ def drawn(blender):
             object=blender.context.object,
             view_layer=blender.context.view_layer,
             mode=blender.context.mode,
+            scene=blender.context.scene,
             region=SimpleNamespace(width=280),
             preferences=SimpleNamespace(system=SimpleNamespace(ui_scale=1.0)),
         )
         if not getattr(kind, "poll", lambda _: True)(context):
             return None
         panel = SimpleNamespace(layout=Layout(blender, notes := []))
-        for method in ("draw_settings", "_draw_settings", "_draw_findings"):
+        for method in ("draw_settings", "_draw_settings", "_draw_findings", "_draw_field"):
             if hasattr(kind, method):
                 setattr(panel, method, getattr(kind, method).__get__(panel))
         kind.draw(panel, context)
@@ -62,13 +64,18 @@ def drawn(blender):
 
 
 def test_there_is_one_tab(blender):
-    from tackwright.addon import panels
+    from tackwright.addon import PARTS
 
-    assert {c.bl_category for c in panels.CLASSES if hasattr(c, "bl_category")} == {"Tackwright"}
+    shown = [c for part in PARTS for c in getattr(part, "CLASSES", ()) if issubclass(c, blender.types.Panel)]
+    assert {c.bl_category for c in shown} == {"Tackwright"}
+    assert [c.bl_label for c in shown] == [
+        "Opening", "Metal", "Corners", "Tabs", "Inner Plates", "Openings", "Perforations", "Kit"
+    ]  # fmt: skip
 
 
 def test_without_an_envelope_only_the_grey_buttons_show(drawn):
-    assert [drawn(name) for name in ("metal", "corners", "tabs")] == [None, None, None]
+    names = ("opening", "metal", "corners", "tabs", "inner", "openings", "perforations")
+    assert [drawn(name) for name in names] == [None] * 7
     assert drawn("kit") == ["Make Plates", "Export Kit"]
 
 
@@ -83,6 +90,7 @@ def test_the_settings_show_in_the_order_of_the_work(draw_box, drawn):
 
 def test_what_was_made_and_what_the_checks_said_shows_under_the_buttons(blender, draw_box, drawn):
     item = draw_box(0.3, 0.2, 0.1)
+    item.tackwright.sealed = True
     blender.ops.tackwright.make_plates()
     notes = drawn("kit")
     after = notes[notes.index("Export Kit") + 1 :]
@@ -111,6 +119,75 @@ def test_export_even_so_shows_only_for_a_kit_with_an_error(blender, draw_box, dr
     with pytest.raises(RuntimeError):
         blender.ops.tackwright.make_plates()
     assert "Export Even So" not in drawn("kit")  # there is no kit at all
+
+
+def test_in_edit_mode_faces_can_have_metal_of_their_own(blender, draw_box, drawn):
+    draw_box(0.3, 0.2, 0.1)
+    assert "Set Face Metal" not in drawn("metal")
+    blender.ops.object.mode_set(mode="EDIT")
+    assert drawn("metal")[-1] == "Set Face Metal"
+
+
+def test_inner_plates_are_marked_in_edit_mode_and_assigned_in_object_mode(blender, draw_box, drawn):
+    tank, shelf = draw_box(0.3, 0.2, 0.1), draw_box(0.1, 0.1, 0.05, "shelf")
+    settings = ["Reach", "Tabs Short By", "Slot Relief", "Limber Holes"]
+    assert drawn("inner") == ["Assign", "Unassign", *settings]
+    shelf.tackwright_inner.envelope = tank
+    assert drawn("inner") == ["Assign", "Unassign", "shelf:", "Envelope", "Thickness", "Metal Side", *settings]
+    shelf.select_set(False)
+    select_faces(blender, tank, [])
+    assert drawn("inner") == ["Selected Faces Are", "Inner Plate", "Wall", "As Drawn", *settings]
+    select_faces(blender, tank, [1])
+    assert drawn("inner")[1:4] == ["Inner Plate", "Wall", "As Drawn (pressed)"]
+    blender.ops.tackwright.mark_faces(kind="WALL")
+    assert drawn("inner")[1:4] == ["Inner Plate", "Wall (pressed)", "As Drawn"]
+
+
+def test_an_opening_shows_the_sizes_that_its_shape_has(blender, draw_box, drawn):
+    draw_box(0.3, 0.2, 0.1)
+    assert drawn("openings") == ["Add Opening", "Hole Corners", "Own Fittings", "Sealed on Purpose"]
+    blender.ops.tackwright.add_opening()
+    marked = blender.context.object.tackwright_opening
+    head, tail = ["Name", "Purpose", "Fitting"], ["All Plates", "Along Its Axis", "Bolts"]
+    assert drawn("opening") == [*head, "Shape", "Diameter", *tail]
+    assert drawn("metal") is not None  # its envelope's
+    marked.shape = "SLOT"
+    assert drawn("opening") == [*head, "Shape", "Length", "Width", *tail]
+    marked.shape = "RECTANGLE"
+    assert drawn("opening") == [*head, "Shape", "Width", "Height", "Corner Radius", *tail]
+    marked.all_along = marked.bolts = True
+    assert drawn("opening")[-6:] == ["All Plates", "Bolts", "Count", "Circle", "Holes", "Turn"]
+    marked.envelope = None
+    assert drawn("opening")[:2] == ["Name", "Envelope"]
+    assert drawn("metal") is None
+
+
+def test_a_fitting_shows_its_hole_in_place_of_a_size(blender, draw_box, drawn):
+    draw_box(0.3, 0.2, 0.1)
+    blender.ops.tackwright.add_opening()
+    marked = blender.context.object.tackwright_opening
+    marked.fitting = "bung 40"
+    assert drawn("opening") == ["Name", "Purpose", "Fitting", "Hole", "All Plates", "Along Its Axis", "Bolts"]
+    assert marked.hole == pytest.approx(0.0405)  # 0.5 mm of clearance
+    blender.context.scene.unit_settings.scale_length = 0.001
+    assert marked.hole == pytest.approx(40.5)
+    marked.fitting = "one of my own"
+    assert drawn("opening") == ["Name", "Purpose", "Fitting", "All Plates", "Along Its Axis", "Bolts"]
+
+
+def test_perforations_show_their_list_and_the_chosen_ones_patterns(blender, draw_box, drawn):
+    tank = draw_box(0.3, 0.2, 0.1)
+    assert drawn("perforations") == ["", "", "In Edit Mode, on selected faces"]
+    select_faces(blender, tank, [1])
+    blender.ops.tackwright.perforate_faces()
+    ends = ["Margin", "Turn", "0: chosen for you"]
+    assert drawn("perforations") == ["list: Perforation 1", "", "", "Assign", "Clear", "", "Add Pattern", *ends]
+    blender.ops.object.mode_set(mode="OBJECT")
+    blender.ops.tackwright.add_band()
+    assert drawn("perforations") == [
+        "list: Perforation 1", "", "", "", "", "", "", "Add Pattern", "Remove", "Margin", "Gap", "Turn",
+        "0: chosen for you",
+    ]  # fmt: skip
 
 
 def test_with_a_plate_active_the_panel_shows_its_envelope(blender, draw_box, drawn):

@@ -13,8 +13,8 @@ def test_three_cycles_leave_a_working_add_on(blender, draw_box):
 
     for _ in range(3):
         tackwright.unregister()
-        assert not hasattr(blender.types.Object, "tackwright")
-        assert not hasattr(blender.types, "TACKWRIGHT_OT_make_plates")
+        assert not [name for name in dir(blender.types.Object) if name.startswith("tackwright")]
+        assert not [name for name in dir(blender.types) if name.startswith(("TACKWRIGHT", "Tackwright"))]
         tackwright.register()
     draw_box(0.3, 0.2, 0.1)
     assert blender.ops.tackwright.make_plates() == {"FINISHED"}
@@ -30,7 +30,7 @@ def test_a_part_that_fails_rolls_the_others_back(blender, monkeypatch):
             broken.setattr(panels, "register", lambda: 1 / 0)
             with pytest.raises(ZeroDivisionError):
                 tackwright.register()
-        assert not hasattr(blender.types.Object, "tackwright")
+        assert not [name for name in dir(blender.types.Object) if name.startswith("tackwright")]
     finally:
         tackwright.register()  # fails with "already registered" if a class was left
     assert hasattr(blender.types, "TACKWRIGHT_PT_kit")
@@ -43,17 +43,36 @@ def test_registering_does_not_load_the_solid_library():
     assert done.stdout.splitlines()[-1:] == ["set()"], done.stderr
 
 
-@pytest.mark.parametrize("name", ["make_plates", "export_kit", "select_finding"])
+OPERATORS = (
+    "make_plates", "export_kit", "select_finding", "mark_faces", "assign_inner", "unassign_inner", "add_opening",
+    "perforate_faces", "clear_perforation", "remove_perforation", "add_band", "remove_band",
+    "set_face_metal",
+)  # fmt: skip
+
+
+def test_every_operator_is_among_those_looked_at_here(blender):
+    assert sorted(dir(blender.ops.tackwright)) == sorted(OPERATORS)
+
+
+@pytest.mark.parametrize("name", OPERATORS)
 def test_an_operator_has_a_title_and_a_tooltip_without_a_full_stop(blender, name):
     operator = getattr(blender.ops.tackwright, name).get_rna_type()
     assert operator.name.istitle() or operator.name == "Select in Edit Mode"
     assert operator.description and not operator.description.endswith(".")
 
 
-def test_every_setting_has_a_name_and_a_tooltip(blender, draw_box):
-    shown = [p for p in draw_box(1, 1, 1).tackwright.bl_rna.properties if not p.is_hidden]
-    inner = {"rna_type", "name", "summary", "findings", "active_finding"}  # kept for the panel, never typed in
-    assert len(shown) > 12
+@pytest.mark.parametrize(
+    ("kind", "least"),
+    [("TackwrightSettings", 20), ("TackwrightInner", 3), ("TackwrightOpening", 15), ("TackwrightField", 4),
+     ("TackwrightBand", 2)],
+)  # fmt: skip
+def test_every_setting_has_a_name_and_a_tooltip(add_on, kind, least):
+    from tackwright.addon import PARTS
+
+    (group,) = (c for part in PARTS for c in getattr(part, "CLASSES", ()) if c.__name__ == kind)
+    shown = [p for p in group.bl_rna.properties if not p.is_hidden]
+    inner = {"rna_type", "name", "summary", "findings", "active_finding", "number"}  # never typed in
+    assert len(shown) > least
     for setting in shown:
         if setting.identifier not in inner:
             assert setting.description, setting.identifier

@@ -57,6 +57,15 @@ def test_zero_for_a_tab_means_not_chosen(draw_box):
     assert (read(item).tabs.width, read(item).tabs.spacing) == (20.0, 150.0)
 
 
+def test_settings_of_inner_plates_and_openings_reach_the_core(draw_box):
+    item = draw_box(1, 1, 1)
+    item.tackwright.reach, item.tackwright.tab_short, item.tackwright.slot_relief = 0.025, 0.001, 0.0005
+    item.tackwright.limber, item.tackwright.hole_radius, item.tackwright.sealed = 0.012, 0.002, True
+    found = read(item)
+    assert (found.reach, found.tab_short, found.slot_relief) == (25.0, 1.0, 0.5)
+    assert (found.limber, found.hole_radius, found.sealed) == (12.0, 2.0, True)
+
+
 def test_overlap_counts_only_at_half_open_corners(draw_box):
     item = draw_box(1, 1, 1)
     item.tackwright.overlap = 0.25
@@ -76,6 +85,21 @@ def test_every_material_can_be_chosen_and_has_a_number_of_its_own(draw_box):
     assert len({material_number(m.name) for m in MATERIALS}) == len(MATERIALS)
 
 
+@pytest.mark.parametrize(
+    ("kind", "name", "numbers"),
+    [
+        ("TackwrightOpening", "purpose", {"PORT": 0, "VENT": 1, "DRAIN": 2, "HAND_HOLE": 3}),
+        ("TackwrightOpening", "shape", {"ROUND": 0, "SLOT": 1, "RECTANGLE": 2}),
+        ("TackwrightInner", "metal_side", {"AS_ENVELOPE": 0, "OUTSIDE": 1, "INSIDE": 2, "CENTRED": 3}),
+    ],
+)
+def test_the_number_that_a_file_keeps_for_a_choice_never_changes(add_on, kind, name, numbers):
+    from tackwright.addon import inner_plates, openings
+
+    group = next(c for c in (*inner_plates.CLASSES, *openings.CLASSES) if c.__name__ == kind)
+    assert {item.identifier: item.value for item in group.bl_rna.properties[name].enum_items} == numbers
+
+
 def test_the_number_that_a_file_keeps_for_a_material_never_changes():
     pytest.importorskip("bpy", reason="bpy is not installed: the add-on is not tested")
     from tackwright.addon.properties import material_number
@@ -87,7 +111,9 @@ def test_settings_are_saved_and_opened_again(blender, draw_box, tmp_path):
     chosen = {
         "material": "stainless 316", "thickness_mm": 2.0, "metal_side": "OUTSIDE", "corner": "HALF_OPEN",
         "overlap": 0.25, "root_gap_mm": 1.5, "tabs": False, "fit_gap_mm": 0.2, "tab_width_mm": 14.0,
-        "tab_spacing_mm": 90.0, "etch": False, "dxf_units": "IN", "folder": "//cut", "kit_name": "bow tank",
+        "tab_spacing_mm": 90.0, "reach_mm": 25.0, "tab_short_mm": 1.0, "slot_relief_mm": 0.4, "limber_mm": 12.0,
+        "hole_radius_mm": 2.0, "fittings_file": "//own.csv", "sealed": True,
+        "etch": False, "dxf_units": "IN", "folder": "//cut", "kit_name": "bow tank",
     }  # fmt: skip
     for name, value in chosen.items():
         setattr(item.tackwright, name, value)

@@ -71,7 +71,8 @@ def test_a_face_too_warped_to_mend():
 
 def test_three_faces_at_one_edge():
     mesh = Mesh.of([*box().points, (0, -50, 50), (300, -50, 50)], [*faces_of(box()), (0, 4, 9, 8)])
-    error = refused(mesh, r"3 faces meet at one edge \(faces 2, 4, 6\).*\(0, 0, 0\) mm to \(300, 0, 0\) mm")
+    wall = Choices(faces={6: PanelChoice(inner=False)})
+    error = refused(mesh, r"3 faces meet at one edge \(faces 2, 4, 6\).*\(0, 0, 0\) mm to \(300, 0, 0\) mm", wall)
     assert error.edges == ((0, 4),) and error.faces == (2, 4, 6)
 
 
@@ -79,7 +80,8 @@ def test_each_branching_edge_is_named():
     wall = [(0, 0, 50), (300, 0, 50), (300, 200, 50), (0, 200, 50)]
     halves = together(box(c=50), box(c=50, at=(0, 0, 50)))
     error = refused(Mesh.of([*halves.points, *wall], faces_of(halves)[:4] + faces_of(halves)[4:5] + faces_of(halves)[6:]
-                            + [(1, 5, 7, 3), (16, 17, 18, 19)]), "faces meet at one edge")
+                            + [(1, 5, 7, 3), (16, 17, 18, 19)]), "faces meet at one edge",
+                    Choices(faces=dict.fromkeys((9, 11, 12), PanelChoice(inner=False))))
     assert len(str(error).splitlines()) == 4
 
 
@@ -132,7 +134,7 @@ def test_shells_a_hair_apart_do_not_touch():
 
 def test_a_shell_inside_another():
     nested = together(box(), box(50, 50, 50, at=(20, 20, 20)))
-    error = refused(nested, "'several [12]' lies inside shell 'several [12]'")
+    error = refused(nested, "'several [12]' .*lies inside shell 'several [12]'")
     assert error.faces == tuple(range(6, 12))
 
 
@@ -152,7 +154,7 @@ def test_a_bow_tie_face():
 
 
 def test_faces_that_pierce_each_other_are_named():
-    sheet = Mesh.of([(-50, 90, 40), (350, 90, 40), (350, 110, 60), (-50, 110, 60)], [(0, 1, 2, 3)])
+    sheet = Mesh.of([(-200, 90, 40), (500, 90, 40), (500, 110, 60), (-200, 110, 60)], [(0, 1, 2, 3)])
     error = refused(together(box(), sheet), "'(left|right)'.*cross or touch")
     assert {0, 1, 6} == set(error.faces)
 

@@ -41,7 +41,8 @@ def blocks(draw) -> tuple[Mesh, float]:
 def test_blocks_make_kits_that_close_and_do_not_clash(drawn, corner, side, thickness):
     mesh, volume = drawn
     try:
-        kit = make_kit(mesh, Choices(settings=Settings(corner=corner, metal_side=side, thickness=thickness)))
+        settings = Settings(corner=corner, metal_side=side, thickness=thickness, sealed=True)
+        kit = make_kit(mesh, Choices(settings=settings))
     except InputError as error:
         assert any(reason in str(error) for reason in TEAR), str(error)
         assume(False)

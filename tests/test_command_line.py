@@ -108,7 +108,7 @@ def test_options_reach_the_choices(box, solver):
     words = [
         "--material", "304", "--thickness", "11ga", "--metal-side", "outside", "--corner", "half-open",
         "--overlap", "0.25", "--root-gap", "1/16in", "--fit-gap", "0.2mm", "--tabs", "off", "--etch", "off",
-        "--dxf-units", "in",
+        "--dxf-units", "in", "--sealed",
     ]
     assert main(["check", box, *words]) == 0
     settings = solver.asked[0][1].settings
@@ -117,6 +117,9 @@ def test_options_reach_the_choices(box, solver):
     assert settings.root_gap == pytest.approx(25.4 / 16)
     assert (settings.metal_side, settings.corner, settings.overlap) == ("outside", "half-open", 0.25)
     assert (settings.fit_gap, settings.tabs.on, settings.etch, settings.dxf_units) == (0.2, False, False, "in")
+    assert settings.sealed is True
+    assert main(["check", box]) == 0
+    assert solver.asked[1][1].settings.sealed is False
 
 
 def test_units_scale_the_mesh_and_plain_numbers(box, solver):
@@ -255,7 +258,33 @@ def test_a_bug_is_not_swallowed(box, monkeypatch):
         main(["kit", box])
 
 
-# ---- help and materials
+# ---- inner plates in meshes of their own
+
+def baffle(name, x, folder):
+    corners = [(x, 0, 0), (x, 200, 0), (x, 200, 150), (x, 0, 150)]
+    lines = [f"v {a} {b} {c}" for a, b, c in corners]
+    (folder / name).write_text("\n".join([*lines, "g baffle", "f 1 2 3 4"]) + "\n")
+
+
+def test_meshes_of_inner_plates_are_joined_to_the_envelope(box, solver, tmp_path):
+    baffle("one.obj", 100, tmp_path)
+    baffle("two.obj", 200, tmp_path)
+    (tmp_path / "job.toml").write_text(
+        'mesh = "box.obj"\nunits = "m"\n[[inner]]\nmesh = "one.obj"\n[[inner]]\nmesh = "two.obj"\n')
+    assert main(["check", "job.toml"]) == 0
+    mesh, choices, _ = solver.asked[0]
+    assert mesh.face_count == 8 and len(mesh.points) == 16
+    assert sorted(f for f, c in choices.faces.items() if c.inner) == [6, 7]
+    assert sorted({round(x) for x in mesh.points[mesh.face(7), 0]}) == [200_000]      # in the job's unit
+
+
+def test_a_missing_mesh_of_inner_plates_is_named(box, solver, capsys, tmp_path):
+    (tmp_path / "job.toml").write_text('mesh = "box.obj"\n[[inner]]\nmesh = "none.obj"\n')
+    assert main(["check", "job.toml"]) == 2
+    assert "none.obj cannot be opened: No such file" in capsys.readouterr().err
+
+
+# ---- help, materials and fittings
 
 @pytest.mark.parametrize(("words", "taught"), [
     (["--help"], ["tackwright kit tank.obj", "11ga", "exit codes: 0 done; 2"]),
@@ -279,6 +308,9 @@ def test_the_job_in_the_help_is_a_good_one(capsys, tmp_path):
     job = read_job(tmp_path / "job.toml")
     assert job.choices.panels["lid"].thickness == 4.0
     assert job.choices.joints["front", "lid"].through == "lid"
+    assert [o.name for o in job.choices.openings] == ["fill", "hand hole"]
+    assert job.choices.fields[0].bands[0].code == "R5T8"
+    assert job.inner_paths == (tmp_path / "baffles.obj",)
 
 
 def test_materials_lists_each_with_its_sources(capsys):
@@ -291,6 +323,20 @@ def test_materials_lists_each_with_its_sources(capsys):
     data = {m["name"]: m for m in json.loads(capsys.readouterr().out)}
     assert data["stainless 304"]["density"] == 7930.0
     assert data["aluminium 6061-T6"]["needs_filler"] is True
+
+
+def test_fittings_lists_each_with_its_source(capsys):
+    assert main(["fittings"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    row = next(i for i, line in enumerate(lines) if line.startswith("NPT 1/2 "))
+    assert "21.34" in lines[row] and "21.84" in lines[row] and "ASME B36.10" in lines[row + 1]
+    row = next(i for i, line in enumerate(lines) if line.startswith("bung 28 "))
+    assert "measure the one in hand" in lines[row + 1] and "no source" in lines[row + 1]
+    assert lines[-1].startswith("The hole is 0.5 mm more than the outside.")
+    assert main(["fittings", "--json"]) == 0
+    data = {f["name"]: f for f in json.loads(capsys.readouterr().out)}
+    assert data["G 1/2"]["outside"] == 20.955 and data["G 1/2"]["hole"] == pytest.approx(21.455)
+    assert "ISO 228-1" in data["G 1/2"]["source"]
 
 
 # ---- the progress bar
@@ -323,7 +369,7 @@ def test_the_progress_bar_is_silent_in_a_file_and_without_its_library(monkeypatc
 # ---- the whole way, nothing stood in
 
 def test_a_box_becomes_a_kit_of_the_right_capacity(box, tmp_path):
-    words = ["kit", box, "--thickness", "3mm", "--json"]
+    words = ["kit", box, "--thickness", "3mm", "--json", "--sealed"]       # without an opening it is a closed space
     done = subprocess.run(
         [sys.executable, "-m", "tackwright.core.command_line", *words], cwd=tmp_path, capture_output=True, text=True,
         check=False,

@@ -6,7 +6,16 @@ from pathlib import Path
 
 import pytest
 
-from tackwright.core.choices import JointChoice, PanelChoice, Settings, TabRule
+from tackwright.core.choices import (
+    Band,
+    Bolts,
+    Field,
+    JointChoice,
+    MarkedOpening,
+    PanelChoice,
+    Settings,
+    TabRule,
+)
 from tackwright.core.errors import InputError
 from tackwright.core.job import job_from_table, read_job
 
@@ -21,6 +30,12 @@ corner = "half-open"
 overlap = 0.25
 root_gap = "0.5mm"
 fit_gap = 0.005
+reach = 1
+tab_short = "0.5mm"
+slot_relief = "1mm"
+limber = "20mm"
+hole_radius = "2mm"
+sealed = true
 etch = false
 dxf_units = "in"
 
@@ -39,6 +54,10 @@ name = "hatch"
 
 [panels."end plate 2"]
 left_out = true
+
+[panels.baffle]
+inner = true
+limber = 0
 
 [[joints]]
 between = ["lid", "front"]
@@ -73,12 +92,14 @@ def test_a_whole_job_is_read(put, tmp_path):
     assert job.unit == "in"
     assert job.choices.settings == Settings(
         material="stainless 304", thickness=0.1250 * 25.4, metal_side="outside", corner="half-open", overlap=0.25,
-        root_gap=0.5, fit_gap=0.005 * 25.4, etch=False, dxf_units="in",
+        root_gap=0.5, fit_gap=0.005 * 25.4, reach=25.4, tab_short=0.5, slot_relief=1.0, limber=20.0, hole_radius=2.0,
+        sealed=True, etch=False, dxf_units="in",
         tabs=TabRule(on=True, width=12.0, flank=8.0, spacing=4 * 25.4, keep_out=12.7, count=3),
     )
     assert dict(job.choices.panels) == {
         "lid": PanelChoice(name="hatch", thickness=0.0781 * 25.4, metal_side="centred"),
         "end plate 2": PanelChoice(left_out=True),
+        "baffle": PanelChoice(inner=True, limber=0.0),
     }
     assert dict(job.choices.joints) == {
         ("front", "lid"): JointChoice(
@@ -94,6 +115,8 @@ def test_a_job_of_one_key_has_the_defaults():
     assert (job.unit, job.name) == ("mm", None)
     assert job.choices.settings == Settings()
     assert not job.choices.panels and not job.choices.joints
+    assert (job.choices.openings, job.choices.fields, dict(job.choices.fittings)) == ((), (), {})
+    assert job.inner_paths == ()
 
 
 def test_a_plain_number_is_in_mm_and_in_inches_only_where_the_mesh_is():
@@ -110,8 +133,126 @@ def test_overrides_replace_keys_and_reach_gauges_and_single_tab_settings(put):
     assert job.choices.settings.tabs.on is False and job.choices.settings.tabs.count == 3
 
 
+OPENINGS = """
+mesh = "tank.obj"
+fittings = "lists/own.csv"
+
+[[openings]]
+name = "fill"
+at = [100, "2in", -0.5]
+fitting = "NPT 1 1/2"
+purpose = "port"
+
+[[openings]]
+name = "hand hole"
+at = [1, 2, 3]
+shape = "rectangle"
+size = ["150mm", 100]
+radius = 20
+purpose = "hand_hole"
+axis = [0, 0.5, -1]
+across = [1, 0, 0]
+all_along = true
+panel = "lid"
+[openings.bolts]
+count = 8
+circle = 220
+hole = "1/4in"
+turn = -22.5
+
+[[openings]]
+name = "vent"
+at = [0, 0, 0]
+size = 12
+
+[[openings]]
+name = "slit"
+at = [0, 0, 0]
+shape = "slot"
+size = [60, 20]
+
+[[perforations]]
+panel = "baffle"
+code = "R5T8"
+
+[[perforations]]
+panel = "shelf"
+bands = [{ code = "R5T8", depth = "50mm" }, { code = "LR5x20Z9x24" }]
+margin = 10
+gap = 15
+region = [[0, 0, 0], [100, 0, 0], [100, 0, "60mm"]]
+turn = 30
+
+[[inner]]
+mesh = "baffles.obj"
+
+[[inner]]
+mesh = "../shelf.stl"
+"""
+
+
+@pytest.fixture
+def own_csv(tmp_path):
+    (tmp_path / "lists").mkdir()
+    path = tmp_path / "lists" / "own.csv"
+    path.write_text("name,hole\nmy bung,28.4\n")
+    return path
+
+
+def test_openings_are_read(put, own_csv):
+    choices = read_job(put(OPENINGS)).choices
+    assert choices.openings == (
+        MarkedOpening(name="fill", at=(100.0, 50.8, -0.5), fitting="NPT 1 1/2"),
+        MarkedOpening(
+            name="hand hole", at=(1.0, 2.0, 3.0), shape="rectangle", size=(150.0, 100.0), radius=20.0,
+            purpose="hand_hole", axis=(0.0, 0.5, -1.0), across=(1.0, 0.0, 0.0), all_along=True, panel="lid",
+            bolts=Bolts(count=8, circle=220.0, hole=6.35, turn=-22.5)),
+        MarkedOpening(name="vent", at=(0.0, 0.0, 0.0), size=(12.0,)),
+        MarkedOpening(name="slit", at=(0.0, 0.0, 0.0), shape="slot", size=(60.0, 20.0)),
+    )
+
+
+def test_perforations_are_read(put, own_csv):
+    assert read_job(put(OPENINGS)).choices.fields == (
+        Field(panel="baffle", bands=(Band(code="R5T8"),)),
+        Field(panel="shelf", bands=(Band(code="R5T8", depth=50.0), Band(code="LR5x20Z9x24")), margin=10.0, gap=15.0,
+              region=((0.0, 0.0, 0.0), (100.0, 0.0, 0.0), (100.0, 0.0, 60.0)), turn=30.0),
+    )
+
+
+def test_files_are_found_beside_the_job(put, own_csv, tmp_path):
+    job = read_job(put(OPENINGS))
+    assert dict(job.choices.fittings) == {"my bung": 28.4}
+    assert job.inner_paths == (tmp_path / "baffles.obj", tmp_path / "../shelf.stl")
+
+
+def test_places_are_in_inches_where_the_mesh_is():
+    table = {"mesh": "a.obj", "units": "in",
+             "openings": [{"name": "x", "at": [1, 2, "3mm"], "size": 2, "axis": [0, 0, 1]}]}
+    (opening,) = job_from_table(table).choices.openings
+    assert opening.at == pytest.approx((25.4, 50.8, 3.0)) and opening.size == (50.8,)
+    assert opening.axis == (0.0, 0.0, 1.0)                      # a direction has no unit
+
+
+def test_a_fault_in_the_fittings_file_names_both_files(put, own_csv):
+    own_csv.write_text("name,hole\nmy bung,0\nother,x\n")
+    with pytest.raises(InputError) as caught:
+        read_job(put(OPENINGS))
+    first, second = str(caught.value).splitlines()
+    assert "job.toml: fittings: " in first and "own.csv, line 2: the hole is 0 mm" in first
+    assert "job.toml: " in second and "own.csv, line 3: 'x' is not a length" in second
+    own_csv.unlink()
+    with pytest.raises(InputError, match="own.csv cannot be opened"):
+        read_job(put(OPENINGS))
+
+
 def test_windows_line_ends_and_a_byte_order_mark_do_no_harm(put):
     assert read_job(put(b'\xef\xbb\xbfmesh = "a.obj"\r\nname = "x"\r\n')).name == "x"
+
+
+OPENING = "[[openings]]\nname = 'a'\n"
+PLACED = OPENING + "at = [0, 0, 0]\n"
+FIELD = "[[perforations]]\npanel = 'a'\n"
 
 
 @pytest.mark.parametrize(
@@ -155,6 +296,55 @@ def test_windows_line_ends_and_a_byte_order_mark_do_no_harm(put):
         ("[[joints]]\nbetween = ['a', 'b']\n[[joints]]\nbetween = ['b', 'a']",
          "joints[2].between names a and b a second time"),
         ("[[joints]]\nbetween = ['a', 'b']\ntabs = {count = 'x'}", "joints[1].tabs.count is 'x'. Give a whole number"),
+        ("reach = -1", "reach is -1 mm. It must be at least 0 mm"),
+        ("tab_short = -1", "tab_short is -1 mm"),
+        ("slot_relief = 'x'", "slot_relief is 'x'"),
+        ("limber = -1", "limber is -1 mm"),
+        ("hole_radius = -1", "hole_radius is -1 mm"),
+        ("sealed = 1", "sealed is 1. Give true or false"),
+        ("[panels.a]\ninner = 'yes'", "panels.a.inner is 'yes'. Give true or false"),
+        ("[panels.a]\nlimber = -1", "panels.a.limber is -1 mm"),
+        ("fittings = 3", "fittings is 3. Give a text"),
+        ("fittings = 'none.csv'", "none.csv cannot be opened: No such file"),
+        ("[[inner]]\nfile = 'x'", "inner[1].mesh is missing. Name the mesh file"),
+        ("[[inner]]\nfile = 'x'", "inner[1].file is no key of a job"),
+        ("[inner]\nmesh = 'x'", "Give a list of tables each headed [[inner]]"),
+        ("[[openings]]\nat = [0,0,0]\nsize = 1", 'openings[1].name is missing. Call it something, as in name = "fill"'),
+        ("[[openings]]\nname = 'a'\nsize = 1", "openings[1].at is missing. Give a point on or near the plate"),
+        (OPENING + "at = [0, 0]\nsize = 1", "openings[1].at is [0, 0]. Give three lengths as in [100, 50, 300]"),
+        (OPENING + "at = [0, 0, 'up']\nsize = 1", "openings[1].at[3] is 'up': 'up' is not a length"),
+        (OPENING + "at = [0, 0, inf]\nsize = 1", "openings[1].at[3] is inf: inf is not a finite length"),
+        (PLACED, "openings[1].size is missing. Give a size, as in size = 50, or a fitting"),
+        (PLACED + "size = 0", "openings[1].size is 0 mm. It must be more than 0 mm"),
+        (PLACED + "size = -2", "openings[1].size is -2 mm. It must be more than 0 mm"),
+        (PLACED + "size = [5, 6]", "openings[1].size has 2 lengths. A round opening takes 1, as in size = 50"),
+        (PLACED + "size = 5\nshape = 'slot'", "openings[1].size has 1 length. A slot opening takes 2, as in size"),
+        (PLACED + "size = [5, 0]\nshape = 'slot'", "openings[1].size[2] is 0 mm. It must be more than 0 mm"),
+        (PLACED + "size = 5\nshape = 'oval'", "openings[1].shape is 'oval'. Use one of round, slot, rectangle"),
+        (PLACED + "size = 5\npurpose = 'hole'", "openings[1].purpose is 'hole'. Did you mean hand_hole? Use"),
+        (PLACED + "size = 5\nradius = -1", "openings[1].radius is -1 mm"),
+        (PLACED + "size = 5\naxis = [0, 0, 0]", "openings[1].axis is [0, 0, 0]. Give a direction as in [0, 0, 1]"),
+        (PLACED + "size = 5\naxis = 'z'", "openings[1].axis is 'z'. Give a direction"),
+        (PLACED + "size = 5\nacross = [0, nan, 1]", "openings[1].across is [0, nan, 1]. Give a direction"),
+        (PLACED + "size = 5\nall_along = 1", "openings[1].all_along is 1. Give true or false"),
+        (PLACED + "size = 5\nfitting = 'G 1/2'", "openings[1].fitting stands beside a size. Keep one"),
+        (PLACED + "size = 5\ndiameter = 3", "openings[1].diameter is no key of a job. There is"),
+        (PLACED + "size = 5\nbolts = {count = 4, hole = 6}", "openings[1].bolts.circle is missing. Give the diameter"),
+        (PLACED + "size = 5\nbolts = {count = 0, circle = 9, hole = 6}", "openings[1].bolts.count is 0. Give a whole"),
+        (PLACED + "size = 5\nbolts = {count = 4, circle = 9, hole = 0}", "openings[1].bolts.hole is 0 mm. It must be"),
+        (PLACED + "size = 5\nbolts = {}", "openings[1].bolts.count is missing. Give the number of bolts"),
+        (PLACED + "size = 5\nbolts = {turn = 900}", "openings[1].bolts.turn is 900. Give a number from -360 to 360"),
+        ("[[perforations]]\ncode = 'R5T8'", "perforations[1].panel is missing. Name the panel"),
+        ("[[perforations]]\npanel = 'a'", 'perforations[1].code is missing. Give one pattern, as in code = "R5T8"'),
+        (FIELD + "code = 'R5T8'\nbands = [{code = 'R5T8'}]", "perforations[1].code stands beside bands. Give one"),
+        (FIELD + "bands = []", "perforations[1].bands is empty. Give a band"),
+        (FIELD + "bands = 'R5T8'", "Give a list of tables each headed [[perforations.bands]]"),
+        (FIELD + "bands = [{depth = 3}]", "perforations[1].bands[1].code is missing. Give its pattern"),
+        (FIELD + "bands = [{code = 'R5T8', depth = 0}]", "perforations[1].bands[1].depth is 0 mm. It must be more"),
+        (FIELD + "code = 'R5T8'\nmargin = -1", "perforations[1].margin is -1 mm"),
+        (FIELD + "code = 'R5T8'\nregion = [[0, 0, 0], [1, 0, 0]]", "perforations[1].region has 2 corners. Give at"),
+        (FIELD + "code = 'R5T8'\nregion = [0, 1, 2]", "perforations[1].region[1] is 0. Give three lengths"),
+        (FIELD + "code = 'R5T8'\nregion = 'all'", "perforations[1].region is 'all'. Give a list of points"),
     ],
 )
 def test_a_wrong_value_is_named_by_its_keys_path(put, line, message):

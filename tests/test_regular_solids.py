@@ -31,7 +31,7 @@ DIHEDRAL = {
 
 
 def choices(corner, side, **more):
-    return Choices(settings=Settings(corner=corner, metal_side=side, thickness=THICKNESS, **more))
+    return Choices(settings=Settings(corner=corner, metal_side=side, thickness=THICKNESS, sealed=True, **more))
 
 
 @pytest.mark.parametrize("name", sorted(PUBLISHED))

@@ -72,12 +72,12 @@ def two_boxes(gap):
 
 
 def test_panels_nearer_than_their_plates_are_an_error_that_names_both():
-    kit = make_kit(two_boxes(4.0), Choices(settings=Settings(metal_side="outside", thickness=3.0)))
+    kit = make_kit(two_boxes(4.0), Choices(settings=Settings(metal_side="outside", thickness=3.0, sealed=True)))
     errors = [f for f in kit.checks if f.level == "error"]
     assert [f.rule for f in errors] == ["clash"]
     assert len(errors[0].about) == 2 and "mm3" in errors[0].message
     assert not [f for f in make_kit(two_boxes(8.0), Choices(settings=Settings(
-        metal_side="outside", thickness=3.0))).checks if f.level == "error"]
+        metal_side="outside", thickness=3.0, sealed=True))).checks if f.level == "error"]
 
 
 def test_the_larger_plate_stays_whole():

@@ -14,15 +14,17 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any, Final, Literal
 
+import numpy as np
 from ezdxf import options  # type: ignore[attr-defined]
 from ezdxf.entities.dxfentity import DXFEntity
 from ezdxf.filemanagement import new as new_drawing
 from ezdxf.lldxf.tagwriter import TagWriter
 from ezdxf.lldxf.types import DXFTag, DXFVertex
+from numpy.typing import NDArray
 
 from .numbers import number_text
 
-__all__ = ["DECIMALS", "LAYERS", "LayerName", "blank_page", "dxf_text"]
+__all__ = ["DECIMALS", "LAYERS", "Copies", "LayerName", "blank_page", "dxf_text"]
 
 LayerName = Literal["CUT", "BEND", "ETCH", "NOTE"]
 Units = Literal["mm", "in"]
@@ -38,6 +40,7 @@ _VERSION: Final = "AC1015"                          # DXF 2000: the first versio
 _UNIT_CODES: Final = {"mm": (4, 1), "in": (1, 0)}   # $INSUNITS and $MEASUREMENT, as the DXF reference has them
 _BULGE: Final = 12                                  # decimals: a bulge has no unit and may be tiny on a long chord
 _CODE_PAGE: Final = "cp1252"                        # what ezdxf names in the header of a new drawing
+_OWN_CODES: Final = ("5", "10", "20")               # of a copy: its handle, and x and y of its points
 _EMPTY: Final = "  0\nSECTION\n  2\nENTITIES\n"
 _SEED: Final = "  9\n$HANDSEED\n  5\n"
 
@@ -53,17 +56,48 @@ class _Page:
     first: int
     owner: str
 
-    def filled(self, entities: Iterable[DXFEntity], decimals: int) -> bytes:
+    def filled(self, entities: Iterable[DXFEntity | Copies], decimals: int) -> bytes:
         """The file's bytes with these entities, which get their handles here. Lines end with a line feed."""
         stream = io.StringIO()
         writer = _Writer(stream, decimals)
         handle = self.first
-        for entity in entities:
+        for item in entities:
+            entity = item.entity if isinstance(item, Copies) else item
             entity.dxf.handle, entity.dxf.owner = f"{handle:X}", self.owner
-            entity.export_dxf(writer)
-            handle += 1
+            if isinstance(item, Copies):
+                stream.write(item.text(handle, decimals))
+                handle += len(item.points)
+            else:
+                entity.export_dxf(writer)
+                handle += 1
         text = f"{self.head}{handle:X}{self.middle}{stream.getvalue()}{self.tail}"
         return text.encode(_CODE_PAGE)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Copies:
+    """Entities that differ in their points alone, each written as `entity` would be: made once, not every time.
+
+    points: (n, k, 2), in the drawing's unit, for the k points that the entity has.
+    """
+
+    entity: DXFEntity
+    points: NDArray[np.float64]
+
+    def text(self, first: int, decimals: int) -> str:
+        """All of them; the handles count up from `first`."""
+        stream = io.StringIO()
+        self.entity.export_dxf(_Writer(stream, decimals))
+        lines = stream.getvalue().replace("{", "{{").replace("}", "}}").split("\n")
+        for i in range(0, len(lines) - 1, 2):
+            if lines[i].strip() in _OWN_CODES:
+                lines[i + 1] = "{}"
+        template = "\n".join(lines)
+        places = self.points.reshape(len(self.points), -1).tolist()
+        return "".join([
+            template.format(f"{handle:X}", *[_real(value, decimals) for value in place])
+            for handle, place in enumerate(places, first)
+        ])
 
 
 class _Writer(TagWriter):

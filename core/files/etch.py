@@ -15,7 +15,7 @@ import shapely
 from numpy.typing import NDArray
 
 from ..kit import Border, KitPlate
-from ..outline import Outline
+from ..outline import HoleField, Outline
 from . import stroke_font
 
 __all__ = ["EtchText", "etch_strokes", "etch_texts"]
@@ -68,19 +68,31 @@ def etch_texts(plate: KitPlate) -> tuple[EtchText, ...]:
     free = _polygon(plate.outline).buffer(-clear, join_style="mitre")
     if free.is_empty:
         return ()
-    room = _Room(free)
+    room = _Room(free, plate.outline.fields, clear)
     texts = [_place_mark(plate.mark, plate.outline, room)]
     texts += [_place_neighbours(border, clear + _ROOM, room) for border in plate.borders if border.neighbours]
     return tuple(text for text in texts if text is not None)
 
 
 class _Room:
-    """The part of one plate where texts may go, less what is taken."""
+    """The part of one plate where texts may go, less what is taken.
 
-    def __init__(self, free: shapely.Geometry) -> None:
+    free: as if there were no perforations; bare: less the ground round each field of them. A text keeps clear of
+    the single holes, so it may still stand on such ground.
+    """
+
+    def __init__(self, free: shapely.Geometry, fields: Sequence[HoleField], clear: float) -> None:
         shapely.prepare(free)
-        self.free = free
+        self.free = self.bare = free
         self.taken: list[shapely.Geometry] = []
+        self.clear = clear
+        self.holes: shapely.STRtree | None = None
+        rings = [field.rings(_CHORD) for field in fields if field.count]
+        if rings:
+            self.holes = shapely.STRtree(np.concatenate([shapely.polygons(placed) for placed in rings]))
+            grounds = [shapely.convex_hull(shapely.multipoints(placed.reshape(-1, 2))) for placed in rings]
+            bare = free.difference(shapely.union_all(shapely.buffer(grounds, clear, join_style="mitre")))
+            self.bare = free if bare.is_empty else bare
 
     def take(
         self, text: str, height: float, centres: NDArray[np.float64], angles: Sequence[float]
@@ -91,6 +103,8 @@ class _Room:
         turns = _rotations(np.asarray(angles, dtype=np.float64))
         boxes = _boxes(centres, turns, half)
         fits = shapely.contains(self.free, boxes)
+        if self.holes is not None and fits.any():
+            fits[self.holes.query(boxes, predicate="dwithin", distance=self.clear)[0]] = False
         if self.taken and fits.any():
             wide = _boxes(centres, turns, half + _APART * height)
             fits &= ~shapely.intersects(wide[:, None], np.array(self.taken)[None, :]).any(axis=1)
@@ -103,7 +117,7 @@ class _Room:
 
 
 def _place_mark(mark: str, outline: Outline, room: _Room) -> EtchText | None:
-    """The mark at the middle of the plate, or where the plate is widest, as large as the space allows."""
+    """The mark at the middle of the plate, or where bare metal is widest, as large as the space allows."""
     angle, breadth = _lie(outline.outer.flatten(_CHORD))
     square = 90.0 * round(angle / 90.0)
     if abs(angle - square) <= _ALMOST:
@@ -114,7 +128,7 @@ def _place_mark(mark: str, outline: Outline, room: _Room) -> EtchText | None:
     text = room.take(mark, wanted, middle[None], [angle])
     if text is not None:
         return text
-    pole = shapely.get_point(shapely.maximum_inscribed_circle(room.free, tolerance=breadth / 100), 0)
+    pole = shapely.get_point(shapely.maximum_inscribed_circle(room.bare, tolerance=breadth / 100), 0)
     centres = np.repeat(np.array([middle, _point(pole)]), 2, axis=0)
     across = _upright(angle + 90)
     height = wanted

@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 
 from ..findings import Finding
-from ..kit import Corner, Joint, Kit, KitEnvelope, KitPlate, Placement, Tab
+from ..kit import Corner, Joint, Kit, KitEnvelope, KitPlate, Opening, Placement, Tab
 from ..version import __version__
 from .numbers import DIRECTION, rounded, rounded_list
 from .plate_dxf import plate_files
@@ -43,7 +43,7 @@ def kit_json(kit: Kit) -> bytes:
         "plates": _Lines(map(_plate, kit.plates, plate_files(kit.plates))),
         "joints": _Lines(_joints(kit.joints)),
         "corners": _Lines(_corners(kit.corners)),
-        "openings": [],
+        "openings": _Lines(map(_opening, kit.openings)),
         "envelopes": _Lines(map(_envelope, kit.envelopes)),
         "checks": _Lines(_checks(kit.checks)),
     })
@@ -121,6 +121,30 @@ def _corners(corners: Sequence[Corner]) -> Iterator[str]:
     places = rounded_list(np.array([corner.at for corner in corners]))
     for corner, at in zip(corners, places, strict=True):
         yield _encode({"id": corner.id, "at": at, "joints": corner.joints, "void": rounded(corner.void)})
+
+
+def _opening(opening: Opening) -> str:
+    record: dict[str, Any] = {
+        "id": opening.id,
+        "name": opening.name,
+        "plate": opening.plate,
+        "shape": opening.shape,
+        "purpose": opening.purpose,
+        "centre": [rounded(c) for c in opening.centre],
+        "rotation": rounded(opening.rotation),
+        "size": [rounded(length) for length in opening.size],
+    }
+    if opening.points is not None:
+        record["points"] = rounded_list(opening.points)
+    if opening.purpose == "perforation":
+        record |= {
+            "pattern": opening.pattern,
+            "count": opening.count,
+            "open_area": rounded(opening.open_area),
+            "open_share": rounded(opening.open_share),
+            "standard_share": None if opening.standard_share is None else rounded(opening.standard_share),
+        }
+    return _encode(record)
 
 
 def _envelope(envelope: KitEnvelope) -> str:

@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from ..choices import Settings
 from ..gauges import INCH
 from ..kit import KitPlate
-from ..outline import Circle, Contour
-from .dxf_page import DECIMALS, LayerName, blank_page, dxf_text
+from ..outline import Circle, Contour, Hole
+from .dxf_page import DECIMALS, Copies, LayerName, blank_page, dxf_text
 from .etch import etch_strokes, etch_texts
 from .numbers import number_text
 from .safe_names import unique_names
@@ -41,14 +41,20 @@ def plate_dxf(plate: KitPlate, settings: Settings) -> bytes:
     return blank_page(units).filled(_entities(plate, settings, 1.0 if units == "mm" else 1 / INCH), DECIMALS[units])
 
 
-def _entities(plate: KitPlate, settings: Settings, scale: float) -> Iterator[DXFEntity]:
+def _entities(plate: KitPlate, settings: Settings, scale: float) -> Iterator[DXFEntity | Copies]:
     for cut in (plate.outline.outer, *plate.outline.holes):
-        yield _circle(cut, scale) if isinstance(cut, Circle) else _contour(cut, scale)
+        yield _cut(cut, scale)
+    for field in plate.outline.fields:
+        yield Copies(_cut(field.shape, scale), field.corners() * scale)
     if settings.etch:
         for text in etch_texts(plate):
             for run in etch_strokes(text):
                 yield _polyline("ETCH", run * scale)
     yield from _note(plate, settings, scale)
+
+
+def _cut(cut: Hole, scale: float) -> DXFEntity:
+    return _circle(cut, scale) if isinstance(cut, Circle) else _contour(cut, scale)
 
 
 def _circle(circle: Circle, scale: float) -> DXFEntity:

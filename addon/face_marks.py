@@ -1,0 +1,71 @@
+"""Numbers that faces carry, written in Edit Mode. They follow the faces through saving, copying and subdividing."""
+
+from __future__ import annotations
+
+import bmesh
+import bpy
+
+from ..core.errors import InputError
+
+__all__ = ["edited_meshes", "mark_of_active", "mark_selected", "poll_selected_faces", "unmark"]
+
+
+def edited_meshes(context: bpy.types.Context) -> list[bpy.types.Object]:
+    """The mesh objects in Edit Mode, each mesh once."""
+    return [item for item in context.objects_in_mode_unique_data if item.type == "MESH"]
+
+
+def poll_selected_faces(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
+    """Whether faces are selected in Edit Mode; if not, the greyed button says what to do."""
+    if context.mode != "EDIT_MESH":
+        operator.poll_message_set("Go to Edit Mode and select faces first")
+    elif not any(item.data.total_face_sel for item in edited_meshes(context)):
+        operator.poll_message_set("Select faces first")
+    else:
+        return True
+    return False
+
+
+def mark_selected(item: bpy.types.Object, name: str, number: float, *, kind: str = "int") -> int:
+    """Give the selected faces of an object in Edit Mode a number; how many they are.
+
+    kind: of the attribute, int or float. Raises InputError where the mesh has something else of that name.
+    """
+    mesh = item.data
+    edited = bmesh.from_edit_mesh(mesh)
+    layers = getattr(edited.faces.layers, kind)
+    layer = layers.get(name)
+    if layer is None:
+        if name in mesh.attributes:
+            raise InputError(f"The mesh of {item.name} has an attribute '{name}' of another kind", do="Rename it.")
+        layer = layers.new(name)
+    faces = [face for face in edited.faces if face.select]
+    for face in faces:
+        face[layer] = number
+    bmesh.update_edit_mesh(mesh, loop_triangles=False, destructive=False)
+    return len(faces)
+
+
+def mark_of_active(item: bpy.types.Object, name: str, *, kind: str = "int") -> float | None:
+    """The number of the active face of an object in Edit Mode, None where no face is active and selected."""
+    edited = bmesh.from_edit_mesh(item.data)
+    layer = getattr(edited.faces.layers, kind).get(name)
+    face = edited.faces.active
+    if face is None or not face.select:
+        return None
+    return 0 if layer is None else face[layer]
+
+
+def unmark(mesh: bpy.types.Mesh, name: str, number: int) -> None:
+    """Take a number from the faces that have it, in any mode."""
+    if mesh.is_editmode:
+        edited = bmesh.from_edit_mesh(mesh)
+        layer = edited.faces.layers.int.get(name)
+        for face in edited.faces if layer is not None else ():
+            if face[layer] == number:
+                face[layer] = 0
+        bmesh.update_edit_mesh(mesh, loop_triangles=False, destructive=False)
+    elif (attribute := mesh.attributes.get(name)) is not None and attribute.data_type == "INT":
+        for value in attribute.data:
+            if value.value == number:
+                value.value = 0

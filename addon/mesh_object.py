@@ -1,0 +1,160 @@
+"""One mesh object as it is seen in the viewport: its mesh in mm, and the choices on its faces and edges."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from ..core.choices import JointChoice, PanelChoice, TabRule
+from ..core.errors import InputError
+from ..core.files.face_names import telling
+from ..core.mesh import Mesh
+from .face_metal import SIDE_ATTRIBUTE, SIDE_NUMBERS, THICKNESS_ATTRIBUTE
+from .field_settings import FIELD_ATTRIBUTE
+from .inner_plates import INNER_ATTRIBUTE, INNER_NUMBERS
+from .properties import CORNERS
+from .units import mm_per_unit, rounded
+
+__all__ = ["MeshObject", "read_mesh_object"]
+
+# The numbers of the enum attribute; 0 is what edges made new get, so it means "not chosen".
+CORNER_NUMBERS: Final = {1: CORNERS["OPEN"], 2: CORNERS["HALF_OPEN"], 3: CORNERS["CLOSED"]}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class MeshObject:
+    """What one object says.
+
+    mesh: in mm, in the world's frame, modifiers applied, wound so that faces look outward even where
+    the object is mirrored by a negative scale. faces, edges: choices by the mesh's own numbers. fields: (f,) the
+    number of each face's perforation, 0 for none. as_drawn: whether faces and points are numbered as in the
+    object's own mesh, so that a finding's places can be selected there; a modifier that adds or removes
+    some makes it False.
+    """
+
+    mesh: Mesh
+    faces: dict[int, PanelChoice]
+    edges: dict[tuple[int, int], JointChoice]
+    fields: NDArray[np.int64]
+    as_drawn: bool
+
+
+def read_mesh_object(context: bpy.types.Context, item: bpy.types.Object, *, selected_only: bool) -> MeshObject:
+    """The object's mesh and choices. selected_only: leave out all faces but those selected in edit mode.
+
+    Face attributes `tackwright_thickness` (mm), `tackwright_metal_side`, `tackwright_left_out`, `tackwright_inner`,
+    `tackwright_field` and edge attributes `tackwright_corner`, `tackwright_tabs` (1 on, 2 off) are read where they
+    exist; 0 chooses nothing. Raises InputError when there is no face.
+    """
+    if item.mode == "EDIT":
+        item.update_from_editmode()
+    depsgraph = context.evaluated_depsgraph_get()
+    evaluated = item.evaluated_get(depsgraph)
+    seen = evaluated.to_mesh(preserve_all_data_layers=True, depsgraph=depsgraph)
+    try:
+        if len(seen.polygons) == 0:
+            raise InputError(f"{item.name} has no faces", do="Draw some: each flat face becomes a plate.")
+        return MeshObject(
+            mesh=_read_mesh(seen, item, mm_per_unit(context.scene)),
+            faces=_read_face_choices(seen, _counting(seen, item) if selected_only else None),
+            edges=_read_edge_choices(seen),
+            fields=_attribute(seen, FIELD_ATTRIBUTE, "FACE").astype(np.int64),
+            as_drawn=_numbered_alike(seen, item.data),
+        )
+    finally:
+        evaluated.to_mesh_clear()
+
+
+def _read_mesh(seen: bpy.types.Mesh, item: bpy.types.Object, mm: float) -> Mesh:
+    points = _column(seen.vertices, "co", np.float32, 3).astype(np.float64)
+    starts = np.append(_column(seen.polygons, "loop_start", np.int32), len(seen.loops)).astype(np.int64)
+    corners = _column(seen.loops, "vertex_index", np.int32).astype(np.int64)
+    world = np.array(item.matrix_world, dtype=np.float64)
+    if np.linalg.det(world[:3, :3]) < 0:
+        corners = _turned_over(corners, starts)
+    points = (points @ world[:3, :3].T + world[:3, 3]) * mm
+    for array in (points, corners, starts):
+        array.setflags(write=False)
+    return Mesh(
+        points=points, corners=corners, starts=starts, face_names=_face_names(seen, item), name=item.name
+    )
+
+
+def _turned_over(corners: NDArray[np.int64], starts: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Every face's corners the other way round."""
+    counts = np.diff(starts)
+    within = np.arange(len(corners)) - np.repeat(starts[:-1], counts)
+    return corners[np.repeat(starts[1:], counts) - 1 - within]
+
+
+def _face_names(seen: bpy.types.Mesh, item: bpy.types.Object) -> tuple[str, ...]:
+    """A name for each face from its material, where there is more than one."""
+    slots = [slot.material.name if slot.material else "" for slot in item.material_slots]
+    used = _column(seen.polygons, "material_index", np.int32)
+    return telling([slots[i] if i < len(slots) else "" for i in used.tolist()])
+
+
+def _counting(seen: bpy.types.Mesh, item: bpy.types.Object) -> NDArray[np.bool_]:
+    """(f,) the faces that are selected in edit mode."""
+    selected = _column(seen.polygons, "select", np.bool_)
+    return selected if item.mode == "EDIT" else np.zeros_like(selected)
+
+
+def _read_face_choices(seen: bpy.types.Mesh, counting: NDArray[np.bool_] | None) -> dict[int, PanelChoice]:
+    thickness = _attribute(seen, THICKNESS_ATTRIBUTE, "FACE")
+    side = _attribute(seen, SIDE_ATTRIBUTE, "FACE")
+    inner = _attribute(seen, INNER_ATTRIBUTE, "FACE")
+    left_out = _attribute(seen, "tackwright_left_out", "FACE") != 0
+    if counting is not None:
+        left_out |= ~counting
+    chosen = np.flatnonzero((thickness > 0) | (side != 0) | (inner != 0) | left_out)
+    return {
+        i: PanelChoice(
+            thickness=rounded(float(thickness[i])) if thickness[i] > 0 else None,
+            metal_side=SIDE_NUMBERS.get(int(side[i])),
+            left_out=bool(left_out[i]),
+            inner=INNER_NUMBERS.get(int(inner[i])),
+        )
+        for i in chosen.tolist()
+    }
+
+
+def _read_edge_choices(seen: bpy.types.Mesh) -> dict[tuple[int, int], JointChoice]:
+    corner = _attribute(seen, "tackwright_corner", "EDGE")
+    tabs = _attribute(seen, "tackwright_tabs", "EDGE")
+    chosen = np.flatnonzero((corner != 0) | (tabs != 0))
+    ends = np.sort(_column(seen.edges, "vertices", np.int32, 2), axis=1)
+    return {
+        (int(ends[i, 0]), int(ends[i, 1])): JointChoice(
+            corner=CORNER_NUMBERS.get(int(corner[i])), tabs=TabRule(on={1: True, 2: False}.get(int(tabs[i])))
+        )
+        for i in chosen.tolist()
+    }
+
+
+def _numbered_alike(seen: bpy.types.Mesh, drawn: bpy.types.Mesh) -> bool:
+    """Whether both have the same faces on the same points, in the same order."""
+    starts = [_column(mesh.polygons, "loop_start", np.int32) for mesh in (seen, drawn)]
+    corners = [_column(mesh.loops, "vertex_index", np.int32) for mesh in (seen, drawn)]
+    return len(seen.vertices) == len(drawn.vertices) and np.array_equal(*starts) and np.array_equal(*corners)
+
+
+def _column(items: Any, name: str, kind: type[np.generic], width: int = 1) -> NDArray[Any]:
+    """One property of every item: (n,), or (n, width)."""
+    out = np.empty(len(items) * width, dtype=kind)
+    items.foreach_get(name, out)
+    return out.reshape(-1, width) if width > 1 else out
+
+
+def _attribute(mesh: bpy.types.Mesh, name: str, domain: str) -> NDArray[Any]:
+    """The values of a number attribute, zeros where the mesh has none of that name and domain."""
+    count = len(mesh.polygons) if domain == "FACE" else len(mesh.edges)
+    attribute = mesh.attributes.get(name)
+    kinds = {"FLOAT": np.float32, "INT": np.int32, "INT8": np.int32, "BOOLEAN": np.bool_}
+    if attribute is None or attribute.domain != domain or attribute.data_type not in kinds:
+        return np.zeros(count)
+    return _column(attribute.data, "value", kinds[attribute.data_type]).astype(np.float64)

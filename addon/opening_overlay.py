@@ -1,0 +1,105 @@
+"""The outlines of openings in the 3D view: an empty alone shows where an opening is, not how large."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from .envelope import is_opening
+from .openings import TackwrightOpening, hole_of
+from .units import mm_per_unit
+
+__all__ = ["outline_of", "register", "unregister"]
+
+STEPS = 48
+"""Segments of a full circle on the screen."""
+
+_handle: Any = None
+_broken = False
+
+
+def outline_of(marked: TackwrightOpening) -> NDArray[np.float64]:
+    """(n, 2, 2) segments round the opening and its bolts, mm, in the empty's own x and y."""
+    loops = []
+    if not marked.fitting:
+        x, y = marked.size_x_mm, marked.size_y_mm
+        wide, high, radius = {
+            "ROUND": (x, x, x / 2),
+            "SLOT": (max(x, y), y, y / 2),
+            "RECTANGLE": (x, y, min(marked.radius_mm, x / 2, y / 2)),
+        }[marked.shape]
+        loops.append(_rounded_box(wide, high, radius))
+    elif (hole := hole_of(marked.fitting)) is not None:
+        loops.append(_rounded_box(hole, hole, hole / 2))
+    if marked.bolts:
+        for i in range(marked.bolt_count):
+            turn = marked.bolt_turn + 2 * math.pi * i / marked.bolt_count
+            middle = marked.bolt_circle_mm / 2 * np.array([math.cos(turn), math.sin(turn)])
+            loops.append(middle + _rounded_box(marked.bolt_hole_mm, marked.bolt_hole_mm, marked.bolt_hole_mm / 2))
+    segments = [np.stack([loop, np.roll(loop, -1, axis=0)], axis=1) for loop in loops]
+    return np.concatenate(segments) if segments else np.empty((0, 2, 2))
+
+
+def _rounded_box(wide: float, high: float, radius: float) -> NDArray[np.float64]:
+    """(n, 2) points round a box about the origin, its corners rounded: a circle where the radius takes it all."""
+    turn = np.linspace(0.0, 2 * math.pi, STEPS, endpoint=False) + math.pi / STEPS
+    way = np.column_stack([np.cos(turn), np.sin(turn)])
+    return np.sign(way) * (np.array([wide, high]) / 2 - radius) + radius * way
+
+
+def _draw() -> None:
+    """Draw, or fail once and be still: a draw handler that raises would do so at every redraw."""
+    global _broken
+    if not _broken:
+        _broken = True
+        _draw_openings(bpy.context)
+        _broken = False
+
+
+def _draw_openings(context: bpy.types.Context) -> None:
+    if context.space_data is None or not context.space_data.overlay.show_overlays:
+        return
+    mm = mm_per_unit(context.scene)
+    lines: dict[bool, list[NDArray[np.float64]]] = {True: [], False: []}
+    for item in context.visible_objects:
+        if not is_opening(item):
+            continue
+        axes = np.array(item.matrix_world.to_3x3(), dtype=np.float64)
+        axes /= np.maximum(np.linalg.norm(axes, axis=0), np.finfo(np.float64).tiny)  # a hole keeps its size when scaled
+        flat = outline_of(item.tackwright_opening).reshape(-1, 2) / mm
+        lines[item.select_get()].append(flat @ axes[:, :2].T + np.array(item.matrix_world.translation))
+    theme = context.preferences.themes[0].view_3d
+    for selected, found in lines.items():
+        if found:
+            _draw_lines(np.concatenate(found), theme.object_selected if selected else theme.empty)
+
+
+def _draw_lines(points: NDArray[np.float64], colour: Any) -> None:
+    import gpu
+    from gpu_extras.batch import batch_for_shader
+
+    shader = gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
+    batch = batch_for_shader(shader, "LINES", {"pos": points.astype(np.float32)})
+    gpu.state.depth_test_set("NONE")  # like the lines of a selected object: seen through the metal
+    shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
+    shader.uniform_float("lineWidth", 2.0 * bpy.context.preferences.system.pixel_size)
+    shader.uniform_float("color", (*colour[:3], 1.0))
+    batch.draw(shader)
+
+
+def register() -> None:
+    global _broken, _handle
+    _broken = False
+    if _handle is None and not bpy.app.background:
+        _handle = bpy.types.SpaceView3D.draw_handler_add(_draw, (), "WINDOW", "POST_VIEW")
+
+
+def unregister() -> None:
+    global _handle
+    if _handle is not None:
+        bpy.types.SpaceView3D.draw_handler_remove(_handle, "WINDOW")
+        _handle = None

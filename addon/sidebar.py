@@ -1,0 +1,28 @@
+"""What the panels of the sidebar have in common."""
+
+from __future__ import annotations
+
+import bpy
+
+from .envelope import envelope_of
+
+__all__ = ["SettingsPanel", "Sidebar"]
+
+
+class Sidebar:
+    bl_space_type = "VIEW_3D"
+    bl_region_type = "UI"
+    bl_category = "Tackwright"
+
+
+class SettingsPanel(Sidebar):
+    """A panel of settings of the envelope, shown where there is one."""
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return envelope_of(context) is not None
+
+    def draw(self, context: bpy.types.Context) -> None:
+        self.layout.use_property_split = True
+        self.layout.use_property_decorate = False
+        self.draw_settings(self.layout, envelope_of(context).tackwright)

@@ -1,0 +1,137 @@
+"""What the cells of an envelope will do to people: closed ones can burst when heated, others keep their liquid."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+import numpy as np
+import shapely
+from manifold3d import Manifold
+from numpy.typing import NDArray
+
+from .cells import Cell, Vent
+from .findings import Finding, Level
+from .places import place
+from .pools import OUTLETS, Pool, trapped_liquid
+from .solid_parts import triangles
+from .vent_holes import vent_hole
+
+__all__ = ["check_cells"]
+
+Floats = NDArray[np.float64]
+
+CLINGS: Final = 2000.0
+CLINGING_SHARE: Final = 1e-4
+"""mm3, and share of the cell: less than this stays as a film on the plates anyway. Our choice."""
+
+_MOST: Final = 4
+"""Pools that are told one by one."""
+
+
+def check_cells(
+    cells: Sequence[Cell], vents: Sequence[Vent], *, origin: Floats, sealed_meant: bool = False
+) -> tuple[Finding, ...]:
+    """Findings about the cells of one envelope, in their order. vents: all openings in its walls, as given to
+    find_cells. origin: (3,) what leads from the cells' frame to the drawing's, mm. sealed_meant: closed cells are
+    meant, so that they are warnings. +z is up as it stands."""
+    carries = any(vent.purpose in OUTLETS for vent in vents)
+    found: list[Finding] = []
+    for cell in cells:
+        own = [vents[row] for row in cell.vents]
+        found += _undrained(cell, own, carries, origin) if own else [_sealed(cell, origin, sealed_meant)]
+    return tuple(found)
+
+
+def _sealed(cell: Cell, origin: Floats, meant: bool) -> Finding:
+    """Heat from welding alone can bring the air of a hollow body to a pressure that bursts it: US Army, TC 9-237,
+    explosion hazards. Hollow spaces are vented before they are heated: OSHA, 29 CFR 1910.252(a)(3) (from memory)."""
+    advice = vent_hole(_sides(cell.solid), cell.volume)
+    holes = "one side or both ends open"
+    if advice.galvanising is not None:
+        holes = (f"{advice.count} holes of at least {advice.galvanising:.0f} mm, half of them where it is highest as "
+                 "it hangs and half where it is lowest")
+    return _finding(
+        "sealed_cell", "warning" if meant else "error",
+        f"A closed space of {_about(cell, origin)} has no opening{', as the settings say is meant' if meant else ''}. "
+        "Welding or galvanising heats the air and any moisture in it, and the pressure can burst it. Let it out "
+        "through a wall, or through a plate into a space that is open: a hole of at least "
+        f"{advice.welding:g} mm while it is welded (common practice, no source){', closed last' if meant else ''}; "
+        f"before it is galvanised, {holes}. Assumed: {advice.assumption}. The galvaniser, local codes and licensed "
+        "practice decide.",
+        cell.at, origin)
+
+
+def _undrained(cell: Cell, own: Sequence[Vent], carries: bool, origin: Floats) -> Iterator[Finding]:
+    drains = [vent for vent in own if vent.purpose in OUTLETS]
+    least = max(CLINGS, CLINGING_SHARE * cell.volume)
+    # without a drain or port the other openings still say what would stay
+    pools = [pool for pool in trapped_liquid(cell.solid, drains or own) if pool.volume > least]
+    stays = sum(pool.volume for pool in pools)
+    if drains and pools:
+        yield _finding(
+            "cannot_drain", "warning",
+            f"{_amount(stays)} in the space of {_about(cell, origin)} cannot run to {_names(drains)} as it stands: "
+            f"{_where(pools, origin)}. Put a drain there or lower the port; where a plate holds it back, give that "
+            "plate limber holes.",
+            pools[0].at, origin)
+    elif carries and not drains:
+        also = f"; by {_names(own)} all but {_amount(stays)} could leave" if stays < 0.999 * cell.volume else ""
+        yield _finding(
+            "cannot_drain", "warning",
+            f"No drain or port leads into the space of {_about(cell, origin)}, so all of it is trapped as it "
+            f"stands{also}. Give it a drain at its lowest point, or limber holes into its neighbour.",
+            _lowest(pools, cell), origin)
+    elif pools:
+        yield _finding(
+            "cannot_drain", "note",
+            f"{_amount(stays)} of rain or condensation can stay in the space of {_about(cell, origin)}: "
+            f"{_where(pools, origin)}, below the lowest edge of {_names(own)}. An opening there would let it out.",
+            pools[0].at, origin)
+
+
+def _where(pools: Sequence[Pool], origin: Floats) -> str:
+    told = [f"{_amount(p.volume)}, {p.depth:.1f} mm deep, lowest at {_place(p.at, origin)}" for p in pools[:_MOST]]
+    more = f"; and {len(pools) - _MOST} smaller pools" if len(pools) > _MOST else ""
+    return "; ".join(told) + more
+
+
+def _names(vents: Sequence[Vent]) -> str:
+    names = list(dict.fromkeys(f"'{vent.name}'" for vent in vents))
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
+
+
+def _lowest(pools: Sequence[Pool], cell: Cell) -> tuple[float, float, float]:
+    return pools[0].at if pools else trapped_liquid(cell.solid, [])[0].at
+
+
+def _sides(solid: Manifold) -> tuple[float, float, float]:
+    """Sides of a box round a solid: along its main direction, and the tightest rectangle square to that."""
+    points = triangles(solid)[0]
+    axes = np.linalg.svd(points - points.mean(axis=0), full_matrices=False)[2]
+    along = points @ axes[0]
+    corners = shapely.MultiPoint(points @ axes[1:].T).minimum_rotated_rectangle.exterior.coords
+    x, y = (float(np.hypot(*np.subtract(corners[i + 1], corners[i]))) for i in (0, 1))
+    return x, y, float(np.ptp(along))
+
+
+def _place(at: tuple[float, float, float], origin: Floats) -> str:
+    return place(np.round(np.asarray(at) + origin, 1))
+
+
+def _about(cell: Cell, origin: Floats) -> str:
+    return f"{_amount(cell.volume)} round {_place(cell.at, origin)}"
+
+
+def _amount(volume: float) -> str:
+    """
+    >>> _amount(1.23456e9), _amount(2.54321e6), _amount(2500.0)
+    ('1235 L', '2.54 L', '2.5 mL')
+    """
+    number, unit = (volume / 1e6, "L") if volume >= 1e5 else (volume / 1e3, "mL")
+    return f"{number:.0f} {unit}" if number >= 1000 else f"{number:.3g} {unit}"
+
+
+def _finding(rule: str, level: Level, text: str, at: tuple[float, float, float], origin: Floats) -> Finding:
+    x, y, z = (np.asarray(at) + origin).tolist()
+    return Finding(rule=rule, level=level, message=text, at=(x, y, z))

@@ -1,0 +1,117 @@
+"""Inner plates that cross: each is cut to half the depth from opposite sides, so that one slides over the other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from .envelope import InnerPanel
+from .inner_meetings import CrossLine, cross_line
+
+__all__ = ["Crossing", "cross_plates"]
+
+Floats = NDArray[np.float64]
+
+OVER = 0.01
+"""mm: a slot is cut this far past the plate's edge, so that rounding leaves no film over its mouth."""
+
+LEAST = 1.0
+"""mm: a crossing shorter than this is left to trimming."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Crossing:
+    """Two inner plates slotted through each other. panels: the one that is put first and the one that comes down
+    over it. line: (2, 3) where their middle planes cross, as far as both have metal. slots: the cut in each."""
+
+    panels: tuple[int, int]
+    line: Floats
+    angle: float
+    fit_gap: float
+    slots: tuple[shapely.Polygon, shapely.Polygon]
+
+
+def cross_plates(
+    panels: Sequence[InnerPanel], shapes: tuple[shapely.Polygon, shapely.Polygon], pair: tuple[int, int],
+    fit_gap: float,
+) -> list[Crossing]:
+    """The crossings of a pair, one for every stretch in which both have metal.
+
+    pair: panel indices, the first is cut from the upper end of the crossing down to its middle, the second from
+    the lower end up: lowered along the line, the second goes over the first.
+    """
+    one, two = (panels[i] for i in pair)
+    line = cross_line(one, two)
+    if line is None:
+        return []
+    runs = [_runs(line, panels[i], shape) for i, shape in zip(pair, shapes, strict=True)]
+    out = []
+    for low, high in _common(*runs):
+        if high - low < LEAST:
+            continue
+        middle = (low + high) / 2
+        slots = tuple(
+            _slot(line, panels[pair[side]], panels[pair[1 - side]], shapes[side], side, middle, up=side == 0,
+                  clear=fit_gap / 2)
+            for side in (0, 1)
+        )
+        out.append(Crossing(
+            panels=pair, line=np.array([line.point + low * line.along, line.point + high * line.along]),
+            angle=line.angle, fit_gap=fit_gap, slots=(slots[0], slots[1])))
+    return out
+
+
+def _runs(line: CrossLine, panel: InnerPanel, shape: shapely.Geometry) -> list[tuple[float, float]]:
+    """Where the crossing runs over a plate, along the line."""
+    at, way = panel.frame.flat(line.point[None])[0], panel.frame.axes[:2] @ line.along
+    far = 2.0 * (shape.length + float(np.linalg.norm(at))) + 1.0
+    run = shapely.intersection(shapely.LineString([at - far * way, at + far * way]), shape)
+    spans = []
+    for part in shapely.get_parts(run):
+        if part.geom_type == "LineString" and not part.is_empty:
+            x = (np.asarray(part.coords) - at) @ way
+            spans.append((float(x.min()), float(x.max())))
+    return sorted(spans)
+
+
+def _common(one: list[tuple[float, float]], two: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    return [(max(a, c), min(b, d)) for a, b in one for c, d in two if min(b, d) > max(a, c)]
+
+
+def _slot(
+    line: CrossLine, own: InnerPanel, other: InnerPanel, shape: shapely.Geometry, side: int, middle: float,
+    *, up: bool, clear: float,
+) -> shapely.Polygon:
+    """The cut in one plate, from the middle of the crossing to where the plate ends, as wide as the other plate
+    takes up at that angle, seen square to this one."""
+    across, way = line.across[side], line.along
+    n, m = own.frame.axes[2], other.frame.axes[2]
+    lean, rise = float(n @ m), float(across @ m)
+    # heights of both plates' faces over the middle planes, which cross at 0
+    reached = [
+        (height - own_height * lean) / rise
+        for own_height in (-own.thickness / 2, own.thickness / 2)
+        for height in (-other.thickness / 2, other.thickness / 2)
+    ]
+    gap = clear / abs(rise)
+    left, right = min(reached) - gap, max(reached) + gap
+    at = own.frame.flat(line.point[None])[0]
+    x, y = own.frame.axes[:2] @ across, own.frame.axes[:2] @ way
+    far = 2.0 * (shape.length + float(np.linalg.norm(at))) + 1.0
+
+    def rectangle(begin: float, end: float) -> shapely.Polygon:
+        corners = ((left, begin), (right, begin), (right, end), (left, end))
+        return shapely.Polygon([at + x * a + y * b for a, b in corners])
+
+    begin = middle - clear if up else middle + clear
+    whole = shapely.intersection(shape, rectangle(begin, far) if up else rectangle(-far, begin))
+    # only the metal that hangs together with the middle: beyond a hole there may be more that stays
+    near = shapely.Point(at + y * (begin + (0.01 if up else -0.01)) + x * (left + right) / 2)
+    parts = [p for p in shapely.get_parts(whole) if p.geom_type == "Polygon"]
+    part = min(parts, key=lambda p: p.distance(near))
+    reach = (np.asarray(part.exterior.coords) - at) @ y
+    return rectangle(begin, float(reach.max()) + OVER) if up else rectangle(float(reach.min()) - OVER, begin)

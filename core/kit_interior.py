@@ -1,0 +1,109 @@
+"""What is inside an envelope, as the kit tells it: tees, crossings, openings, and the metal that takes up room."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .envelope import Envelope
+from .inner_plates import Inside
+from .interior import Interior
+from .kit import Groove, Joint, Opening, Tab
+from .marks import Marked
+from .motions import levelled, undone
+from .placed_openings import PlacedOpening
+from .plates import Plate, places_of
+from .tee_section import tee_wedge
+
+__all__ = ["displaced", "inner_joints", "kit_openings"]
+
+Floats = NDArray[np.float64]
+
+
+def inner_joints(interior: Interior, ids: Sequence[str], origin: Floats, first: int) -> tuple[Joint, ...]:
+    """The joints of inner plates, numbered from `first`: tees, the wall before the plate on it, then crossings, the
+    plate that is put first before the one that goes over it."""
+    tabs: dict[int, list[Tab]] = {}
+    for tab in interior.tabs.tabs:
+        tee = interior.inside.tees[tab.tee]
+        tabs.setdefault(tab.tee, []).append(Tab(
+            on=ids[tee.plate], at=tab.at, width=tab.width, flank=0.0, reach=tab.reach, fit_gap=tee.fit_gap))
+    out: list[Joint] = []
+    for row, tee in enumerate(interior.inside.tees):
+        out.append(Joint(
+            id=f"J{first + len(out):02d}", kind="tee", plates=(ids[tee.wall], ids[tee.plate]), line=tee.line + origin,
+            length=tee.length, angle=tee.angle, overlap=0.0, root_gap=tee.root_gap,
+            groove=Groove(side="inside", angle=90.0 - tee.angle, area=float(tee_wedge(tee.thickness, tee.angle))),
+            tabs=tuple(sorted(tabs.get(row, ()), key=lambda tab: tab.at)), mesh_edges=(),
+        ))
+    for crossing in interior.inside.crossings:
+        line = crossing.line + origin
+        out.append(Joint(
+            id=f"J{first + len(out):02d}", kind="cross", plates=(ids[crossing.panels[0]], ids[crossing.panels[1]]),
+            line=line, length=float(np.linalg.norm(line[1] - line[0])), angle=crossing.angle, overlap=0.0, root_gap=0.0,
+            groove=None, tabs=(), mesh_edges=(),
+        ))
+    return tuple(out)
+
+
+def kit_openings(
+    openings: Sequence[PlacedOpening], plates: Sequence[Plate], marked: Sequence[Marked], ids: Sequence[str]
+) -> tuple[Opening, ...]:
+    """The openings in the coordinates of the drawings."""
+    place = np.empty((len(plates), 4, 4))
+    for mark in marked:
+        for index, matrix in mark.members:
+            place[index] = matrix
+    motions = levelled(undone(place) @ places_of(plates)) if len(plates) else np.empty((0, 3, 3))
+    out = []
+    for number, opening in enumerate(openings, 1):
+        motion = motions[opening.plate]
+        x, y = motion[:2, :2] @ np.array(opening.centre) + motion[:2, 2]
+        turn = float(np.degrees(np.arctan2(motion[1, 0], motion[0, 0])))
+        points = None if opening.points is None else opening.points @ motion[:2, :2].T + motion[:2, 2]
+        out.append(Opening(
+            id=f"O{number:02d}", name=opening.name, plate=ids[opening.plate], shape=opening.shape,
+            purpose=opening.purpose, centre=(float(x), float(y)), rotation=_turned(opening.rotation + turn),
+            size=opening.size, points=points, pattern=opening.pattern, count=opening.count,
+            open_area=opening.open_area, open_share=opening.open_share, standard_share=opening.standard_share,
+        ))
+    return tuple(out)
+
+
+def _turned(degrees: float) -> float:
+    """The same direction from -180 up to 180; rounding about a full or half turn must not show."""
+    turned = (degrees + 180.0 + 1e-9) % 360.0 - 180.0 - 1e-9
+    return 0.0 if abs(turned) < 1e-9 else turned
+
+
+def displaced(envelope: Envelope, interior: Interior) -> tuple[list[float], list[list[int]]]:
+    """For every shell the volume that inner plates take up in it, mm3, and the numbers of those plates.
+
+    The tabs are in the walls, but for the wedge of each that lies between the plate's square end and the wall.
+    """
+    inside, first = interior.inside, len(envelope.panels)
+    shells = _shells(envelope, inside)
+    volumes = [0.0] * len(envelope.shells)
+    members: list[list[int]] = [[] for _ in envelope.shells]
+    metal = [interior.assembly.plates[first + r].outline.area() for r in range(len(inside.plates))]
+    metal = [area * own.plate.thickness for area, own in zip(metal, inside.plates, strict=True)]
+    for tab in interior.tabs.tabs:
+        tee = inside.tees[tab.tee]
+        metal[tee.plate - first] -= tab.width * (tab.reach * tee.thickness - float(tee_wedge(tee.thickness, tee.angle)))
+    for row, volume in enumerate(metal):
+        volumes[shells[row]] += volume
+        members[shells[row]].append(first + row)
+    return volumes, members
+
+
+def _shells(envelope: Envelope, inside: Inside) -> list[int]:
+    """The shell that each inner plate is in: that of a wall it stands on, or of a plate it meets."""
+    first = len(envelope.panels)
+    found = {t.plate: envelope.panels[t.wall].shell for t in reversed(inside.tees) if t.wall < first}
+    links = [(t.plate, t.wall) for t in inside.tees] + [c.panels for c in inside.crossings]
+    links += [(b, a) for a, b in links]
+    while more := {p: found[q] for p, q in links if q in found and p not in found and p >= first}:
+        found |= more
+    return [found.get(first + row, 0) for row in range(len(inside.plates))]

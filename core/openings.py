@@ -1,0 +1,193 @@
+"""Marked openings: which plate each pierces, and where."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .choices import MarkedOpening
+from .errors import InputError, TackwrightError
+from .findings import Finding
+from .fittings import Fitting
+from .opening_choices import Sized, sized_openings
+from .opening_shapes import bolt_holes, opening_shape
+from .piercing import Note, Pierced, Wanted, pierce
+from .placed_openings import PlacedOpening
+from .plates import Plate
+from .slabs import Slabs
+
+__all__ = ["NEAR", "place_openings"]
+
+Floats = NDArray[np.float64]
+
+NEAR: Final = 25.0
+"""mm: an opening marked farther than this from every plate is meant for none. A mark put by eye, or on the drawn
+face beside the metal, is nearer; one left behind when the drawing changed is mostly farther."""
+
+SQUARE: Final = 1.0
+"""Degrees: an axis no farther than this from square to the plate is square to it: a pipe welded in looks straight."""
+
+STEEPEST: Final = 89.0
+"""Degrees from square: an axis beyond this runs along the plate and names no place on it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Place:
+    """Where an opening goes, and what is worth knowing about it."""
+
+    plate: int
+    centre: tuple[float, float]
+    turn: float
+    notes: tuple[Note, ...]
+
+
+def place_openings(
+    plates: Sequence[Plate],
+    marked: Sequence[MarkedOpening],
+    find_plate: Callable[[str | int], Sequence[int]],
+    fittings: Mapping[str, float],
+    origin: Floats,
+    web: float,
+) -> Pierced:
+    """The plates with the marked openings cut.
+
+    find_plate: the indices of the plates that a panel's name or a face belongs to, none for an unknown one.
+    fittings: the user's own, name to hole in mm. origin: (3,) from the plates' space to the drawing's, in which
+    the marks are. web: metal to leave beside an opening, over the thickness. An opening that cannot be cut is left
+    out with an `error`. Raises InputError for sizes that are none, unknown fittings and unknown panels, all at once.
+    """
+    sized = sized_openings(marked, fittings)
+    chosen = _named_plates(marked, find_plate)
+    slabs = Slabs.of(plates)
+    wanted: list[Wanted] = []
+    findings: list[Finding] = []
+    for opening, size, named in zip(marked, sized, chosen, strict=True):
+        places, wrong = _places(opening, size, slabs, named, origin)
+        findings += wrong
+        wanted += [
+            Wanted(opening=_placed(opening, size, place), said=f"opening '{opening.name}'", notes=place.notes)
+            for place in places]
+    done = pierce(plates, wanted, origin, web)
+    return Pierced(plates=done.plates, openings=done.openings, findings=(*findings, *done.findings))
+
+
+def _named_plates(
+    marked: Sequence[MarkedOpening], find_plate: Callable[[str | int], Sequence[int]]
+) -> list[Sequence[int] | None]:
+    """The plates of the panel that each opening names; None where it names none."""
+    errors: list[TackwrightError] = []
+    found: list[Sequence[int] | None] = []
+    for opening in marked:
+        found.append(None if opening.panel is None else sorted(find_plate(opening.panel)))
+        if opening.panel is not None and not found[-1]:
+            what = f"face {opening.panel}" if isinstance(opening.panel, int) else f"panel '{opening.panel}'"
+            errors.append(InputError(
+                f"Opening '{opening.name}' is to pierce {what}, and there is no plate of it",
+                do="Name a panel that is cut, or none: then the nearest plate is pierced"))
+    if errors:
+        raise InputError.several(errors)
+    return found
+
+
+def _places(
+    opening: MarkedOpening, size: Sized, slabs: Slabs, named: Sequence[int] | None, origin: Floats
+) -> tuple[list[_Place], list[Finding]]:
+    """Where an opening goes: on one plate, or on all along its axis; and the error where it goes on none."""
+    point = np.asarray(opening.at, dtype=np.float64) - origin
+    axis = None if opening.axis is None else _unit(opening.axis)
+    if not slabs.count:
+        return [], [_error(opening, "opening_off_plate", "and there are no plates")]
+    first, away = slabs.nearest(point, named)
+    if named is None and away > NEAR and not (opening.all_along and axis is not None):
+        return [], [_off_plate(opening, slabs, first, away)]
+    if opening.all_along:
+        axis = slabs.normal(first) if axis is None else axis
+        targets = slabs.crossed(point, axis)
+        if not targets:
+            return [], [_error(
+                opening, "opening_off_plate",
+                f"and the line along its axis crosses no plate; the nearest, '{slabs.plates[first].name}', is "
+                f"{away:.1f} mm from the mark. Move it, or turn its axis.")]
+    else:
+        targets = [first]
+    places, wrong = [], []
+    for index in targets:
+        off = slabs.off_square(index, axis)
+        if off > STEEPEST:
+            wrong.append(_error(
+                opening, "opening_along_plate",
+                f"its axis runs along '{slabs.plates[index].name}', {off:.1f} degrees from square to it, and never "
+                "passes through it. Turn the axis, or leave it out: then the opening is square to the plate.", index))
+            continue
+        places.append(_place(opening, size, slabs, index, point, axis, off))
+    return places, wrong
+
+
+def _place(
+    opening: MarkedOpening, size: Sized, slabs: Slabs, index: int, point: Floats, axis: Floats | None, off: float
+) -> _Place:
+    plate = slabs.plates[index]
+    turn, notes = 0.0, list[Note]()
+    if size.fitting is not None:
+        notes.append(_fitting_note(opening, size.fitting))
+    if opening.across is not None:
+        across = plate.frame.axes[:2] @ _unit(opening.across)
+        if np.hypot(*across) > math.sin(math.radians(SQUARE)):
+            turn = math.degrees(math.atan2(across[1], across[0]))
+        else:
+            notes.append(Note(
+                rule="opening_turn",
+                text=f"Opening '{opening.name}': the direction given for its length is square to '{plate.name}' and "
+                "says nothing there; it lies along the plate's own x axis."))
+    if off > SQUARE:
+        text = (f"Opening '{opening.name}': its axis is {off:.1f} degrees off square to '{plate.name}'. The laser cuts "
+                "square: the opening is cut where the axis passes the middle of the plate.")
+        if opening.shape == "round":
+            lean = math.radians(off)
+            length = size.size[0] / math.cos(lean) + plate.thickness * math.tan(lean)
+            text += (f" A round part of {size.size[0]:.1f} mm along the axis needs a hole {length:.1f} mm long: mark a "
+                     "slot, or open it by hand.")
+        notes.append(Note(rule="opening_off_square", text=text))
+    x, y = slabs.passing(index, point, axis)
+    return _Place(plate=index, centre=(x, y), turn=turn, notes=tuple(notes))
+
+
+def _placed(opening: MarkedOpening, size: Sized, place: _Place) -> PlacedOpening:
+    main = opening_shape(opening.shape, size.size, opening.radius, place.centre, place.turn)
+    bolts = () if opening.bolts is None else bolt_holes(opening.bolts, place.centre, place.turn)
+    return PlacedOpening(
+        plate=place.plate, name=opening.name, shape=opening.shape, purpose=opening.purpose, centre=place.centre,
+        rotation=place.turn, size=(*size.size, opening.radius) if opening.shape == "rectangle" else size.size,
+        cuts=(main, *bolts))
+
+
+def _off_plate(opening: MarkedOpening, slabs: Slabs, nearest: int, away: float) -> Finding:
+    return _error(
+        opening, "opening_off_plate",
+        f"{away:.1f} mm from the nearest, '{slabs.plates[nearest].name}'; {NEAR:g} mm is the most. Move it to the "
+        "plate it is meant for, or name the panel.")
+
+
+def _error(opening: MarkedOpening, rule: str, text: str, plate: int | None = None) -> Finding:
+    lead = "is off every plate, " if rule == "opening_off_plate" else "is not cut: "
+    return Finding(rule=rule, level="error", message=f"Opening '{opening.name}' {lead}{text}", at=opening.at,
+                   panels=() if plate is None else (plate,))
+
+
+def _fitting_note(opening: MarkedOpening, fitting: Fitting) -> Note:
+    clearance = "" if fitting.outside is None else (
+        f", {fitting.hole - fitting.outside:.2g} mm more than its outside of {fitting.outside:.2f} mm")
+    return Note(
+        rule="fitting_hole",
+        text=f"Opening '{opening.name}' is {fitting.hole:.2f} mm for {fitting.name}{clearance} ({fitting.source}). "
+        "Measure the fitting in hand before cutting.")
+
+
+def _unit(direction: tuple[float, float, float]) -> Floats:
+    vector = np.asarray(direction, dtype=np.float64)
+    return np.asarray(vector / np.linalg.norm(vector))

@@ -1,0 +1,81 @@
+"""What the laser, and the sheet, will find hard about a perforation field: findings, one a band and not one a hole."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import shapely
+
+from . import tolerance
+from .findings import Finding, Level
+from .perforation_bands import FilledBand
+from .plate_checks import SMALLEST_HOLE, SMALLEST_HOLE_MM, SMALLEST_WEB
+from .plates import Plate, plate_shapes
+
+__all__ = ["overlap_finding", "perforation_findings"]
+
+
+def perforation_findings(
+    plate: Plate, number: int, ground: shapely.Geometry, bands: Sequence[FilledBand], margin: float
+) -> Iterator[Finding]:
+    """Findings about one field on one plate, their places in the plates' frame.
+
+    number: of the field, from 1. ground: where its holes might go, in the plate's plane; margin: mm, taken off
+    before. The rules of plates' single holes hold: hole and bar at least as wide as the sheet is thick. (Punched
+    sheet has the same: ISO 10630 is for plate thinner than its holes and bars.)
+    """
+    field = f"perforation field {number}"
+    if ground.is_empty:
+        widest = 2 * shapely.maximum_inscribed_circle(plate_shapes([plate.outline])[0]).length
+        yield _finding(
+            plate, "perforation_empty", ground,
+            f"{field} has no room: the plate is {widest:.1f} mm wide at its widest, and a margin of {margin:g} mm to "
+            "edges, tabs, slots, joints and other fields leaves nothing of it in the region. Make the margin smaller, "
+            "or move the region.")
+        return
+    for count, band in enumerate(bands, 1):
+        yield from _band_findings(plate, ground, band, f"{field}, " + (f"band {count}, " if len(bands) > 1 else ""))
+    least = SMALLEST_WEB * plate.thickness
+    if margin < least - tolerance.TIE and any(band.holes.count for band in bands):
+        yield _finding(
+            plate, "web_too_small", ground,
+            f"{field} has a margin of {margin:g} mm in {plate.thickness:g} mm plate; keep {least:g} mm or more, or it "
+            "burns away.")
+
+
+def overlap_finding(plate: Plate, number: int, ground: shapely.Geometry, margin: float) -> Finding:
+    """That a field gave way to an earlier one."""
+    return _finding(
+        plate, "fields_overlap", ground,
+        f"perforation field {number} reaches an earlier one and keeps {margin:g} mm away from it. Draw their regions "
+        "apart if that is not meant.", "note")
+
+
+def _band_findings(plate: Plate, ground: shapely.Geometry, band: FilledBand, which: str) -> Iterator[Finding]:
+    which, hole, thickness = which + band.pattern.code, band.pattern.hole, plate.thickness
+    if not band.holes.count:
+        room = 0.0 if band.region.is_empty else 2 * shapely.maximum_inscribed_circle(band.region).length
+        size = f"{hole.width:g} mm" if hole.length == hole.width else f"{hole.width:g} x {hole.length:g} mm"
+        yield _finding(
+            plate, "perforation_empty", ground,
+            f"{which}: no whole hole fits: it is {size}, and what margins and bands leave is {room:.1f} mm wide at its "
+            "widest. Make the margin smaller, the band deeper or the hole smaller.")
+        return
+    least = max(SMALLEST_HOLE * thickness, SMALLEST_HOLE_MM)
+    if hole.width < least - tolerance.TIE:
+        yield _finding(
+            plate, "hole_too_small", band.region,
+            f"{which}: {band.holes.count} holes {hole.width:g} mm wide in {thickness:g} mm plate; most lasers cut "
+            f"{least:g} mm or more. Widen them.")
+    if band.pattern.bar < SMALLEST_WEB * thickness - tolerance.TIE:
+        yield _finding(
+            plate, "web_too_small", band.region,
+            f"{which}: {band.pattern.bar:.2f} mm of metal between holes in {thickness:g} mm plate; keep "
+            f"{SMALLEST_WEB * thickness:g} mm or more, or it burns away. Make the pitch larger or the hole smaller.")
+
+
+def _finding(plate: Plate, rule: str, at: shapely.Geometry, text: str, level: Level = "warning") -> Finding:
+    """About a plate, at a point of a part of it, or at a corner where that part is empty."""
+    inside = shapely.get_coordinates(plate_shapes([plate.outline])[0] if at.is_empty else at.point_on_surface())
+    x, y, z = plate.frame.solid(inside[:1])[0].tolist()
+    return Finding(rule=rule, level=level, message=f"'{plate.name}': {text}", at=(x, y, z), panels=(plate.panel,))

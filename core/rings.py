@@ -1,0 +1,73 @@
+"""Polygons side by side: every side a line of its own that can be moved, so that neighbours meet again."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+__all__ = ["met_again", "opened", "polygon_parts", "rings_of", "side_normals"]
+
+Floats = NDArray[np.float64]
+
+_ILL = 0.02
+"""Sine of the turn below which the crossing of two lines is not trusted: both are kept, with a step between."""
+
+_SHARP = 20.0
+"""A corner is prolonged by at most this many times the distance moved: mitre of a tip of 6 degrees."""
+
+
+def polygon_parts(shape: shapely.Geometry) -> list[shapely.Polygon]:
+    """The polygons of any shape that have an area, outer rings counter-clockwise, the largest first."""
+    parts = [p for p in shapely.get_parts(shape) if p.geom_type == "Polygon" and p.area > 0]
+    parts = [shapely.geometry.polygon.orient(p) for p in parts]
+    return sorted(parts, key=lambda p: (-round(p.area, 6), *p.bounds))
+
+
+def rings_of(shape: shapely.Polygon) -> list[Floats]:
+    """(k, 2) corners of its rings, not closed, the outer first."""
+    return [np.asarray(ring.coords, dtype=np.float64)[:-1] for ring in (shape.exterior, *shape.interiors)]
+
+
+def side_normals(ring: Floats) -> Floats:
+    """(k, 2) unit normals of the sides from each corner to the next, away from the metal (metal on the left)."""
+    along = np.roll(ring, -1, axis=0) - ring
+    along /= np.maximum(np.linalg.norm(along, axis=1), 1e-300)[:, None]
+    return np.column_stack([along[:, 1], -along[:, 0]])
+
+
+def opened(shape: shapely.Geometry, width: float) -> shapely.Geometry:
+    """The shape without hairs and necks narrower than `width`, its corners where they were."""
+    less = shapely.buffer(shape, -width / 2, join_style="mitre", mitre_limit=20.0)
+    return shapely.buffer(less, width / 2, join_style="mitre", mitre_limit=20.0)
+
+
+def met_again(ring: Floats, normals: Floats, offsets: Floats) -> tuple[Floats, NDArray[np.int64]]:
+    """The ring whose side i lies on the line normals[i] . p = offsets[i].
+
+    ring: (k, 2) corners before the move. Returns corners and, for the side from each of them, the side of the
+    given ring that it is; -1 for a step between neighbours whose lines do not cross in earnest.
+    """
+    count = len(ring)
+    points: list[Floats] = []
+    source: list[int] = []
+    for i in range(count):
+        before = (i - 1) % count
+        one, two = normals[before], normals[i]
+        sine = one[0] * two[1] - one[1] * two[0]
+        feet = [ring[i] + n * (d - n @ ring[i]) for n, d in ((one, offsets[before]), (two, offsets[i]))]
+        if abs(sine) > _ILL:
+            d1, d2 = offsets[before], offsets[i]
+            cross = np.array([d1 * two[1] - d2 * one[1], d2 * one[0] - d1 * two[0]]) / sine
+            moved = max(float(np.linalg.norm(foot - ring[i])) for foot in feet)
+            if np.linalg.norm(cross - ring[i]) <= _SHARP * max(moved, 1e-9):
+                points.append(cross)
+                source.append(i)
+                continue
+        if np.linalg.norm(feet[0] - feet[1]) < 1e-9:
+            points.append(feet[1])
+            source.append(i)
+        else:
+            points += feet
+            source += [-1, i]
+    return np.array(points), np.array(source, dtype=np.int64)

@@ -1,0 +1,140 @@
+"""The space inside an envelope that inner plates have, and what of a plate's plane it leaves free.
+
+A wall takes its panel's prism from the outer to the inner surface; along a re-entrant edge the wedge
+between two such prisms belongs to the weld and is taken too. What remains of the envelope is the room.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from manifold3d import CrossSection, FillRule, Manifold, Mesh64, OpType, triangulate
+from numpy.typing import NDArray
+
+from . import tolerance
+from .envelope import Envelope, Panel
+from .frame import Frame
+from .motions import undone
+from .section import crossing
+
+__all__ = ["Room", "blocked", "panel_polygon", "prism", "room_of", "shadow", "shell_solid"]
+
+Floats = NDArray[np.float64]
+
+
+CRUMB = 1.0
+"""mm3: a part of the space smaller than this is rounding, not room."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Room:
+    """walls: what the walls take, of a closed shell as far as it is inside. space: what closed shells leave inside,
+    one solid for all of them; None where no shell is closed, and then only the walls bound an inner plate."""
+
+    walls: Manifold
+    space: Manifold | None
+
+
+def panel_polygon(envelope: Envelope, panel: Panel) -> shapely.Polygon:
+    """The panel as drawn, in its own plane, drawn holes closed."""
+    rings = [panel.frame.flat(envelope.points[ring]) for ring in panel.rings]
+    return shapely.Polygon(rings[0], rings[1:])
+
+
+def prism(shape: shapely.Geometry, frame: Frame, low: float, high: float) -> Manifold:
+    """The solid over a shape of the frame's plane, between two heights over it, mm."""
+    rings = [
+        np.asarray(ring.coords)[:-1].tolist()
+        for part in shapely.get_parts(shape) if part.geom_type == "Polygon"
+        for ring in (part.exterior, *part.interiors)
+    ]
+    if not rings or high <= low:
+        return Manifold()
+    matrix = frame.matrix()
+    matrix[:3, 3] += low * frame.axes[2]
+    return Manifold.extrude(CrossSection(rings, FillRule.EvenOdd), high - low).transform(matrix[:3])
+
+
+def room_of(envelope: Envelope) -> Room:
+    """The room of an envelope, recentred as its points are."""
+    closed = [shell_solid(envelope, s) for s in range(len(envelope.shells)) if envelope.shells[s].closed]
+    walls = [wall for i, wall in enumerate(_walls(envelope)) if not closed or envelope.panels[i].inner > 0]
+    walls += [wedge for edge in range(len(envelope.edges)) if (wedge := _wedge(envelope, edge)) is not None]
+    metal = Manifold.batch_boolean(walls, OpType.Add)
+    if not closed:
+        return Room(walls=metal, space=None)
+    # where the skins of three walls meet, rounding leaves crumbs that are no room for anything
+    rooms = [part for part in (Manifold.batch_boolean(closed, OpType.Add) - metal).decompose() if part.volume() > CRUMB]
+    return Room(walls=metal, space=Manifold.compose(rooms))
+
+
+def _walls(envelope: Envelope) -> list[Manifold]:
+    """Every panel's prism from its inner to its outer surface."""
+    return [prism(panel_polygon(envelope, p), p.frame, -p.inner, -p.outer) for p in envelope.panels]
+
+
+def shell_solid(envelope: Envelope, shell: int) -> Manifold:
+    """The solid inside a closed shell as drawn, from its panels' own corners, so that neighbours share them
+    exactly."""
+    triangles: list[NDArray[np.int64]] = []
+    for index in envelope.shells[shell].panels:
+        panel = envelope.panels[index]
+        corners = np.concatenate(panel.rings)
+        flat = [panel.frame.flat(envelope.points[ring]) for ring in panel.rings]
+        triangles.append(corners[np.asarray(triangulate(flat), dtype=np.int64).reshape(-1, 3)])
+    used, again = np.unique(np.concatenate(triangles), return_inverse=True)
+    return Manifold(Mesh64(
+        vert_properties=np.ascontiguousarray(envelope.points[used]),
+        tri_verts=np.ascontiguousarray(again.reshape(-1, 3).astype(np.uint64))))
+
+
+def _wedge(envelope: Envelope, index: int) -> Manifold | None:
+    """What lies between the inner surfaces of two walls that meet at a re-entrant edge and their prisms."""
+    edge = envelope.edges[index]
+    if edge.free or edge.angle <= 180.0 + 1e-6:
+        return None
+    one, two = (envelope.panels[p] for p in edge.panels)
+    if one.inner <= 0.0 and two.inner <= 0.0:
+        return None
+    ends = envelope.points[[edge.start, edge.end]]
+    along = (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])
+    angle = np.array([edge.angle])
+    # where the inner surfaces cross lies this far into panel a, negative past the edge
+    past = float(crossing(angle, np.array([one.inner]), np.array([two.inner]))[0])
+    into = np.cross(one.frame.axes[2], along)
+    tip = into * past - one.frame.axes[2] * one.inner
+    feet = [np.zeros(3), -one.frame.axes[2] * one.inner, -two.frame.axes[2] * two.inner, tip]
+    corners = np.concatenate([ends + foot for foot in feet])
+    hull = Manifold.hull_points(corners)
+    return hull if hull.volume() > 0 else None
+
+
+def blocked(room: Room, frame: Frame, low: float, high: float, area: shapely.Geometry) -> shapely.Geometry:
+    """The part of `area` (a shape of the frame's plane) over which something stands in the way of a plate between
+    the heights low and high.
+
+    Seen as a shadow, so it is right at any tilt: its edge is where the nearer corner of a square end touches.
+    """
+    slab = prism(area, frame, low + tolerance.MERGE, high - tolerance.MERGE)
+    solid = slab - room.space if room.space is not None else slab ^ room.walls
+    return shadow(solid, frame)
+
+
+def shadow(solid: Manifold, frame: Frame) -> shapely.Geometry:
+    """A solid seen along the frame's normal, in the frame's plane. Where faces touch, an intersection has sheets
+    without volume: they cast no shadow."""
+    into = undone(frame.matrix())[:3]
+    rings = [
+        ring
+        for part in solid.decompose() if part.volume() > tolerance.SPECK
+        for ring in part.transform(into).project().to_polygons()
+    ]
+    if not rings:
+        return shapely.Polygon()
+    section = CrossSection([ring.tolist() for ring in rings], FillRule.Positive)
+    return shapely.union_all([
+        shapely.Polygon(loops[0], loops[1:])
+        for loops in ([np.asarray(ring) for ring in part.to_polygons()] for part in section.decompose())
+    ])

@@ -1,0 +1,58 @@
+"""What was chosen for the joints of inner plates, by the names of the two panels."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import fields, replace
+
+from .choices import Choices, JointChoice, TabRule
+from .envelope import Envelope
+from .errors import InputError
+
+__all__ = ["TeeRules"]
+
+_NOTHING = JointChoice()
+
+
+class TeeRules:
+    """Choices for tees and crossings, looked up by pairs of panel names, wider choices behind them."""
+
+    def __init__(self, envelope: Envelope, choices: Choices) -> None:
+        own = {p.name for p in envelope.inner}
+        self._settings = choices.settings
+        self._chosen = {
+            (min(pair), max(pair)): choice for pair, choice in choices.joints.items() if own.intersection(pair)
+        }
+        self._names = sorted(own | {p.name for p in envelope.panels})
+
+    def choice(self, one: str, two: str) -> JointChoice:
+        return self._chosen.get((min(one, two), max(one, two)), _NOTHING)
+
+    def root_gap(self, one: str, two: str) -> float:
+        chosen = self.choice(one, two).root_gap
+        return self._settings.root_gap if chosen is None else chosen
+
+    def fit_gap(self, one: str, two: str) -> float:
+        chosen = self.choice(one, two).fit_gap
+        return self._settings.fit_gap if chosen is None else chosen
+
+    def tabs(self, choice: JointChoice) -> TabRule:
+        """The joint's rule with what it leaves open taken from the settings."""
+        rule, wider = choice.tabs, self._settings.tabs
+        left_open = [f.name for f in fields(TabRule) if getattr(rule, f.name) is None]
+        return replace(rule, **{name: getattr(wider, name) for name in left_open})
+
+    def refuse_unused(self, pairs: Iterable[tuple[str, str]]) -> None:
+        """Raise InputError for a choice whose two panels do not meet, or do not exist."""
+        met = {(min(pair), max(pair)) for pair in pairs}
+        for pair in sorted(self._chosen):
+            if pair in met:
+                continue
+            unknown = [name for name in pair if name not in self._names]
+            if unknown:
+                close = difflib.get_close_matches(unknown[0], self._names, n=1)
+                hint = f"Did you mean '{close[0]}'? " if close else ""
+                raise InputError(f"no panel is named '{unknown[0]}'",
+                                 do=f"{hint}The panels are: {', '.join(self._names)}.")
+            raise InputError(f"'{pair[0]}' and '{pair[1]}' do not meet", do="Take the choice for their joint out.")

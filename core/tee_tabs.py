@@ -1,0 +1,237 @@
+"""Locating tabs of inner plates, through slots in what they stand on.
+
+Tabs are spread along each joint; where the slot of one would come too near to an edge of the wall, to another
+slot or to an opening, it moves along the joint to the nearest place where there is room, and is left out
+where there is none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from .choices import TabRule
+from .outline import Contour
+from .tabs import KEEP_OUT, MOST_GROUPS, NARROWEST, NARROWEST_MM, SPACING, WIDTH
+from .tee_section import slot_span, tab_reach
+
+__all__ = ["TabPlan", "Tee", "TeeTab", "WallRoom", "plan_tee_tabs", "slot_contour"]
+
+Floats = NDArray[np.float64]
+
+WEB = 2.0
+"""Metal that a slot leaves to the next cut or edge of its plate, over that plate's thickness. Common practice, no
+source: 1.5 to 2."""
+WEB_MM = 3.0
+"""And in mm. Common practice, no source."""
+STEP = 0.25
+"""A tab is moved by this share of its width at a time, and..."""
+STEP_MM = 1.0
+"""...by at least so many mm."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Tee:
+    """One plate standing on another along a straight run.
+
+    plate, wall: indices among all plates. start, end: (2,) the side of the plate's outline, its metal on the left.
+    away: (2,) unit, into the wall. line: (2, 3) the touching arris on the wall's face, from start to end. angle:
+    acute, degrees. root_gap, fit_gap: mm. flat: (2, 2) the line in the wall's plane; lean: (2,) unit there, the
+    way a tab leans as it goes out. thickness, wall_thickness: mm. rule: how tabs are laid out.
+    """
+
+    plate: int
+    wall: int
+    start: Floats
+    end: Floats
+    away: Floats
+    line: Floats
+    angle: float
+    root_gap: float
+    fit_gap: float
+    flat: Floats
+    lean: Floats
+    thickness: float
+    wall_thickness: float
+    rule: TabRule
+
+    @property
+    def length(self) -> float:
+        return float(np.linalg.norm(self.end - self.start))
+
+    @property
+    def setback(self) -> float:
+        """How far the plate's edge stands back from the touching line, along the plate, for the root gap."""
+        return self.root_gap / float(np.sin(np.radians(self.angle)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TeeTab:
+    """One tab: the index of its tee, where its centre lies along it, its width, its reach past the touching line,
+    and the slot, (4, 2) corners in the wall's plane."""
+
+    tee: int
+    at: float
+    width: float
+    reach: float
+    slot: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TabPlan:
+    """tabs: all that found a place, by tee. bare: tees that should have tabs and have none, with the reason."""
+
+    tabs: tuple[TeeTab, ...]
+    bare: tuple[tuple[int, str], ...]
+
+
+class WallRoom:
+    """Where in one plate slots may still be cut: its shape less a web along every edge, less the slots so far."""
+
+    def __init__(self, shape: shapely.Geometry, thickness: float) -> None:
+        self.web = max(WEB * thickness, WEB_MM)
+        self._free = shapely.buffer(shape, -self.web, join_style="mitre")
+        shapely.prepare(self._free)
+        self._slots: list[shapely.Polygon] = []
+
+    def fits(self, slots: NDArray[np.object_]) -> NDArray[np.bool_]:
+        """(k,) which of the slots leave a web to everything else."""
+        out = np.asarray(shapely.contains(self._free, slots))
+        rows = np.flatnonzero(out)
+        if self._slots and len(rows):
+            tree = shapely.STRtree(self._slots)
+            hit = tree.query(slots[rows], predicate="dwithin", distance=self.web * (1 - 1e-9))
+            out[rows[np.unique(hit[0])]] = False
+        return out
+
+    def take(self, slot: shapely.Polygon) -> None:
+        self._slots.append(slot)
+
+
+def plan_tee_tabs(
+    tees: Sequence[Tee], shapes: Sequence[shapely.Geometry], thickness: Sequence[float], short: float,
+    banned: frozenset[tuple[int, float]] = frozenset(),
+) -> TabPlan:
+    """Tabs on every tee that wants some, each with its slot.
+
+    shapes, thickness: of all plates. short: how far tabs end below the wall's outer face, mm. banned: tabs (tee and
+    place) that turned out to be in the way of something.
+    """
+    rooms: dict[int, WallRoom] = {}
+    tabs: list[TeeTab] = []
+    bare: list[tuple[int, str]] = []
+    for index, tee in enumerate(tees):
+        if tee.rule.on is False:
+            continue
+        if tee.wall not in rooms:
+            rooms[tee.wall] = WallRoom(shapes[tee.wall], thickness[tee.wall])
+        placed, why = _place(index, tee, rooms[tee.wall], shapes[tee.plate], short, banned)
+        tabs += placed
+        if not placed:
+            bare.append((index, why))
+    return TabPlan(tabs=tuple(tabs), bare=tuple(bare))
+
+
+def _place(
+    index: int, tee: Tee, room: WallRoom, own: shapely.Geometry, short: float, banned: frozenset[tuple[int, float]]
+) -> tuple[list[TeeTab], str]:
+    rule, length = tee.rule, tee.length
+    keep_out = rule.keep_out if rule.keep_out is not None else KEEP_OUT * max(tee.thickness, tee.wall_thickness)
+    least = max(NARROWEST * tee.thickness, NARROWEST_MM)
+    free = length - 2 * keep_out
+    width = rule.width if rule.width is not None else min(WIDTH * tee.thickness, free)
+    if width > free + 1e-9 or (rule.width is None and width < least - 1e-9):
+        needed = max(least, rule.width or 0.0) + 2 * keep_out
+        return [], f"it is {length:.1f} mm long, and {needed:.1f} mm are needed"
+    spacing = max(rule.spacing if rule.spacing is not None else SPACING, 1.0)
+    play = free - width
+    spread = 1 if play < spacing / 2 else 1 + int(np.ceil(play / spacing - 1e-9))
+    wanted = rule.count if rule.count is not None else spread
+    count = max(1, min(wanted, MOST_GROUPS, 1 + int(play // (2 * width))))
+    share = np.linspace(0.0, 1.0, count) if count > 1 else np.array([0.5])
+    reach = float(tab_reach(tee.wall_thickness, tee.angle, short))
+    if reach < 0.5:
+        return [], f"the tabs would be only {reach:.2f} mm long"
+    step = max(STEP * width, STEP_MM)
+    tries = keep_out + width / 2 + np.arange(0.0, play + 1e-9, step) if play > 0 else np.array([length / 2])
+    tries = np.unique(np.round(np.concatenate([tries, keep_out + width / 2 + share * play]), 9))
+    tries = tries[[(index, float(t)) not in banned for t in tries]]
+    if not len(tries):
+        return [], "every tab would stand in the way of another plate"
+    slots = shapely.polygons(np.array([_slot(tee, t, width, reach) for t in tries]))
+    good = room.fits(slots) & _backed(tee, tries, width, own)
+    out: list[TeeTab] = []
+    taken: list[float] = []
+    for target in (keep_out + width / 2 + share * play).tolist():
+        able = good & np.array([all(abs(t - other) >= 2 * width - 1e-9 for other in taken) for t in tries])
+        # it may move half-way to the next, no farther
+        able &= np.abs(tries - target) <= (play / (2 * (count - 1)) if count > 1 else play) + 1e-9
+        rows = np.flatnonzero(able)
+        if not len(rows):
+            continue
+        row = int(rows[np.argmin(np.abs(tries[rows] - target))])
+        taken.append(float(tries[row]))
+        room.take(slots[row])
+        out.append(TeeTab(tee=index, at=float(tries[row]), width=width, reach=reach,
+                          slot=_slot(tee, tries[row], width, reach)))
+    why = (f"a slot would leave less than {room.web:.1f} mm of metal to an edge, another slot or an opening, wherever "
+           "along the joint it is")
+    return out, "" if out else why
+
+
+def _slot(tee: Tee, at: float, width: float, reach: float) -> Floats:
+    """(4, 2) the slot of a tab, in the wall's plane, counter-clockwise or clockwise as it comes."""
+    low, high = (float(x) for x in slot_span(
+        tee.thickness, tee.wall_thickness, tee.angle, reach, tee.fit_gap / 2))
+    along = (tee.flat[1] - tee.flat[0]) / tee.length
+    half = (width + tee.fit_gap) / 2
+    middle = tee.flat[0] + along * at
+    return np.array([
+        middle - along * half + tee.lean * low, middle + along * half + tee.lean * low,
+        middle + along * half + tee.lean * high, middle - along * half + tee.lean * high,
+    ])
+
+
+def _backed(tee: Tee, tries: Floats, width: float, own: shapely.Geometry) -> NDArray[np.bool_]:
+    """Which tabs have whole metal behind them, as deep as the plate is thick and that much to each side."""
+    along = (tee.end - tee.start) / tee.length
+    depth, half = tee.thickness, width / 2
+    middle = tee.start + along * tries[:, None]
+    inward = -tee.away
+    corners = np.stack([
+        middle - along * half + inward * 1e-3, middle + along * half + inward * 1e-3,
+        middle + along * half + inward * depth, middle - along * half + inward * depth,
+    ], axis=1)
+    return np.asarray(shapely.contains(own, shapely.polygons(corners)))
+
+
+def slot_contour(corners: Floats, relief: float) -> Contour:
+    """The cut of a slot, clockwise: square corners, or each relieved by a round of radius `relief` that lets a
+    square-cornered tab in. The rounds lie along the slot's long sides, so the slot grows no longer."""
+    ring = corners if _twice_area(corners) < 0 else corners[::-1]
+    if relief <= 0:
+        return Contour(points=ring)
+    points: list[Floats] = []
+    bulges: list[float] = []
+    sides = np.roll(ring, -1, axis=0) - ring
+    lengths = np.linalg.norm(sides, axis=1)
+    units = sides / lengths[:, None]
+    long = lengths >= np.roll(lengths, 1)                     # the side from a corner is longer than the one to it
+    radius = min(relief, float(lengths.min()) / 4)
+    for i, here in enumerate(ring):
+        # half a circle that begins at the corner and ends one diameter along the longer side, out of the slot
+        if long[i]:
+            points += [here, here + units[i] * 2 * radius]
+        else:
+            points += [here - units[i - 1] * 2 * radius, here]
+        bulges += [-1.0, 0.0]                                 # clockwise: out of the slot, into the metal
+    return Contour(points=np.array(points), bulges=np.array(bulges))
+
+
+def _twice_area(ring: Floats) -> float:
+    x, y = ring.T
+    return float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum())

@@ -1,0 +1,207 @@
+"""Where inner plates stand on walls, or on each other: sides of their outlines brought to the exact line at which
+the nearer corner of a square end touches, the root gap kept."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from . import tolerance
+from .envelope import Envelope
+from .frame import Frame
+from .rings import polygon_parts, rings_of, side_normals
+from .room import panel_polygon
+
+__all__ = ["Faces", "StandingRing", "TeeLines", "faces_of_plate", "joined_faces", "stand", "tee_lines", "wall_faces"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+NEAR = 2 * tolerance.FLAT
+"""mm: a side this near to a tee's line lies on it: the walls as drawn may be off their planes by FLAT."""
+
+SHORTEST = 0.5
+"""mm: a stretch of a side shorter than this is no joint of its own."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Faces:
+    """Faces on which a plate can stand, one row each. plate: index of the plate it belongs to. point, normal:
+    (w, 3), the normal going into that plate's metal. thickness: (w,). shapes: in the plane of frames."""
+
+    plate: Ints
+    point: Floats
+    normal: Floats
+    thickness: Floats
+    shapes: tuple[shapely.Geometry, ...]
+    frames: tuple[Frame, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TeeLines:
+    """For one plate, the line in its plane at which it would stand on each face. away: (w, 2) unit, towards the
+    face; offset: (w,) the line is away . p = offset. height: (w,) of the touching arris over the plate's plane.
+    angle: (w,) acute, degrees."""
+
+    away: Floats
+    offset: Floats
+    height: Floats
+    angle: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StandingRing:
+    """A ring of a plate. points: (k, 2). face: (k,) the face on which the side from each point stands, -1: none."""
+
+    points: Floats
+    face: Ints
+
+
+def wall_faces(envelope: Envelope) -> Faces:
+    """The inner surfaces of all walls."""
+    panels = envelope.panels
+    normal = np.array([p.frame.axes[2] for p in panels])
+    inner = np.array([p.inner for p in panels])
+    return Faces(
+        plate=np.arange(len(panels)),
+        point=np.array([p.frame.origin for p in panels]) - normal * inner[:, None],
+        normal=normal,
+        thickness=np.array([p.thickness for p in panels]),
+        shapes=tuple(shapely.buffer(panel_polygon(envelope, p), NEAR, join_style="mitre") for p in panels),
+        frames=tuple(p.frame for p in panels),
+    )
+
+
+def faces_of_plate(index: int, frame: Frame, low: float, thickness: float, shape: shapely.Geometry) -> Faces:
+    """Both faces of a plate that lies between `low` and `low` + thickness over its frame."""
+    n = frame.axes[2]
+    wider = shapely.buffer(shape, NEAR, join_style="mitre")
+    return Faces(
+        plate=np.array([index, index]),
+        point=np.array([frame.origin + low * n, frame.origin + (low + thickness) * n]),
+        normal=np.array([n, -n]),
+        thickness=np.array([thickness, thickness]),
+        shapes=(wider, wider),
+        frames=(frame, frame),
+    )
+
+
+def joined_faces(parts: Sequence[Faces]) -> Faces:
+    return Faces(
+        plate=np.concatenate([p.plate for p in parts]), point=np.concatenate([p.point for p in parts]),
+        normal=np.concatenate([p.normal for p in parts]), thickness=np.concatenate([p.thickness for p in parts]),
+        shapes=tuple(s for p in parts for s in p.shapes), frames=tuple(f for p in parts for f in p.frames),
+    )
+
+
+def tee_lines(frame: Frame, low: float, thickness: float, faces: Faces) -> TeeLines:
+    """The lines at which a plate between `low` and `low` + thickness over its frame touches each face."""
+    lean = faces.normal @ frame.axes[2]
+    flat = faces.normal @ frame.axes[:2].T
+    sine = np.linalg.norm(flat, axis=1)
+    usable = np.maximum(sine, 1e-12)
+    height = np.where(lean > 1e-9, low + thickness, low)
+    reach = np.einsum("wi,wi->w", faces.normal, faces.point - frame.origin)
+    return TeeLines(
+        away=flat / usable[:, None], offset=(reach - height * lean) / usable, height=height,
+        angle=np.degrees(np.arctan2(sine, np.abs(lean))),
+    )
+
+
+def stand(
+    shape: shapely.Polygon, frame: Frame, lines: TeeLines, faces: Faces, gap: Floats
+) -> tuple[StandingRing, ...]:
+    """The rings of a plate's outline with every side that lies on a face's line cut back to it, `gap` (w,) mm of
+    root gap kept to that face. Nothing is added: a wall drawn a little off its plane leaves a little more gap."""
+    back = gap / np.maximum(np.sin(np.radians(lines.angle)), 1e-9)
+    strips = [strip for ring in rings_of(shape) for strip in _strips(ring, frame, lines, faces, back)]
+    cut = polygon_parts(shapely.difference(shape, shapely.union_all(strips))) if strips else [shape]
+    moved = replace(lines, offset=lines.offset - back)
+    return tuple(_tagged(ring, frame, moved, faces) for ring in rings_of(cut[0])) if cut else ()
+
+
+def _strips(
+    ring: Floats, frame: Frame, lines: TeeLines, faces: Faces, back: Floats
+) -> list[shapely.Polygon]:
+    """What to cut off: for every stretch that stands on a face, the ground from its line, moved back, outward."""
+    normals = side_normals(ring)
+    ahead = np.roll(ring, -1, axis=0) - ring
+    turn = np.roll(ahead, 1, axis=0)[:, 0] * ahead[:, 1] - np.roll(ahead, 1, axis=0)[:, 1] * ahead[:, 0]
+    convex = turn > 0
+    out = []
+    for i, here in enumerate(ring):
+        follow = (i + 1) % len(ring)
+        for begin, end, face, _ in _stretches(here, ring[follow], normals[i], frame, lines, faces):
+            if face < 0:
+                continue
+            away = lines.away[face]
+            along = np.array([-away[1], away[0]])
+            deep = back[face] + 3 * NEAR
+            # past an outer corner there is nothing to spare; past an inner one there is metal that stays
+            one = here + ahead[i] * begin - along * (5 * deep if begin == 0.0 and convex[i] else 0.0)
+            two = here + ahead[i] * end + along * (5 * deep if end == 1.0 and convex[follow] else 0.0)
+            base = lines.offset[face] - back[face]
+            feet = [p + away * (base - away @ p) for p in (one, two)]
+            out.append(shapely.Polygon([feet[0], feet[1], feet[1] + away * deep, feet[0] + away * deep]))
+    return out
+
+
+def _tagged(ring: Floats, frame: Frame, lines: TeeLines, faces: Faces) -> StandingRing:
+    """The ring, sides broken where what they stand on changes, each with its face."""
+    normals = side_normals(ring)
+    points: list[Floats] = []
+    tags: list[int] = []
+    for i, here in enumerate(ring):
+        there = ring[(i + 1) % len(ring)]
+        for begin, _, face, _ in _stretches(here, there, normals[i], frame, lines, faces):
+            points.append(here + (there - here) * begin)
+            tags.append(face)
+    corners, standing = np.array(points), np.array(tags, dtype=np.int64)
+    # a straight run on one face is one side
+    ahead = np.roll(corners, -1, axis=0) - corners
+    before = corners - np.roll(corners, 1, axis=0)
+    sine = before[:, 0] * ahead[:, 1] - before[:, 1] * ahead[:, 0]
+    straight = np.abs(sine) < 1e-6 * np.linalg.norm(before, axis=1) * np.linalg.norm(ahead, axis=1)
+    keep = ~(straight & (standing == np.roll(standing, 1)))
+    return StandingRing(points=corners[keep], face=standing[keep])
+
+
+def _stretches(
+    here: Floats, there: Floats, normal: Floats, frame: Frame, lines: TeeLines, faces: Faces
+) -> list[tuple[float, float, int, int]]:
+    """A side cut where it begins and ceases to stand on a face: (from, to) as shares of its length, the face or
+    -1, and the face whose line it lies on even so, or -1."""
+    sharp = np.sin(np.radians(tolerance.SHARPEST - tolerance.ANGLE_NOISE))
+    on = (lines.away @ normal > 0.999) & (np.sin(np.radians(lines.angle)) > sharp)
+    off = np.maximum(np.abs(lines.away @ here - lines.offset), np.abs(lines.away @ there - lines.offset))
+    found = np.flatnonzero(on & (off < NEAR))
+    length = float(np.linalg.norm(there - here))
+    spans: list[tuple[float, float, int]] = []
+    for face in found[np.argsort(off[found], kind="stable")].tolist():
+        ends = frame.solid(np.array([here, there]), float(lines.height[face]))
+        flat = faces.frames[face].flat(ends)
+        run = shapely.intersection(shapely.LineString(flat), faces.shapes[face])
+        for part in shapely.get_parts(run):
+            if part.geom_type == "LineString" and part.length > min(SHORTEST, length / 2):
+                at = np.linalg.norm(np.asarray(part.coords)[[0, -1]] - flat[0], axis=1) / length
+                spans.append((float(at.min()), float(at.max()), face))
+    out: list[tuple[float, float, int, int]] = []
+    at, line = 0.0, int(found[np.argmin(off[found])]) if len(found) else -1
+    least = SHORTEST / max(length, 1e-9)
+    for begin, end, face in sorted(spans):
+        begin, end = max(begin, at), 1.0 if end > 1.0 - least / 10 else end
+        if end - begin < min(least, 0.5):
+            continue
+        if begin - at > least / 10:
+            out.append((at, begin, -1, line))
+        else:
+            begin = at
+        out.append((begin, end, face, face))
+        at = end
+    if at < 1.0 - 1e-12:
+        out.append((at, 1.0, -1, line))
+    return out
