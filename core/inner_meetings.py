@@ -16,7 +16,9 @@ from numpy.typing import NDArray
 from . import tolerance
 from .envelope import InnerPanel
 
-__all__ = ["CrossLine", "Meetings", "cross_line", "inner_polygon", "meetings_of", "order_of"]
+__all__ = [
+    "CrossLine", "Meetings", "cross_line", "importance_key", "inner_polygon", "meetings_of", "order_of", "upward",
+]
 
 Floats = NDArray[np.float64]
 
@@ -61,7 +63,7 @@ def cross_line(one: InnerPanel, two: InnerPanel) -> CrossLine | None:
     if sine < np.sin(np.radians(tolerance.SHARPEST - tolerance.ANGLE_NOISE)):
         return None
     along = along / sine
-    along = along * _upward(along)
+    along = along * upward(along)
     heights = [n @ p.frame.origin + p.low + p.thickness / 2 for n, p in ((n1, one), (n2, two))]
     middle = (one.frame.origin + two.frame.origin) / 2
     point = np.linalg.solve(np.array([n1, n2, along]), np.array([*heights, along @ middle]))
@@ -69,7 +71,7 @@ def cross_line(one: InnerPanel, two: InnerPanel) -> CrossLine | None:
     return CrossLine(point=point, along=along, across=(np.cross(n1, along), np.cross(n2, along)), angle=angle)
 
 
-def _upward(along: Floats) -> float:
+def upward(along: Floats) -> float:
     """The sign that makes a direction point up, or where it is level along y, or x: from geometry alone."""
     for value in along[::-1]:
         if abs(value) > 1e-6:

@@ -7,6 +7,7 @@ room left, holes by the thousand come last. Then the plates are checked as solid
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -20,6 +21,7 @@ from .cells import Cell, Vent, find_cells
 from .choices import Choices
 from .drawn_holes import place_drawn_holes
 from .envelope import Envelope
+from .errors import InputError
 from .findings import Finding
 from .inner_plates import Inside, fit_inner_plates
 from .openings import place_openings
@@ -87,7 +89,8 @@ def fit_out(
             break
         banned |= lost
     perforated = perforate_plates(
-        assembly.plates, choices.fields, _finder(envelope, assembly.plates), _beads(solved, inside), envelope.origin)
+        assembly.plates, choices.fields, _strict(_finder(envelope, assembly.plates), assembly.plates),
+        _beads(solved, inside), envelope.origin)
     assembly = replace(assembly, plates=perforated.plates)
     openings = (*openings, *_limbers(inside), *perforated.openings)
     return Interior(
@@ -126,6 +129,25 @@ def _finder(envelope: Envelope, plates: Sequence[Plate]) -> Callable[[str | int]
                 if panel in (faces[i] if i < len(faces) else inner.get(plate.name, ()))]
 
     return find
+
+
+def _strict(
+    find: Callable[[str | int], Sequence[int]], plates: Sequence[Plate]
+) -> Callable[[str | int], Sequence[int]]:
+    """The same, but an unknown name or a face without a plate is refused (InputError)."""
+
+    def found(panel: str | int) -> Sequence[int]:
+        rows = find(panel)
+        if not rows:
+            names = sorted({plate.name for plate in plates})
+            close = difflib.get_close_matches(str(panel), names, n=1)
+            hint = f"Did you mean '{close[0]}'? " if close else ""
+            what = f"no panel is named '{panel}'" if isinstance(panel, str) else f"face {panel} is no part of a plate"
+            raise InputError(what, do=f"{hint}The panels are: {', '.join(names)}.",
+                             faces=() if isinstance(panel, str) else (panel,))
+        return rows
+
+    return found
 
 
 def _with_tabs(

@@ -65,7 +65,8 @@ def kit_openings(
         points = None if opening.points is None else opening.points @ motion[:2, :2].T + motion[:2, 2]
         out.append(Opening(
             id=f"O{number:02d}", name=opening.name, plate=ids[opening.plate], shape=opening.shape,
-            purpose=opening.purpose, centre=(float(x), float(y)), rotation=_turned(opening.rotation + turn),
+            purpose=opening.purpose, centre=(float(x), float(y)),
+            rotation=0.0 if opening.shape == "round" else _turned(opening.rotation + turn),
             size=opening.size, points=points, pattern=opening.pattern, count=opening.count,
             open_area=opening.open_area, open_share=opening.open_share, standard_share=opening.standard_share,
         ))
@@ -73,8 +74,8 @@ def kit_openings(
 
 
 def _turned(degrees: float) -> float:
-    """The same direction from -180 up to 180; rounding about a full or half turn must not show."""
-    turned = (degrees + 180.0 + 1e-9) % 360.0 - 180.0 - 1e-9
+    """The same direction, more than -180 up to 180; rounding about a full or half turn must not show."""
+    turned = 180.0 - (180.0 - degrees + 1e-9) % 360.0 + 1e-9
     return 0.0 if abs(turned) < 1e-9 else turned
 
 

@@ -75,16 +75,15 @@ def _thin_webs(plate: KitPlate) -> Iterator[Finding]:
     same for the slots that the outline leaves open."""
     least = SMALLEST_WEB * plate.thickness
     rings = plate.outline.rings()
-    for i, one in enumerate(rings):
-        for two in rings[i + 1 :]:
-            lines = shapely.LinearRing(one), shapely.LinearRing(two)
-            gap = shapely.distance(*lines)
-            if gap < least - 1e-6:
-                at = shapely.shortest_line(*lines).centroid.coords[0]
-                yield _finding(
-                    plate, "web_too_small",
-                    f"{gap:.2f} mm of metal between two cuts in {plate.thickness:g} mm plate; keep {least:g} mm or "
-                    "more, or it burns away.", np.asarray(at))
+    lines = np.array([shapely.LinearRing(ring) for ring in rings], dtype=object)
+    near = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=least - 1e-6)
+    for i, j in sorted((a, b) for a, b in near.T.tolist() if a < b):
+        gap = shapely.distance(lines[i], lines[j])
+        at = shapely.shortest_line(lines[i], lines[j]).centroid.coords[0]
+        yield _finding(
+            plate, "web_too_small",
+            f"{gap:.2f} mm of metal between two cuts in {plate.thickness:g} mm plate; keep {least:g} mm or "
+            "more, or it burns away.", np.asarray(at))
     whole = shapely.Polygon(rings[0], rings[1:])
     reach = least / 2 - 1e-3
     for at in _lost(whole, _offset(_offset(whole, -reach), reach), least):

@@ -15,8 +15,9 @@ import shapely
 from numpy.typing import NDArray
 
 from .choices import TabRule
+from .inner_meetings import upward
 from .outline import Contour
-from .tabs import KEEP_OUT, MOST_GROUPS, NARROWEST, NARROWEST_MM, SPACING, WIDTH
+from .tabs import KEEP_OUT, LEAN, LEAN_MOST, MOST_GROUPS, NARROWEST, NARROWEST_MM, SPACING, WIDTH
 from .tee_section import slot_span, tab_reach
 
 __all__ = ["TabPlan", "Tee", "TeeTab", "WallRoom", "plan_tee_tabs", "slot_contour"]
@@ -152,22 +153,28 @@ def _place(
     spread = 1 if play < spacing / 2 else 1 + int(np.ceil(play / spacing - 1e-9))
     wanted = rule.count if rule.count is not None else spread
     count = max(1, min(wanted, MOST_GROUPS, 1 + int(play // (2 * width))))
-    share = np.linspace(0.0, 1.0, count) if count > 1 else np.array([0.5])
+    # off centre towards one side of space, so that the plate fits one way only; copies of it lean alike
+    lean = min(LEAN * play, LEAN_MOST) * upward(tee.line[1] - tee.line[0])
+    if count > 1:
+        targets = keep_out + width / 2 + max(lean, 0.0) + np.linspace(0.0, play - abs(lean), count)
+    else:
+        targets = np.array([(length + lean) / 2])
     reach = float(tab_reach(tee.wall_thickness, tee.angle, short))
     if reach < 0.5:
         return [], f"the tabs would be only {reach:.2f} mm long"
     step = max(STEP * width, STEP_MM)
     tries = keep_out + width / 2 + np.arange(0.0, play + 1e-9, step) if play > 0 else np.array([length / 2])
-    tries = np.unique(np.round(np.concatenate([tries, keep_out + width / 2 + share * play]), 9))
+    tries = np.unique(np.round(np.concatenate([tries, targets]), 9))
     tries = tries[[(index, float(t)) not in banned for t in tries]]
     if not len(tries):
         return [], "every tab would stand in the way of another plate"
-    slots = shapely.polygons(np.array([_slot(tee, t, width, reach) for t in tries]))
+    corners = _slots(tee, tries, width, reach)
+    slots = shapely.polygons(corners)
     good = room.fits(slots) & _backed(tee, tries, width, own)
     out: list[TeeTab] = []
     taken: list[float] = []
-    for target in (keep_out + width / 2 + share * play).tolist():
-        able = good & np.array([all(abs(t - other) >= 2 * width - 1e-9 for other in taken) for t in tries])
+    for target in targets.tolist():
+        able = good & (np.abs(tries[:, None] - np.array(taken)) >= 2 * width - 1e-9).all(axis=1)
         # it may move half-way to the next, no farther
         able &= np.abs(tries - target) <= (play / (2 * (count - 1)) if count > 1 else play) + 1e-9
         rows = np.flatnonzero(able)
@@ -176,24 +183,23 @@ def _place(
         row = int(rows[np.argmin(np.abs(tries[rows] - target))])
         taken.append(float(tries[row]))
         room.take(slots[row])
-        out.append(TeeTab(tee=index, at=float(tries[row]), width=width, reach=reach,
-                          slot=_slot(tee, tries[row], width, reach)))
+        out.append(TeeTab(tee=index, at=float(tries[row]), width=width, reach=reach, slot=corners[row]))
     why = (f"a slot would leave less than {room.web:.1f} mm of metal to an edge, another slot or an opening, wherever "
            "along the joint it is")
     return out, "" if out else why
 
 
-def _slot(tee: Tee, at: float, width: float, reach: float) -> Floats:
-    """(4, 2) the slot of a tab, in the wall's plane, counter-clockwise or clockwise as it comes."""
+def _slots(tee: Tee, at: Floats, width: float, reach: float) -> Floats:
+    """(k, 4, 2) the slots of tabs with their centres `at` (k,) along the tee, in the wall's plane."""
     low, high = (float(x) for x in slot_span(
         tee.thickness, tee.wall_thickness, tee.angle, reach, tee.fit_gap / 2))
     along = (tee.flat[1] - tee.flat[0]) / tee.length
     half = (width + tee.fit_gap) / 2
-    middle = tee.flat[0] + along * at
-    return np.array([
+    middle = tee.flat[0] + along * np.asarray(at)[:, None]
+    return np.stack([
         middle - along * half + tee.lean * low, middle + along * half + tee.lean * low,
         middle + along * half + tee.lean * high, middle - along * half + tee.lean * high,
-    ])
+    ], axis=1)
 
 
 def _backed(tee: Tee, tries: Floats, width: float, own: shapely.Geometry) -> NDArray[np.bool_]:

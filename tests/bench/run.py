@@ -25,7 +25,8 @@ from contextlib import contextmanager
 from pathlib import Path
 
 SIZES = (80, 320, 1280, 5120, 20480)
-STAGES = ("read", "solve", "check", "mark", "assemble", "write")
+STAGES = ("read", "solve", "check", "fit out", "mark", "assemble", "write")
+BAFFLES = (12, 50, 200)         # inner plates in a box
 FLOOR = ("solids", "pairs", "outlines")
 TURNS, PATIENCE = 5, 40.0       # how often each size is measured at most, and seconds after which no turn begins
 ROOT = Path(__file__).resolve().parents[2]
@@ -55,12 +56,36 @@ def geodesic(faces: int):
     return Mesh.of(points * 25 * math.sqrt(faces), triangles, name=f"sphere_{faces}")
 
 
+def baffled(count: int):
+    """A long box with so many baffles, one in three leaning, drawn short of the walls all round, snipes and all."""
+    import numpy as np
+
+    from tackwright.core.choices import Choices, MarkedOpening, Settings
+    from tackwright.core.mesh import Mesh
+
+    length = 60.0 * (count + 1)
+    points = [(x, y, z) for x in (0.0, length) for y in (0.0, 300.0) for z in (0.0, 250.0)]
+    faces = [(0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3)]
+    for number in range(count):
+        x, lean = 60.0 * (number + 1), 25.0 if number % 3 == 0 else 0.0
+        faces.append(tuple(range(len(points), len(points) + 4)))
+        points += [(x, 5.0, 5.0), (x, 295.0, 5.0), (x + lean, 295.0, 245.0), (x + lean, 5.0, 245.0)]
+    openings = (
+        MarkedOpening(name="fill", at=(30.0, 150.0, 250.0), size=(50.0,)),
+        MarkedOpening(name="drain", at=(30.0, 150.0, 0.0), size=(20.0,), purpose="drain"),
+    )
+    mesh = Mesh.of(np.array(points), faces, name=f"baffles_{count}")
+    return mesh, Choices(settings=Settings(limber=20.0), openings=openings)
+
+
 def job_of(name: str):
-    """The mesh and the choices of a demo scene, or of the sphere of so many faces."""
+    """The mesh and the choices of a demo scene, of a box with so many baffles, or of the sphere of so many faces."""
     from tackwright.core.choices import Choices, Settings
     from tackwright.core.files.read_mesh import read_mesh
     from tackwright.core.job import read_job
 
+    if name.startswith("baffles_"):
+        return baffled(int(name.removeprefix("baffles_")))
     if name.isdigit():
         return geodesic(int(name)), Choices(settings=Settings(metal_side="outside"))
     job = read_job(ROOT / "demo_scenes" / f"{name}.toml")
@@ -112,8 +137,10 @@ class Laps(dict[str, float]):
 def run_job(mesh, choices, out: Path):
     """Every stage from the mesh to the folder: its times, the checked plates and the kit."""
     from tackwright.core.files.kit_folder import write_kit
+    from tackwright.core.interior import fit_out
     from tackwright.core.make_kit import assemble
     from tackwright.core.marks import mark_plates
+    from tackwright.core.pieces import pieces_of
     from tackwright.core.read_envelope import read_envelope
     from tackwright.core.solve import settle_plates, solve
 
@@ -121,9 +148,11 @@ def run_job(mesh, choices, out: Path):
     envelope = laps.of("read", lambda: read_envelope(mesh, choices))
     solved = laps.of("solve", lambda: solve(envelope, choices))
     solved, assembly = laps.of("check", lambda: settle_plates(solved))
-    sides = [panel.metal_side for panel in envelope.panels]
-    marked = laps.of("mark", lambda: mark_plates(assembly.plates, sides, assembly.solids))
-    kit = laps.of("assemble", lambda: assemble(solved, assembly, marked, choices, mesh.name))
+    interior = laps.of("fit out", lambda: fit_out(solved, assembly, choices))
+    pieces = pieces_of(envelope, interior.inside)
+    assembly, kinds = interior.assembly, [(piece.metal_side, piece.role) for piece in pieces]
+    marked = laps.of("mark", lambda: mark_plates(assembly.plates, kinds, assembly.solids))
+    kit = laps.of("assemble", lambda: assemble(solved, interior, pieces, marked, choices, mesh.name))
     laps.of("write", lambda: write_kit(kit, out))
     return laps, assembly.plates, kit
 
@@ -178,7 +207,7 @@ def draw_outlines(drawings, out: Path) -> None:
     for mark, outline, strokes in drawings:
         document = ezdxf.new("R2000")
         page = document.modelspace()
-        for cut in (outline.outer, *outline.holes):
+        for cut in (outline.outer, *outline.holes, *(hole for field in outline.fields for hole in field.holes())):
             if isinstance(cut, Circle):
                 page.add_circle(cut.centre, cut.diameter / 2)
             else:
@@ -227,7 +256,7 @@ def main() -> None:
         print(json.dumps(one(wanted.one)))
         return
     rows: dict[str, dict[str, float]] = {}
-    for name in ("bow_tank", *(str(n) for n in SIZES if n <= wanted.most)):
+    for name in ("bow_tank", *(f"baffles_{n}" for n in BAFFLES), *(str(n) for n in SIZES if n <= wanted.most)):
         done = subprocess.run([sys.executable, __file__, "--one", name], capture_output=True, text=True, check=False)
         if done.returncode:
             sys.exit(done.stderr)
