@@ -98,7 +98,8 @@ class InnerPanel:
 
     frame: its plane; the normal is one of its faces'. rings: (k, 2) corners in that plane, one or more
     outer rings counter-clockwise and holes clockwise. The metal lies as metal_side says from the plane,
-    `inside` meaning against the normal.
+    `inside` meaning against the normal. mesh_edges: all edges of its faces; edge_ends: (m, 2, 2) where those
+    begin and end in the plane.
     """
 
     name: str
@@ -110,6 +111,7 @@ class InnerPanel:
     metal_side: MetalSide
     limber: float
     mesh_edges: tuple[tuple[int, int], ...]
+    edge_ends: NDArray[np.float64]
 
     @property
     def low(self) -> float:

@@ -85,6 +85,8 @@ def record_inner_panels(drawing: Drawing) -> tuple[InnerPanel, ...]:
         frame = Frame(origin=origins[index], axes=axes[index])
         shape = _outline(surface, faces, frame, name, float(drawing.regions.planes.areas[index]))
         sides, _ = _sides(surface, faces)
+        drawn, first = np.unique(surface.drawn[sides], axis=0, return_index=True)
+        ends = np.stack([surface.corners[sides[first]], surface.ends[sides[first]]], axis=1)
         shapes.append(shape)
         panels.append(InnerPanel(
             name=name,
@@ -95,7 +97,8 @@ def record_inner_panels(drawing: Drawing) -> tuple[InnerPanel, ...]:
             thickness=metal.thickness,
             metal_side=metal.metal_side,
             limber=metal.limber,
-            mesh_edges=tuple((int(a), int(b)) for a, b in np.unique(surface.drawn[sides], axis=0)),
+            mesh_edges=tuple((int(a), int(b)) for a, b in drawn),
+            edge_ends=frame.flat(surface.points[ends.reshape(-1)]).reshape(-1, 2, 2),
         ))
     _check_coincident(panels, shapes, surface.origin)
     return tuple(panels)

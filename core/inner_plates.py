@@ -223,7 +223,7 @@ def _crossed(
             for s, two in enumerate(parts):
                 if (one.panel, two.panel) != (a, b):
                     continue
-                gap = rules.fit_gap(panels[a].name, panels[b].name)
+                gap = rules.fit_gap(rules.choice(panels[a].name, panels[b].name))
                 for found in cross_plates(panels, (one.whole, two.whole), (a, b), gap):
                     crossings.append(Crossing(
                         panels=(first + r, first + s), line=found.line, angle=found.angle, fit_gap=gap,
@@ -321,7 +321,8 @@ def _tee(
     wall = int(faces.plate[face])
     start, end = ring.points[side], ring.points[(side + 1) % len(ring.points)]
     angle, height = float(lines.angle[face]), float(lines.height[face])
-    choice = rules.choice(panel.name, names[wall])
+    drawn = _drawn_as(panel, start, end, rules.reach + float(faces.thickness[face]))
+    choice = rules.choice(panel.name, names[wall], drawn)
     gap = rules.root_gap(panel.name, names[wall])
     away = lines.away[face]
     touching = np.array([start, end]) + away * gap / np.sin(np.radians(angle))
@@ -332,9 +333,24 @@ def _tee(
     lean = wall_frame.axes[:2] @ (over - (over @ normal) * normal)
     return Tee(
         plate=number, wall=wall, start=start, end=end, away=away, line=line, angle=angle, root_gap=gap,
-        fit_gap=rules.fit_gap(panel.name, names[wall]), flat=wall_frame.flat(line), lean=lean / np.linalg.norm(lean),
+        fit_gap=rules.fit_gap(choice), flat=wall_frame.flat(line), lean=lean / np.linalg.norm(lean),
         thickness=panel.thickness, wall_thickness=float(faces.thickness[face]), rule=rules.tabs(choice),
+        mesh_edges=drawn,
     )
+
+
+def _drawn_as(panel: InnerPanel, start: Floats, end: Floats, near: float) -> tuple[tuple[int, int], ...]:
+    """The mesh edges that a side was drawn as: along it, within `near` mm, the nearest first."""
+    length = float(np.linalg.norm(end - start))
+    along = (end - start) / length
+    away = np.array([along[1], -along[0]])
+    x, y = (panel.edge_ends - start) @ along, (panel.edge_ends - start) @ away
+    overlap = np.minimum(x.max(axis=1), length) - np.maximum(x.min(axis=1), 0.0)
+    off = np.abs(y).max(axis=1)
+    slant = np.abs(y[:, 1] - y[:, 0]) <= np.abs(x[:, 1] - x[:, 0])
+    rows = np.flatnonzero((overlap > 0.0) & slant & (off < near))
+    order = rows[np.lexsort((rows, off[rows]))]
+    return tuple(panel.mesh_edges[row] for row in order.tolist())
 
 
 def _loose(

@@ -248,7 +248,7 @@ def _bare(
         tee = inside.tees[index]
         at = tee.line.mean(axis=0) + envelope.origin
         out.append(Finding(
-            rule="tee_without_tabs", level="note", panels=(tee.plate, tee.wall),
+            rule="tee_without_tabs", level="note", panels=(tee.plate, tee.wall), edges=tee.mesh_edges,
             at=(float(at[0]), float(at[1]), float(at[2])),
             message=f"'{plates[tee.plate].name}' has no tab on '{plates[tee.wall].name}' there: {why}. Hold it by its "
             "other joints, or measure it in."))

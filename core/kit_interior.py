@@ -36,7 +36,7 @@ def inner_joints(interior: Interior, ids: Sequence[str], origin: Floats, first: 
             id=f"J{first + len(out):02d}", kind="tee", plates=(ids[tee.wall], ids[tee.plate]), line=tee.line + origin,
             length=tee.length, angle=tee.angle, overlap=0.0, root_gap=tee.root_gap,
             groove=Groove(side="inside", angle=90.0 - tee.angle, area=float(tee_wedge(tee.thickness, tee.angle))),
-            tabs=tuple(sorted(tabs.get(row, ()), key=lambda tab: tab.at)), mesh_edges=(),
+            tabs=tuple(sorted(tabs.get(row, ()), key=lambda tab: tab.at)), mesh_edges=tee.mesh_edges,
         ))
     for crossing in interior.inside.crossings:
         line = crossing.line + origin

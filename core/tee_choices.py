@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import fields, replace
 
 from .choices import Choices, JointChoice, TabRule
@@ -21,21 +21,29 @@ class TeeRules:
     def __init__(self, envelope: Envelope, choices: Choices) -> None:
         own = {p.name for p in envelope.inner}
         self._settings = choices.settings
+        self._edges = choices.edges
         self._chosen = {
             (min(pair), max(pair)): choice for pair, choice in choices.joints.items() if own.intersection(pair)
         }
         self._names = sorted(own | {p.name for p in envelope.panels})
 
-    def choice(self, one: str, two: str) -> JointChoice:
+    @property
+    def reach(self) -> float:
+        return self._settings.reach
+
+    def choice(self, one: str, two: str, drawn: Sequence[tuple[int, int]] = ()) -> JointChoice:
+        """What was chosen for two panels, by name or on one of the mesh edges that the joint was drawn as."""
+        for edge in drawn:
+            if edge in self._edges:
+                return self._edges[edge]
         return self._chosen.get((min(one, two), max(one, two)), _NOTHING)
 
     def root_gap(self, one: str, two: str) -> float:
         chosen = self.choice(one, two).root_gap
         return self._settings.root_gap if chosen is None else chosen
 
-    def fit_gap(self, one: str, two: str) -> float:
-        chosen = self.choice(one, two).fit_gap
-        return self._settings.fit_gap if chosen is None else chosen
+    def fit_gap(self, choice: JointChoice) -> float:
+        return self._settings.fit_gap if choice.fit_gap is None else choice.fit_gap
 
     def tabs(self, choice: JointChoice) -> TabRule:
         """The joint's rule with what it leaves open taken from the settings."""

@@ -1,4 +1,5 @@
-"""Makes the demo scenes: for each a mesh (OBJ), beside the job file that is written by hand, and a .blend.
+"""Makes the demo scenes: for each a mesh (OBJ), beside the job file that is written by hand, and a .blend, which
+takes all choices from that job file.
 
     python demo_scenes/make_scenes.py            the meshes
     python demo_scenes/make_scenes.py --blend    the .blend files too (needs bpy; use 4.2, newer ones open it)
@@ -11,7 +12,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
@@ -22,14 +23,12 @@ Point = tuple[float, float, float]
 @dataclass(frozen=True)
 class Scene:
     """points in mm; faces by name, corners counter-clockwise seen from outside, those inside the envelope any way
-    round; settings for the editor; thickness: of faces that have their own, mm; inner: faces that are inner plates."""
+    round; inner: faces that are inner plates."""
 
     name: str
     title: str
     points: tuple[Point, ...]
     faces: dict[str, tuple[int, ...]]
-    settings: dict[str, object]
-    thickness: dict[str, float] = field(default_factory=dict)
     inner: tuple[str, ...] = ()
 
 
@@ -81,9 +80,7 @@ def bow_tank() -> Scene:
     )
     baffles = {"aft baffle": across((200, 5), (200, 245)), "fore baffle": across((330, 5), (420, 355))}
     points, faces = with_plates(points, faces, baffles)
-    return Scene("bow_tank", "Bow tank", points, faces,
-                 {"material": "aluminium 5052-H32", "thickness": 3.0, "metal_side": "inside", "corner": "open"},
-                 inner=tuple(baffles))
+    return Scene("bow_tank", "Bow tank", points, faces, inner=tuple(baffles))
 
 
 def drill_upright() -> Scene:
@@ -99,9 +96,7 @@ def drill_upright() -> Scene:
         for name, length, z in (("lower", 123, 160), ("upper", 103, 320))
     }
     points, faces = with_plates(points, faces, diaphragms)
-    return Scene("drill_upright", "Drill upright", points, faces,
-                 {"material": "steel S235JR", "thickness": 4.0, "metal_side": "inside", "corner": "closed"},
-                 {"foot": 6.0}, inner=tuple(diaphragms))
+    return Scene("drill_upright", "Drill upright", points, faces, inner=tuple(diaphragms))
 
 
 def hopper() -> Scene:
@@ -110,19 +105,23 @@ def hopper() -> Scene:
     low = [(-10.0, -50.0, 0.0), (90.0, -50.0, 0.0), (90.0, 30.0, 0.0), (-10.0, 30.0, 0.0)]
     names = ("front", "right", "back", "left")
     faces = {name: (4 + i, 4 + (i + 1) % 4, (i + 1) % 4, i) for i, name in enumerate(names)}
-    return Scene("hopper", "Hopper", tuple(top + low), faces,
-                 {"material": "stainless 304", "thickness": 2.0, "metal_side": "outside", "corner": "open"})
+    return Scene("hopper", "Hopper", tuple(top + low), faces)
 
 
 def scenes() -> tuple[Scene, ...]:
     return bow_tank(), drill_upright(), hopper()
 
 
+def group(name: str) -> str:
+    """A face's name as the mesh file and the job have it."""
+    return name.replace(" ", "_")
+
+
 def write_obj(scene: Scene, folder: Path) -> Path:
     """The mesh as Wavefront OBJ, lengths in mm, a group for every face."""
     lines = [f"# {scene.title}, lengths in mm", *("v {:g} {:g} {:g}".format(*p) for p in scene.points)]
     for name, corners in scene.faces.items():
-        lines += [f"g {name.replace(' ', '_')}", "f " + " ".join(str(i + 1) for i in corners)]
+        lines += [f"g {group(name)}", "f " + " ".join(str(i + 1) for i in corners)]
     path = folder / f"{scene.name}.obj"
     path.write_text("\n".join(lines) + "\n", encoding="ascii", newline="\n")
     return path
@@ -137,7 +136,9 @@ def main() -> None:
         if wanted.blend:
             from blend_file import write_blend
 
-            print(write_blend(scene, HERE).name)
+            names = tuple(group(name) for name in scene.faces)
+            inner = frozenset(group(name) for name in scene.inner)
+            print(write_blend(scene, names, inner, HERE).name)
 
 
 if __name__ == "__main__":

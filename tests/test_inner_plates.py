@@ -150,6 +150,18 @@ def test_tabs_can_be_turned_off_for_one_joint():
         make_kit(mesh, dataclasses.replace(choices, faces=faces, joints={("lid", "tray"): JointChoice()}))
 
 
+def test_a_drawn_edge_carries_the_choice_for_its_joint():
+    mesh, choices = with_inner(box(300.0, 200.0, 150.0), [shelf(70.0, (4.0, 297.0))])
+    first = mesh.face(6)[1], mesh.face(6)[2]                              # the edge at the right wall
+    edge = (int(min(first)), int(max(first)))
+    plain = make_kit(mesh, choices)
+    kit = make_kit(mesh, dataclasses.replace(choices, edges={edge: JointChoice(tabs=TabRule(on=False), fit_gap=0.3)}))
+    (bare,) = [j for j in tees(kit) if edge in j.mesh_edges]
+    assert bare.tabs == () and np.allclose(bare.line[:, 0], 297.0)
+    assert sum(len(j.tabs) for j in tees(plain)) > sum(len(j.tabs) for j in tees(kit)) > 0
+    assert all(len(j.mesh_edges) == 1 for j in tees(kit))
+
+
 def test_a_cascade_of_sloping_shelves():
     rings = [shelf(40.0, (4.0, 230.0), drop=-15.0), shelf(90.0, (70.0, 296.0), drop=15.0),
              shelf(115.0, (4.0, 230.0), drop=-15.0)]
