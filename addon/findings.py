@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ..core.errors import TackwrightError
 from ..core.findings import Finding
 from ..core.kit import Kit
-from ..core.report import kit_data
+from ..core.report import kit_data, openings_text
 from .envelope import envelope_of
 from .gather import Part
 from .properties import LEVELS, TackwrightFinding, TackwrightPlace
@@ -33,19 +33,8 @@ def keep_findings(envelope: bpy.types.Object, kit: Kit, parts: Sequence[Part]) -
     data = kit_data(kit)
     lines = [f"{data['placements']} plates, {data['plates']} distinct, {data['mass']:.2f} kg"]
     lines += [f"Holds {capacity / 1e6:.4g} L" for capacity in data["capacities"].values() if capacity is not None]
-    lines += _openings_said(kit)
+    lines += [openings_text(kit)] if kit.openings else []
     settings.summary = "\n".join(lines)
-
-
-def _openings_said(kit: Kit) -> list[str]:
-    """What is cut in the plates besides their outlines, in words."""
-    marked = sum(opening.purpose not in {"limber", "perforation"} for opening in kit.openings)
-    holes = [opening.count for opening in kit.openings if opening.purpose == "perforation"]
-    counts = [(marked, "opening"), (len(holes), "perforation")]
-    said = [f"{count} {word}{'s' if count > 1 else ''}" for count, word in counts if count]
-    if holes:
-        said[-1] += f" of {sum(holes)} holes"
-    return [", ".join(said)] if said else []
 
 
 def keep_refusal(envelope: bpy.types.Object, error: TackwrightError, parts: Sequence[Part]) -> None:

@@ -126,9 +126,9 @@ class Opening:
     counter-clockwise from x. size: round (d,), slot (overall length, width), rectangle (w, h, corner radius),
     polygon () with points (k, 2) in DXF coordinates. name: what the user called it, or a word for what it is.
 
-    A perforation field is one opening, a polygon round its holes. pattern: its codes; count: of holes;
-    open_area: mm2; open_share: of the field's own region; standard_share: what ISO 7806 gives for the infinite
-    pattern, None for a pattern it has no formula for.
+    A perforation field is one opening, a polygon round its holes. pattern: its codes; count: of holes, each a
+    pierce; cut_length: of all of them, mm; open_area: mm2; open_share: of the field's own region; standard_share:
+    what the standard gives for the infinite pattern, None for a pattern it has no formula for.
     """
 
     id: str
@@ -142,6 +142,7 @@ class Opening:
     points: NDArray[np.float64] | None = None
     pattern: str = ""
     count: int = 1
+    cut_length: float = 0.0
     open_area: float = 0.0
     open_share: float = 0.0
     standard_share: float | None = None

@@ -68,7 +68,8 @@ def kit_openings(
             purpose=opening.purpose, centre=(float(x), float(y)),
             rotation=0.0 if opening.shape == "round" else _turned(opening.rotation + turn),
             size=opening.size, points=points, pattern=opening.pattern, count=opening.count,
-            open_area=opening.open_area, open_share=opening.open_share, standard_share=opening.standard_share,
+            cut_length=opening.cut_length, open_area=opening.open_area, open_share=opening.open_share,
+            standard_share=opening.standard_share,
         ))
     return tuple(out)
 

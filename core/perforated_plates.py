@@ -146,7 +146,8 @@ def _opening(
         plate=index, name=name, shape="polygon", purpose="perforation",
         centre=(hull.centroid.x, hull.centroid.y), rotation=field.turn, size=(), cuts=(),
         points=shapely.get_coordinates(hull)[:-1], pattern=" + ".join(band.pattern.code for band in bands),
-        count=sum(band.holes.count for band in bands), open_area=open_area,
+        count=sum(band.holes.count for band in bands),
+        cut_length=sum(band.holes.length() for band in bands), open_area=open_area,
         open_share=open_area / shapely.area(ground),
         standard_share=float(weights @ known / weights.sum()) if len(known) == len(shares) else None,
     )

@@ -32,6 +32,7 @@ class PlacedOpening:
     points: NDArray[np.float64] | None = None
     pattern: str = ""
     count: int = 1
+    cut_length: float = 0.0
     open_area: float = 0.0
     open_share: float = 0.0
     standard_share: float | None = None

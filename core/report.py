@@ -10,13 +10,13 @@ from .errors import TackwrightError
 from .findings import Finding, Level
 from .fittings import Fitting
 from .gauges import INCH
-from .kit import Kit
+from .kit import Kit, Opening
 from .lengths import format_length
 from .materials import Material
 
 __all__ = [
     "GALLON", "error_data", "findings_data", "findings_text", "fitting_data", "fittings_text", "kit_data", "kit_text",
-    "material_data", "materials_text",
+    "material_data", "materials_text", "openings_text",
 ]
 
 GALLON: Final = 231 * INCH**3
@@ -39,10 +39,32 @@ def kit_text(kit: Kit) -> str:
     for shell in kit.envelopes:
         if shell.capacity is not None:
             lines.append(f"{shell.name} holds {shell.capacity / 1e6:.4g} L ({shell.capacity / GALLON:.4g} US gal)")
+    lines += [line for line in (openings_text(kit), *map(_perforation_line, _perforations(kit))) if line]
     counts = data["checks"]
     found = ", ".join(_count(counts[level], level) for level in LEVELS if counts[level])
     lines.append(f"checks: {found or 'nothing found'}")
     return "\n".join(lines)
+
+
+def openings_text(kit: Kit) -> str:
+    """How many openings there are, in a line; empty for none. Limber holes go with their plates."""
+    marked = sum(o.purpose not in {"limber", "perforation"} for o in kit.openings)
+    fields = _perforations(kit)
+    said = [_count(marked, "opening")] if marked else []
+    if fields:
+        said.append(f"{_count(len(fields), 'perforation')} of {_count(sum(o.count for o in fields), 'hole')}")
+    return ", ".join(said)
+
+
+def _perforations(kit: Kit) -> list[Opening]:
+    return [o for o in kit.openings if o.purpose == "perforation"]
+
+
+def _perforation_line(field: Opening) -> str:
+    share = field.standard_share
+    endless = "" if share is None else f" ({100 * share:.1f} % by the formula for an endless field)"
+    return (f"  {field.pattern} on {field.plate}: {_count(field.count, 'hole')}, {100 * field.open_share:.1f} % "
+            f"open{endless}, {field.cut_length / 1000:.1f} m to cut")
 
 
 def kit_data(kit: Kit) -> dict[str, Any]:
@@ -59,6 +81,12 @@ def kit_data(kit: Kit) -> dict[str, Any]:
         "mass": math.fsum(p.mass * p.quantity for p in kit.plates),
         "cut_length": math.fsum(p.cut_length * p.quantity for p in kit.plates),
         "pierces": sum(p.pierces * p.quantity for p in kit.plates),
+        "openings": sum(o.purpose != "perforation" for o in kit.openings),
+        "perforations": [
+            {"plate": o.plate, "pattern": o.pattern, "holes": o.count, "open_area": o.open_area,
+             "open_share": o.open_share, "standard_share": o.standard_share, "cut_length": o.cut_length}
+            for o in _perforations(kit)
+        ],
         "capacities": {e.name: e.capacity for e in kit.envelopes},
         "checks": {level: sum(f.level == level for f in kit.checks) for level in LEVELS},
     }

@@ -22,8 +22,8 @@ Point = tuple[float, float, float]
 
 @dataclass(frozen=True)
 class Scene:
-    """points in mm; faces by name, corners counter-clockwise seen from outside, those inside the envelope any way
-    round; inner: faces that are inner plates."""
+    """points in mm; faces by the name that the job has for them, corners counter-clockwise seen from outside, those
+    inside the envelope any way round; inner: faces that are inner plates."""
 
     name: str
     title: str
@@ -74,11 +74,11 @@ def bow_tank() -> Scene:
 
     points, faces = pushed_out(
         [(0, 0), (380, 0), (660, 240), (500, 360), (260, 360), (260, 250), (0, 250)],
-        ["bottom", "forefoot", "stem", "fore deck", "step", "aft deck", "bulkhead"],
+        ["bottom", "forefoot", "stem", "fore_deck", "step", "aft_deck", "bulkhead"],
         half_breadth,
         ("starboard", "port"),
     )
-    baffles = {"aft baffle": across((200, 5), (200, 245)), "fore baffle": across((330, 5), (420, 355))}
+    baffles = {"aft_baffle": across((200, 5), (200, 245)), "fore_baffle": across((330, 5), (420, 355))}
     points, faces = with_plates(points, faces, baffles)
     return Scene("bow_tank", "Bow tank", points, faces, inner=tuple(baffles))
 
@@ -92,7 +92,7 @@ def drill_upright() -> Scene:
         ("right", "left"),
     )
     diaphragms = {
-        f"{name} diaphragm": [(5, -45, z), (length, -45, z), (length, 45, z), (5, 45, z)]
+        f"{name}_diaphragm": [(5, -45, z), (length, -45, z), (length, 45, z), (5, 45, z)]
         for name, length, z in (("lower", 123, 160), ("upper", 103, 320))
     }
     points, faces = with_plates(points, faces, diaphragms)
@@ -112,16 +112,11 @@ def scenes() -> tuple[Scene, ...]:
     return bow_tank(), drill_upright(), hopper()
 
 
-def group(name: str) -> str:
-    """A face's name as the mesh file and the job have it."""
-    return name.replace(" ", "_")
-
-
 def write_obj(scene: Scene, folder: Path) -> Path:
     """The mesh as Wavefront OBJ, lengths in mm, a group for every face."""
     lines = [f"# {scene.title}, lengths in mm", *("v {:g} {:g} {:g}".format(*p) for p in scene.points)]
     for name, corners in scene.faces.items():
-        lines += [f"g {group(name)}", "f " + " ".join(str(i + 1) for i in corners)]
+        lines += [f"g {name}", "f " + " ".join(str(i + 1) for i in corners)]
     path = folder / f"{scene.name}.obj"
     path.write_text("\n".join(lines) + "\n", encoding="ascii", newline="\n")
     return path
@@ -136,9 +131,7 @@ def main() -> None:
         if wanted.blend:
             from blend_file import write_blend
 
-            names = tuple(group(name) for name in scene.faces)
-            inner = frozenset(group(name) for name in scene.inner)
-            print(write_blend(scene, names, inner, HERE).name)
+            print(write_blend(scene, HERE).name)
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""Install the built zip in other Blenders and run its two buttons there.
+"""Install the built zip in other Blenders and use its buttons there.
 
     python packaging/try_extension.py dist/tackwright-0.1.0.zip PYTHON [PYTHON ...]
 
@@ -15,6 +15,7 @@ import subprocess
 import sys
 import tempfile
 from pathlib import Path
+from typing import Any
 
 PACKED = ("shapely", "manifold3d", "ezdxf")
 
@@ -38,7 +39,7 @@ def main(extension: str, *pythons: str) -> int:
 
 
 def inside(extension: str, folder: str) -> None:
-    """In the process that has bpy: install, make plates, export, switch off and on again."""
+    """In the process that has bpy: install, make plates, fit out, export, switch off and on again."""
     import bpy
 
     numpy = importlib.import_module("numpy")
@@ -52,12 +53,19 @@ def inside(extension: str, folder: str) -> None:
 
     bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
     bpy.ops.mesh.primitive_cube_add(size=0.3)
-    assert bpy.ops.tackwright.make_plates() == {"FINISHED"}
-    plates = [item for item in bpy.data.objects if item.tackwright_plate.made_as]
-    assert len(plates) == 6, f"{len(plates)} plates of a cube"
-    say(f"Make Plates: {bpy.context.object.tackwright.summary!r}")
+    cube = bpy.context.object
+    said = make_plates(6)
+    assert "sealed_cell" in {finding.rule for finding in cube.tackwright.findings}, "a cube without an opening is fine"
+    say(f"Make Plates: {said!r}")
 
-    bpy.context.object.tackwright.sealed = True          # a cube without an opening is not exported otherwise
+    draw_inside(cube)
+    said = make_plates(7)
+    assert "1 opening, 1 perforation of " in said, said
+    assert not [finding.message for finding in cube.tackwright.findings if finding.level == "error"]
+    baffle = max(plates_made(), key=lambda item: len(item.data.vertices))
+    assert len(baffle.data.vertices) > 1000, f"{len(baffle.data.vertices)} points of a perforated plate"
+    say(f"with an inner plate, an opening and a perforation: {said!r}")
+
     assert bpy.ops.tackwright.export_kit(directory=folder) == {"FINISHED"}
     written = sorted(str(p.relative_to(folder)) for p in Path(folder, "Cube_kit").rglob("*") if p.is_file())
     assert {"Cube_kit/kit.json", "Cube_kit/assembly.glb"} <= {w.replace(os.sep, "/") for w in written}, written
@@ -69,8 +77,52 @@ def inside(extension: str, folder: str) -> None:
     for _ in range(3):
         bpy.ops.preferences.addon_disable(module=name)
         bpy.ops.preferences.addon_enable(module=name)
-    assert bpy.ops.tackwright.make_plates() == {"FINISHED"}
+    assert make_plates(7) == said, "something was lost when the extension was switched off and on"
     say("all done")
+
+
+def plates_made() -> list[Any]:
+    import bpy
+
+    return [item for item in bpy.data.objects if item.tackwright_plate.made_as]
+
+
+def make_plates(count: int) -> str:
+    """Press Make Plates: there must be so many plates then. What the panel says of them."""
+    import bpy
+
+    assert bpy.ops.tackwright.make_plates() == {"FINISHED"}
+    assert len(plates_made()) == count, f"{len(plates_made())} plates instead of {count}"
+    return str(bpy.context.object.tackwright.summary)
+
+
+def draw_inside(cube: Any) -> None:
+    """A baffle across the cube, short of its walls, marked and perforated; an opening on the top."""
+    import bmesh
+    import bpy
+
+    bpy.ops.object.mode_set(mode="EDIT")
+    edited = bmesh.from_edit_mesh(cube.data)
+    edited.select_mode = {"FACE"}
+    for face in edited.faces:
+        face.select_set(False)
+    corners = [(0.02, -0.144, -0.144), (0.02, 0.144, -0.144), (0.04, 0.144, 0.144), (0.04, -0.144, 0.144)]
+    baffle = edited.faces.new([edited.verts.new(corner) for corner in corners])
+    baffle.normal_update()
+    baffle.select_set(True)
+    edited.faces.active = baffle
+    bmesh.update_edit_mesh(cube.data)
+    assert bpy.ops.tackwright.mark_faces(kind="INNER") == {"FINISHED"}
+    assert bpy.ops.tackwright.perforate_faces(code="R10T16") == {"FINISHED"}
+    edited = bmesh.from_edit_mesh(cube.data)
+    edited.faces.ensure_lookup_table()
+    top = max(edited.faces, key=lambda face: face.calc_center_median().z)
+    for face in edited.faces:
+        face.select_set(face == top)
+    edited.faces.active = top
+    bmesh.update_edit_mesh(cube.data)
+    assert bpy.ops.tackwright.add_opening(purpose="VENT", size_x=0.03) == {"FINISHED"}
+    bpy.ops.object.mode_set(mode="OBJECT")
 
 
 def say(text: str) -> None:

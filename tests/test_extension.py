@@ -83,8 +83,9 @@ def test_building_twice_gives_the_same_bytes(built, tmp_path):
     assert (tmp_path / built.name).read_bytes() == built.read_bytes()
 
 
-def test_it_installs_and_its_two_buttons_work(built):
+def test_it_installs_and_its_buttons_work(built):
     done = run("try_extension.py", built, sys.executable)
     assert done.returncode == 0, done.stdout
     assert "Make Plates: '6 plates" in done.stdout
+    assert "with an inner plate, an opening and a perforation: '7 plates" in done.stdout
     assert "all done" in done.stdout

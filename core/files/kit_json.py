@@ -140,6 +140,7 @@ def _opening(opening: Opening) -> str:
         record |= {
             "pattern": opening.pattern,
             "count": opening.count,
+            "cut_length": rounded(opening.cut_length),
             "open_area": rounded(opening.open_area),
             "open_share": rounded(opening.open_share),
             "standard_share": None if opening.standard_share is None else rounded(opening.standard_share),

@@ -1,0 +1,92 @@
+"""The demo scenes: the .blend and the job file of each give the same kit. They are made from one script."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+SCENES = Path(__file__).resolve().parent.parent / "demo_scenes"
+
+
+def job_kit(name, *, drop_through=False):
+    """The kit of a job file; without its choices of through plates, which the editor has no place for."""
+    from tackwright.core.files.read_mesh import read_mesh
+    from tackwright.core.job import read_job
+    from tackwright.core.make_kit import make_kit
+
+    job = read_job(SCENES / f"{name}.toml")
+    joints = {} if drop_through else job.choices.joints
+    return make_kit(read_mesh(job.mesh_path, unit=job.unit), replace(job.choices, joints=joints), name=job.name)
+
+
+def drawn_kit(blender, name):
+    """The kit of a .blend as it is opened, and the envelope with its plates made."""
+    from tackwright.addon.envelope import envelope_of
+    from tackwright.addon.gather import read_drawing
+    from tackwright.core.make_kit import make_kit
+
+    blender.ops.wm.open_mainfile(filepath=str(SCENES / f"{name}.blend"))
+    envelope = envelope_of(blender.context)
+    drawing = read_drawing(blender.context, envelope)
+    assert blender.ops.tackwright.make_plates() == {"FINISHED"}
+    return make_kit(drawing.mesh, drawing.choices, name=name), envelope
+
+
+def cut_by_panel(kit):
+    """Panel to thickness, outline's area, mass, length to cut and pierces of its plate."""
+    return {
+        placement.panel: (plate.thickness, plate.area, plate.mass, plate.cut_length, plate.pierces)
+        for plate in kit.plates
+        for placement in plate.placements
+    }
+
+
+def openings_of(kit):
+    """Name and purpose of what is cut beside the outlines, and how many holes of it, by panel."""
+    panels = {placement.id: placement.panel for plate in kit.plates for placement in plate.placements}
+    return Counter((panels[o.plate], o.name, o.purpose, o.count) for o in kit.openings)
+
+
+@pytest.mark.parametrize(
+    ("name", "plates", "openings"), [("bow_tank", 11, 5), ("drill_upright", 9, 2), ("hopper", 4, 0)])
+def test_make_plates_gives_the_kit_of_the_job(blender, name, plates, openings):
+    from tackwright.core.report import kit_data
+
+    drawn, envelope = drawn_kit(blender, name)
+    wanted = job_kit(name, drop_through=name == "drill_upright")
+    made = [item for item in blender.data.objects if item.tackwright_plate.made_as]
+    marked = [o for o in drawn.openings if o.purpose not in {"limber", "perforation"}]
+    assert (len(made), len(marked)) == (plates, openings)
+    ours, theirs = kit_data(drawn), kit_data(wanted)
+    capacities = [list(data.pop("capacities").values()) for data in (ours, theirs)]
+    for key in ("mass", "cut_length"):  # Blender keeps points in single precision
+        assert ours.pop(key) == pytest.approx(theirs.pop(key), rel=1e-6)
+    assert capacities[0] == [value if value is None else pytest.approx(value, rel=1e-6) for value in capacities[1]]
+    assert {**ours, "name": ""} == {**theirs, "name": ""}
+    assert f"{plates} plates" in envelope.tackwright.summary
+
+
+@pytest.mark.parametrize("name", ["bow_tank", "drill_upright"])
+def test_every_panel_is_cut_as_the_job_has_it(blender, name):
+    drawn, _ = drawn_kit(blender, name)
+    wanted = job_kit(name, drop_through=name == "drill_upright")
+    assert openings_of(drawn) == openings_of(wanted)
+    ours, theirs = cut_by_panel(drawn), cut_by_panel(wanted)
+    assert ours.keys() == theirs.keys()
+    for panel, numbers in ours.items():
+        assert numbers == pytest.approx(theirs[panel], rel=1e-6), panel
+
+
+def test_the_baffles_of_the_tank_are_perforated_and_let_liquid_by(blender):
+    drawn, _ = drawn_kit(blender, "bow_tank")
+    inner = {p.placements[0].panel: p for p in drawn.plates if p.role == "inner"}
+    assert inner.keys() == {"aft_baffle", "fore_baffle"}
+    holes = Counter()
+    for panel, _, purpose, count in openings_of(drawn).elements():
+        holes[panel, purpose] += count
+    for panel in inner:
+        assert holes[panel, "perforation"] > 20
+        assert holes[panel, "limber"] >= 1
