@@ -275,18 +275,18 @@ def _cells(
         space = (room or room_of(envelope)).space or Manifold()
         cells = find_cells(space, [_barrier(assembly, inside, row) for row in range(len(inside.plates))], vents)
     return tuple(
-        replace(finding, panels=_round(cell, assembly))
+        replace(finding, panels=_round(cell, assembly, len(envelope.panels)))
         for cell in cells
         for finding in check_cells([cell], vents, origin=envelope.origin, sealed_meant=choices.settings.sealed)
     )
 
 
-def _round(cell: Cell, assembly: Assembly) -> tuple[int, ...]:
-    """The plates round a cell, the largest first, a few of them."""
+def _round(cell: Cell, assembly: Assembly, first: int) -> tuple[int, ...]:
+    """A few of the plates round a cell: inner plates before walls (from `first` on), the largest first."""
     near = []
     low, high = np.array(cell.low) - BESIDE, np.array(cell.high) + BESIDE
-    sizes = [(-float(f"{p.outline.area():.6g}"), i) for i, p in enumerate(assembly.plates)]
-    for _, index in sorted(sizes):
+    order = [(i < first, -float(f"{p.outline.area():.6g}"), i) for i, p in enumerate(assembly.plates)]
+    for *_, index in sorted(order):
         box = np.array(assembly.solids[index].bounding_box())
         beside = (box[:3] <= high).all() and (box[3:] >= low).all()
         if beside and cell.solid.min_gap(assembly.solids[index], 2 * BESIDE) < BESIDE:
