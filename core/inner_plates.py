@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from . import tolerance
 from .choices import Choices
-from .cross_slots import Crossing, cross_plates
+from .cross_slots import Crossing
+from .crossed_plates import Part, cut_crossings
 from .envelope import Envelope, InnerPanel
 from .errors import InputError
 from .findings import Finding
@@ -71,16 +72,6 @@ class Inside:
     findings: tuple[Finding, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Part:
-    """A fitted part of an inner panel: its panel, its name, its shape with and without crossings cut."""
-
-    panel: int
-    name: str
-    whole: shapely.Polygon
-    shape: shapely.Polygon
-
-
 def fit_inner_plates(envelope: Envelope, room: Room, choices: Choices) -> Inside:
     """The inner plates of an envelope. Raises InputError, naming faces, for one that lies mostly outside, one
     that has no room, and cuts of crossings that run into each other."""
@@ -89,10 +80,10 @@ def fit_inner_plates(envelope: Envelope, room: Room, choices: Choices) -> Inside
     rules = TeeRules(envelope, choices)
     shapes, said = _fitted(envelope, room, meetings, reach)
     parts = [
-        _Part(panel=i, name=_name(envelope, i, n), whole=shape, shape=shape)
+        Part(panel=i, name=_name(envelope, i, n), whole=shape, shape=shape)
         for i in range(len(panels)) for n, shape in enumerate(shapes[i])
     ]
-    parts, crossings = _crossed(envelope, parts, meetings, rules)
+    parts, crossings = cut_crossings(envelope, parts, meetings, rules)
     faces = _all_faces(envelope, parts)
     plates: list[InnerPlate] = []
     tees: list[Tee] = []
@@ -209,72 +200,7 @@ def _said(
     return out
 
 
-def _crossed(
-    envelope: Envelope, parts: list[_Part], meetings: Meetings, rules: TeeRules
-) -> tuple[list[_Part], list[Crossing]]:
-    """The parts with the slots of their crossings cut, and the crossings, between plate numbers."""
-    panels, first = envelope.inner, len(envelope.panels)
-    crossings: list[Crossing] = []
-    cuts: dict[int, list[tuple[int, shapely.Polygon]]] = {}
-    for a, b in meetings.crosses:
-        if importance_key(panels, b) < importance_key(panels, a):
-            a, b = b, a
-        for r, one in enumerate(parts):
-            for s, two in enumerate(parts):
-                if (one.panel, two.panel) != (a, b):
-                    continue
-                gap = rules.fit_gap(rules.choice(panels[a].name, panels[b].name))
-                for found in cross_plates(panels, (one.whole, two.whole), (a, b), gap):
-                    crossings.append(Crossing(
-                        panels=(first + r, first + s), line=found.line, angle=found.angle, fit_gap=gap,
-                        slots=found.slots))
-                    cuts.setdefault(r, []).append((s, found.slots[0]))
-                    cuts.setdefault(s, []).append((r, found.slots[1]))
-    errors = []
-    for r, own in sorted(cuts.items()):
-        for k, (s, one) in enumerate(own):
-            for t, two in own[k + 1 :]:
-                if one.distance(two) < parts_web(panels[parts[r].panel]):
-                    errors.append(_cuts_meet(envelope, parts, r, s, t, one, two))
-    if errors:
-        raise InputError.several(errors[:20])
-    out = list(parts)
-    for r, own in cuts.items():
-        cut = shapely.difference(parts[r].whole, shapely.union_all([slot for _, slot in own]))
-        pieces = polygon_parts(cut)
-        if len(pieces) > 1 and pieces[1].area > tolerance.VANISH:
-            errors.append(InputError(
-                f"The cuts for the plates that cross it make inner plate '{parts[r].name}' fall apart",
-                where=place(_middle(panels[parts[r].panel]) + envelope.origin),
-                do="Draw it larger than the crossing, or let it end on the other plate.",
-                faces=panels[parts[r].panel].faces))
-        out[r] = _Part(panel=parts[r].panel, name=parts[r].name, whole=parts[r].whole, shape=pieces[0])
-    if errors:
-        raise InputError.several(errors[:20])
-    return out, crossings
-
-
-def parts_web(panel: InnerPanel) -> float:
-    """The least metal between two cuts of a plate, mm."""
-    return panel.thickness
-
-
-def _cuts_meet(
-    envelope: Envelope, parts: Sequence[_Part], r: int, s: int, t: int, one: shapely.Polygon, two: shapely.Polygon
-) -> InputError:
-    panel = envelope.inner[parts[r].panel]
-    near = shapely.shortest_line(one, two) if not one.intersects(two) else shapely.intersection(one, two)
-    at = panel.frame.solid(np.array([near.centroid.coords[0]]))[0]
-    return InputError(
-        f"Three inner plates meet: in '{parts[r].name}' the cuts for '{parts[s].name}' and '{parts[t].name}' run into "
-        "each other",
-        where=place(at + envelope.origin),
-        do="Move one of them away, or end one on another instead of crossing it.",
-        faces=[f for i in (r, s, t) for f in envelope.inner[parts[i].panel].faces],
-    )
-
-
-def _all_faces(envelope: Envelope, parts: Sequence[_Part]) -> Faces:
+def _all_faces(envelope: Envelope, parts: Sequence[Part]) -> Faces:
     """Everything an inner plate can stand on."""
     first = len(envelope.panels)
     own = [
@@ -285,7 +211,7 @@ def _all_faces(envelope: Envelope, parts: Sequence[_Part]) -> Faces:
 
 
 def _standing(
-    panel: InnerPanel, part: _Part, row: int, faces: Faces, usable: NDArray[np.bool_], rules: TeeRules,
+    panel: InnerPanel, part: Part, row: int, faces: Faces, usable: NDArray[np.bool_], rules: TeeRules,
     names: Sequence[str], first: int,
 ) -> tuple[InnerPlate, list[Tee], list[tuple[int, int, int]]]:
     """One plate with its sides put on what they stand on, and its tees."""

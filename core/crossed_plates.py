@@ -1,0 +1,109 @@
+"""Cutting the slots of all crossings into the inner plates, and refusing cuts that run into each other."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import shapely
+
+from . import tolerance
+from .cross_slots import Crossing, cross_plates
+from .envelope import Envelope
+from .errors import InputError
+from .inner_meetings import Meetings, importance_key
+from .places import place
+from .rings import polygon_parts
+from .tee_choices import TeeRules
+
+__all__ = ["Part", "cut_crossings"]
+
+_MOST = 20
+"""Faults that are told one by one."""
+
+WEB = 1.0
+"""Least metal between two cuts of a plate, over its thickness. Common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Part:
+    """A fitted part of an inner panel. shape: with the slots of crossings cut; whole: without."""
+
+    panel: int
+    name: str
+    whole: shapely.Polygon
+    shape: shapely.Polygon
+
+
+def cut_crossings(
+    envelope: Envelope, parts: Sequence[Part], meetings: Meetings, rules: TeeRules
+) -> tuple[list[Part], list[Crossing]]:
+    """The parts with the slots of their crossings cut, and the crossings, between plate numbers. Raises InputError
+    where the cuts in a plate run into each other or part it."""
+    crossings = _crossings(envelope, parts, meetings, rules)
+    first = len(envelope.panels)
+    cuts: list[list[tuple[int, shapely.Polygon]]] = [[] for _ in parts]
+    for crossing in crossings:
+        one, two = (number - first for number in crossing.panels)
+        cuts[one].append((two, crossing.slots[0]))
+        cuts[two].append((one, crossing.slots[1]))
+    errors = []
+    out = []
+    for row, (part, own) in enumerate(zip(parts, cuts, strict=True)):
+        web = WEB * envelope.inner[part.panel].thickness
+        errors += [
+            _cuts_meet(envelope, parts, (row, s, t), one, two)
+            for k, (s, one) in enumerate(own) for t, two in own[k + 1 :] if s != t and one.distance(two) < web
+        ]
+        pieces = polygon_parts(shapely.difference(part.whole, shapely.union_all([slot for _, slot in own])))
+        if len(pieces) > 1 and pieces[1].area > tolerance.VANISH:
+            errors.append(_falls_apart(envelope, part))
+        out.append(replace(part, shape=pieces[0]))
+    if errors:
+        raise InputError.several(errors[:_MOST])
+    return out, crossings
+
+
+def _crossings(
+    envelope: Envelope, parts: Sequence[Part], meetings: Meetings, rules: TeeRules
+) -> list[Crossing]:
+    """Of two plates that cross the more important is put first."""
+    panels, first = envelope.inner, len(envelope.panels)
+    rows: list[list[int]] = [[] for _ in panels]
+    for row, part in enumerate(parts):
+        rows[part.panel].append(row)
+    out: list[Crossing] = []
+    for pair in meetings.crosses:
+        a, b = sorted(pair, key=lambda panel: importance_key(panels, panel))
+        gap = rules.fit_gap(rules.choice(panels[a].name, panels[b].name))
+        for r, s in itertools.product(rows[a], rows[b]):
+            found = cross_plates(panels, (parts[r].whole, parts[s].whole), (a, b), gap)
+            out += [replace(crossing, panels=(first + r, first + s)) for crossing in found]
+    return out
+
+
+def _cuts_meet(
+    envelope: Envelope, parts: Sequence[Part], rows: tuple[int, int, int], one: shapely.Polygon, two: shapely.Polygon
+) -> InputError:
+    plate, *others = (parts[row] for row in rows)
+    shared = shapely.intersection(one, two) if one.intersects(two) else shapely.shortest_line(one, two)
+    at = envelope.inner[plate.panel].frame.solid(shapely.get_coordinates(shared.centroid))[0]
+    names = " and ".join(f"'{other.name}'" for other in others)
+    return InputError(
+        f"Three inner plates meet: in '{plate.name}' the cuts for {names} run into each other",
+        where=place(at + envelope.origin),
+        do="Move one of them away, or end one on another instead of crossing it.",
+        faces=[face for part in (plate, *others) for face in envelope.inner[part.panel].faces],
+    )
+
+
+def _falls_apart(envelope: Envelope, part: Part) -> InputError:
+    panel = envelope.inner[part.panel]
+    middle = panel.frame.solid(shapely.get_coordinates(part.whole.centroid))[0]
+    return InputError(
+        f"The cuts for the plates that cross it make inner plate '{part.name}' fall apart",
+        where=place(middle + envelope.origin),
+        do="Draw it larger than the crossing, or let it end on the other plate.",
+        faces=panel.faces,
+    )
