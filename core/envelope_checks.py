@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 import shapely
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from . import tolerance
 from .connectivity import components, numbered
 from .crossings import crossing_faces, enclosing_shells
-from .envelope import Edge, Envelope, Panel
+from .envelope import Edge, Envelope, InnerPanel, Panel
 from .errors import InputError
 from .findings import Finding
 from .mesh import Mesh
@@ -25,6 +25,7 @@ __all__ = [
     "check_outlines",
     "check_size",
     "check_thickness",
+    "note_found_inside",
     "note_rims",
     "note_shells",
     "note_size",
@@ -190,6 +191,20 @@ def note_shells(envelope: Envelope) -> list[Finding]:
         rule="several_shells",
         level="note",
         message=f"The drawing has {count} separate shells: each is an envelope of its own.",
+    )]
+
+
+def note_found_inside(panels: Sequence[InnerPanel]) -> list[Finding]:
+    """A note where the drawing alone decided which faces are inner plates."""
+    if not panels:
+        return []
+    names = [f"'{panel.name}'" for panel in panels[:_MOST]]
+    more = f" and {len(panels) - _MOST} more" if len(panels) > _MOST else ""
+    lie = "lies inside the closed surface and becomes an inner plate" if len(panels) == 1 else (
+        "lie inside the closed surface and become inner plates")
+    return [Finding(
+        rule="found_inside", level="note", faces=tuple(face for panel in panels for face in panel.faces),
+        message=f"{', '.join(names)}{more} {lie}. Mark faces as walls where that is not meant.",
     )]
 
 

@@ -16,12 +16,14 @@ from .envelope_checks import (
     check_outlines,
     check_size,
     check_thickness,
+    note_found_inside,
     note_rims,
     note_shells,
     note_size,
 )
 from .envelope_records import Drawing, record_envelope
 from .errors import InputError
+from .findings import Finding
 from .inner_faces import find_inner_faces
 from .inner_panels import find_inner_panels, record_inner_panels
 from .mending import check_mesh, mend
@@ -68,7 +70,10 @@ def read_envelope(mesh: Mesh, choices: Choices) -> Envelope:
     check_crossings(drawing.surface, drawing.regions.label, envelope)
     check_nesting(drawing.surface, drawing.regions.label, envelope)
     check_thickness(envelope)
-    said = (*note_rims(envelope), *note_shells(envelope), *note_size(envelope))
+    said: list[Finding] = [*note_rims(envelope), *note_shells(envelope), *note_size(envelope)]
+    if inner_found:
+        unasked = {n for n, metal in zip(inner_found.names, inner_found.metals, strict=True) if metal.inner is None}
+        said += note_found_inside([panel for panel in inner_panels if panel.name in unasked])
     return replace(envelope, notes=(*mended.notes, *warped, *turned, *said), inner=inner_panels)
 
 

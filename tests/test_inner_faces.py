@@ -62,7 +62,10 @@ def test_a_baffle_that_splits_the_walls_is_inner_and_the_walls_are_as_without_it
     with_baffle = read_envelope(drawn([*SPLIT, BAFFLE]), THIN)
     assert [p.faces for p in with_baffle.inner] == [(10,)]
     same_walls(with_baffle, read_envelope(box(), THIN))
-    assert with_baffle.notes == ()
+    (note,) = with_baffle.notes                          # what the drawing alone decided is said
+    assert (note.rule, note.level, note.faces) == ("found_inside", "note", (10,)) and "'inner 1' lies" in note.message
+    asked = Choices(settings=THIN.settings, faces={10: PanelChoice(inner=True)})
+    assert read_envelope(drawn([*SPLIT, BAFFLE]), asked).notes == ()
 
 
 @pytest.mark.parametrize("split", [(2,), (3,), (2, 3), (4, 5), (2, 3, 4), (2, 3, 4, 5)])

@@ -162,7 +162,7 @@ def test_faces_of_one_plate_that_overlap():
 def test_a_warped_baffle_is_mended_or_refused():
     warped = sheet((50, 50, 50), (150, 50, 50.4), (150, 130, 50), (50, 130, 50.4))
     envelope = read_envelope(together(box(), warped), chosen())
-    assert [f.rule for f in envelope.notes] == ["warped_face_mended"] and len(envelope.inner) == 1
+    assert [f.rule for f in envelope.notes] == ["warped_face_mended", "found_inside"] and len(envelope.inner) == 1
     with pytest.raises(InputError, match="Face 6 is warped"):
         inner(sheet((50, 50, 50), (150, 50, 54), (150, 130, 50), (50, 130, 54)))
 
@@ -170,7 +170,7 @@ def test_a_warped_baffle_is_mended_or_refused():
 def test_what_was_mended_is_said_once():
     doubled = Mesh.of(rectangle().points, [(0, 1, 2, 3), (3, 2, 1, 0), (0, 1, 1)])
     envelope = read_envelope(together(box(), doubled), chosen())
-    assert sorted(f.rule for f in envelope.notes) == ["face_twice", "face_without_area"]
+    assert sorted(f.rule for f in envelope.notes) == ["face_twice", "face_without_area", "found_inside"]
     assert [p.faces for p in envelope.inner] == [(6,)]
 
 

@@ -86,7 +86,8 @@ def scenario(w):
     w.key("ctrl+shift+z")
     yield from w.until(lambda: "P01-1" in bpy.data.objects, 5, "redo")
 
-    # ---- Export Kit: asks for a folder; the second time asks before it replaces
+    # ---- Export Kit: asks for a folder; a tank without an opening is refused until it is said to be meant; the
+    # second time asks before it replaces
     found = yield from w.buttons()
     make, export = button(found, "make_plates"), button(found, "export_kit")  # they moved down
     yield from press(w, export)
@@ -99,6 +100,15 @@ def scenario(w):
     yield 0.5
     yield from press(w, export)
     kit = Path(w.out, "tank_kit", "kit.json")
+    yield 3.0
+    w.shot("6_sealed")
+    w.check(not kit.parent.exists(), "a sealed tank is not exported")
+    w.move(w.size[0] // 3, w.size[1] // 3)
+    yield 0.7
+    bpy.data.objects["tank"].tackwright.sealed = True
+    found = yield from w.buttons()
+    export = button(found, "export_kit")
+    yield from press(w, export)
     yield from w.until(kit.exists, 20, "the kit")
     yield 0.5
     w.shot("6_exported")

@@ -1,24 +1,20 @@
-"""The pictures for people: the bow tank as drawn, and its plates, in a real window.
+"""The pictures for people: the bow tank's plates with one side taken off, and all of them pulled apart, in a real
+window.
 
-Run on the bench that `draw_and_export.py` speaks of, with the demo scenes' folder mounted and the path of
-bow_tank.obj as the argument.
+Run on the bench that `draw_and_export.py` speaks of, with bow_tank.blend open.
 """
 
 import bpy
 
+WALL, BAFFLE = (0.62, 0.66, 0.7, 1), (0.85, 0.55, 0.25, 1)
+
 
 def scenario(w):
-    scene = bpy.context.scene
-    scene.unit_settings.length_unit = "MILLIMETERS"
-    for item in list(bpy.data.objects):
-        bpy.data.objects.remove(item)
-    bpy.ops.wm.obj_import(filepath=w.args[0], global_scale=0.001, forward_axis="Y", up_axis="Z")
     tank = bpy.context.object
     view = w.area().spaces.active
-    view.overlay.show_cursor = view.overlay.show_object_origins = False
+    view.overlay.show_cursor = view.overlay.show_object_origins = view.overlay.show_relationship_lines = False
     view.shading.color_type, view.shading.show_cavity, view.shading.cavity_type = "OBJECT", True, "WORLD"
     w.show_sidebar("Tackwright")
-    tank.tackwright.tab_spacing_mm = 160.0
     yield 0.5
     w.view(direction=(1.6, -2.2, 1.2), selected=True)
     near(view)
@@ -30,26 +26,32 @@ def scenario(w):
     w.move(make.x, make.y)
     yield 0.7
     w.click(make.x, make.y)
-    yield from w.until(lambda: "P01-1" in bpy.data.objects, 30, "the plates")
+    yield from w.until(lambda: "P01-1" in bpy.data.objects, 60, "the plates")
     yield 0.5
     w.move(w.size[0] // 3, w.size[1] // 2)
-    for plate in bpy.data.collections[f"{tank.name} Plates"].objects:
-        plate.color = (0.62, 0.66, 0.7, 1)
+    plates = {item.tackwright_plate.panel: item for item in bpy.data.collections[f"{tank.name} Plates"].objects}
+    for panel, plate in plates.items():
+        plate.color = BAFFLE if "baffle" in panel else WALL
+    plates["starboard"].hide_set(True)
     tank.hide_set(True)
+    view.shading.show_xray = False
     yield 4.0  # the tooltip and the report go away
     w.crop("plates", *picture(w))
     w.log(tank.tackwright.summary)
     for finding in tank.tackwright.findings:
         w.log(finding.level, finding.rule, finding.about)
     tank.select_set(False)
-    w.check(len([o for o in bpy.data.objects if o.tackwright_plate.made_as]) == 9, "nine plates")
+    w.check(len(plates) == 11, "eleven plates")
 
-    # ---- the same, pulled apart, to see the tabs
-    plates = bpy.data.collections[f"{tank.name} Plates"].objects
-    places = [plate.matrix_world @ centre(plate) for plate in plates]
-    middle = sum(places, start=places[0] * 0) / len(places)
-    for plate, place in zip(plates, places, strict=True):
-        plate.location += (place - middle) * 0.5
+    # ---- all of them, pulled apart, to see the tabs and their slots
+    plates["starboard"].hide_set(False)
+    for item in bpy.data.objects:
+        if item.type == "EMPTY":
+            item.hide_set(True)
+    places = {panel: plate.matrix_world @ centre(plate) for panel, plate in plates.items()}
+    middle = sum(places.values(), start=places["bottom"] * 0) / len(places)
+    for panel, plate in plates.items():
+        plate.location += (places[panel] - middle) * 0.8
     w.view(direction=(1.6, -2.2, 1.2))
     near(view)
     view.show_gizmo = view.overlay.show_floor = view.overlay.show_axis_x = view.overlay.show_axis_y = False
