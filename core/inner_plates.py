@@ -135,13 +135,11 @@ def _fitted(
     for i in order_of(panels, meetings):
         panel = panels[i]
         drawn = inner_polygon(panel)
-        area = shapely.buffer(drawn, 2 * reach + walls + panel.thickness, join_style="mitre", mitre_limit=2.0)
-        high = panel.low + panel.thickness
-        stop = blocked(room, panel.frame, panel.low, high, area)
-        slab = prism(area, panel.frame, panel.low + tolerance.MERGE, high - tolerance.MERGE)
-        free = shapely.difference(drawn, stop)
-        for j in sorted(b for a, b in meetings.ends if a == i):
-            stop = stop | shadow(slab ^ _solid(panels[j], shapes[j]), panel.frame)
+        found = blocked(room, panel.frame, panel.low, panel.low + panel.thickness, drawn,
+                        2 * reach + walls + panel.thickness)
+        free = shapely.difference(drawn, found.stop)
+        others = [_solid(panels[b], shapes[b]) for a, b in sorted(meetings.ends) if a == i]
+        stop = shapely.union_all([found.stop, *(shadow(found.slab ^ solid, panel.frame) for solid in others)])
         if free.area < (1 - MOST_OUTSIDE) * drawn.area:
             errors.append(_mostly_outside(envelope, panel, 1 - free.area / drawn.area))
             continue

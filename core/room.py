@@ -14,12 +14,12 @@ from manifold3d import CrossSection, FillRule, Manifold, Mesh64, OpType, triangu
 from numpy.typing import NDArray
 
 from . import tolerance
-from .envelope import Envelope, Panel
+from .envelope import Edge, Envelope, Panel
 from .frame import Frame
 from .motions import undone
 from .section import crossing
 
-__all__ = ["Room", "blocked", "panel_polygon", "prism", "room_of", "shadow", "shell_solid"]
+__all__ = ["Blocked", "Room", "blocked", "panel_polygon", "prism", "room_of", "shadow", "shell_solid"]
 
 Floats = NDArray[np.float64]
 
@@ -30,11 +30,19 @@ CRUMB = 1.0
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Room:
-    """walls: what the walls take, of a closed shell as far as it is inside. space: what closed shells leave inside,
-    one solid for all of them; None where no shell is closed, and then only the walls bound an inner plate."""
+    """space: what closed shells leave inside, one solid for all of them. walls: what the walls of open shells take:
+    they alone bound what stands in these. None where there is no such shell."""
 
-    walls: Manifold
+    walls: Manifold | None
     space: Manifold | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Blocked:
+    """slab: the solid of all that a plate could take up. stop: the part of its plane that it may not."""
+
+    slab: Manifold
+    stop: shapely.Geometry
 
 
 def panel_polygon(envelope: Envelope, panel: Panel) -> shapely.Polygon:
@@ -59,20 +67,24 @@ def prism(shape: shapely.Geometry, frame: Frame, low: float, high: float) -> Man
 
 def room_of(envelope: Envelope) -> Room:
     """The room of an envelope, recentred as its points are."""
-    closed = [shell_solid(envelope, s) for s in range(len(envelope.shells)) if envelope.shells[s].closed]
-    walls = [wall for i, wall in enumerate(_walls(envelope)) if not closed or envelope.panels[i].inner > 0]
-    walls += [wedge for edge in range(len(envelope.edges)) if (wedge := _wedge(envelope, edge)) is not None]
-    metal = Manifold.batch_boolean(walls, OpType.Add)
+    closed = [i for i, shell in enumerate(envelope.shells) if shell.closed]
+    is_closed = [envelope.shells[panel.shell].closed for panel in envelope.panels]
+    walls = [
+        prism(panel_polygon(envelope, p), p.frame, -p.inner, -p.outer) if p.inner > 0 or not shut else None
+        for p, shut in zip(envelope.panels, is_closed, strict=True)
+    ]
+    wedges = [(edge.panels[0], _wedge(envelope, edge)) for edge in envelope.edges]
+    solids = [*enumerate(walls), *wedges]
+    metal = [
+        Manifold.batch_boolean([s for p, s in solids if s is not None and is_closed[p] == shut], OpType.Add)
+        for shut in (False, True)
+    ]
     if not closed:
-        return Room(walls=metal, space=None)
+        return Room(walls=metal[0], space=None)
+    whole = Manifold.batch_boolean([shell_solid(envelope, shell) for shell in closed], OpType.Add)
     # where the skins of three walls meet, rounding leaves crumbs that are no room for anything
-    rooms = [part for part in (Manifold.batch_boolean(closed, OpType.Add) - metal).decompose() if part.volume() > CRUMB]
-    return Room(walls=metal, space=Manifold.compose(rooms))
-
-
-def _walls(envelope: Envelope) -> list[Manifold]:
-    """Every panel's prism from its inner to its outer surface."""
-    return [prism(panel_polygon(envelope, p), p.frame, -p.inner, -p.outer) for p in envelope.panels]
+    rooms = [part for part in (whole - metal[1]).decompose() if part.volume() > CRUMB]
+    return Room(walls=None if all(is_closed) else metal[0], space=Manifold.compose(rooms))
 
 
 def shell_solid(envelope: Envelope, shell: int) -> Manifold:
@@ -90,9 +102,8 @@ def shell_solid(envelope: Envelope, shell: int) -> Manifold:
         tri_verts=np.ascontiguousarray(again.reshape(-1, 3).astype(np.uint64))))
 
 
-def _wedge(envelope: Envelope, index: int) -> Manifold | None:
+def _wedge(envelope: Envelope, edge: Edge) -> Manifold | None:
     """What lies between the inner surfaces of two walls that meet at a re-entrant edge and their prisms."""
-    edge = envelope.edges[index]
     if edge.free or edge.angle <= 180.0 + 1e-6:
         return None
     one, two = (envelope.panels[p] for p in edge.panels)
@@ -111,15 +122,22 @@ def _wedge(envelope: Envelope, index: int) -> Manifold | None:
     return hull if hull.volume() > 0 else None
 
 
-def blocked(room: Room, frame: Frame, low: float, high: float, area: shapely.Geometry) -> shapely.Geometry:
-    """The part of `area` (a shape of the frame's plane) over which something stands in the way of a plate between
-    the heights low and high.
+def blocked(room: Room, frame: Frame, low: float, high: float, drawn: shapely.Geometry, round_it: float) -> Blocked:
+    """Where something stands in the way of a plate between the heights low and high, within `round_it` mm of the
+    shape that was drawn of it.
 
-    Seen as a shadow, so it is right at any tilt: its edge is where the nearer corner of a square end touches.
+    Seen as a shadow, so it is right at any tilt: its edge is where the nearer corner of a square end touches. A
+    plate of which less than half is in a closed shell is taken to stand in an open one, if there is any.
     """
+    area = shapely.buffer(drawn, round_it, join_style="mitre", mitre_limit=2.0)
     slab = prism(area, frame, low + tolerance.MERGE, high - tolerance.MERGE)
-    solid = slab - room.space if room.space is not None else slab ^ room.walls
-    return shadow(solid, frame)
+    ways = [slab - room.space] if room.space is not None else []
+    ways += [slab ^ room.walls] if room.walls is not None else []
+    for solid in ways:
+        stop = shadow(solid, frame)
+        if shapely.intersection(stop, drawn).area < drawn.area / 2:
+            break
+    return Blocked(slab=slab, stop=stop)
 
 
 def shadow(solid: Manifold, frame: Frame) -> shapely.Geometry:

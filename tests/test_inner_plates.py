@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import shapely
 from baffled import QUIET, along, boxed, inner_of, random_baffled, rules, shelf, tees, upright, with_inner
-from drawn_meshes import box, extruded, without
+from drawn_meshes import box, extruded, together, without
 from judges import placed_solids, worst_overlap
 from manifold3d import Manifold
 
@@ -260,6 +260,15 @@ def test_an_open_box_holds_a_baffle_by_its_walls():
     drawn, choices = with_inner(without(box(300.0, 200.0, 150.0), 5), [upright(100.0, (4.0, 196.0), (4.0, 120.0))])
     kit = make_kit(drawn, choices)
     assert len(tees(kit)) == 3 and worst_overlap(kit) < 1e-3 and not rules(kit, "error")
+
+
+def test_an_open_and_a_closed_shell_each_hold_their_baffle():
+    shells = together(box(300.0, 200.0, 150.0), without(box(300.0, 200.0, 150.0, at=(500.0, 0.0, 0.0)), 5))
+    rings = [upright(100.0), [(x + 500.0, y, z) for x, y, z in upright(100.0, z=(4.0, 120.0))]]
+    kit = make_kit(*with_inner(shells, rings))
+    assert len(tees(kit)) == 4 + 3 and worst_overlap(kit) < 1e-3 and not rules(kit, "error")
+    inner = {p.id for plate in inner_of(kit) for p in plate.placements}
+    assert [len(inner.intersection(e.plates)) for e in kit.envelopes] == [1, 1]
 
 
 @pytest.mark.parametrize("seed", range(12))

@@ -80,8 +80,7 @@ def test_what_is_blocked_ends_where_the_nearer_corner_touches(angle):
     frame = tilted((0.0, 0.0, 0.0), angle)                                   # recentred: the box's middle
     found = room(box(600.0, 200.0, 100.0))
     area = shapely.box(-300.0, -200.0, 300.0, 200.0)
-    stop = blocked(found, frame, -2.0, 2.0, area)
-    free = shapely.difference(area, stop)
+    free = shapely.difference(area, blocked(found, frame, -2.0, 2.0, area, 1.0).stop)
     part = max(shapely.get_parts(free), key=lambda p: p.area)
     # up to the floor and the deck, 47 mm away: along the plane 47 / cos, less half the thickness times the tangent
     a = math.radians(abs(angle))
