@@ -13,11 +13,11 @@ from ..core.errors import TackwrightError
 from ..core.findings import Finding
 from ..core.kit import Kit
 from ..core.report import kit_data, openings_text
-from .envelope import envelope_of
+from .envelope import envelope_of, openings_of
 from .gather import Part
 from .properties import LEVELS, TackwrightFinding, TackwrightPlace
 
-__all__ = ["keep_findings", "keep_refusal", "places", "places_in", "select_places"]
+__all__ = ["keep_findings", "keep_refusal", "openings_meant", "places", "places_in", "select_places"]
 
 Pairs = list[tuple[int, int]]
 Places = list[tuple[bpy.types.Object, list[int], Pairs]]
@@ -70,6 +70,7 @@ def _keep(envelope: bpy.types.Object, finding: Finding, parts: Sequence[Part]) -
     kept = envelope.tackwright.findings.add()
     kept.level, kept.rule, kept.message = finding.level, finding.rule, finding.message
     kept.about = " ".join(finding.about)
+    kept.openings = "\n".join(finding.openings)
     for item, faces, edges in places_in(parts, finding.faces, finding.edges):
         place = kept
         if item != envelope:
@@ -83,6 +84,14 @@ def places(envelope: bpy.types.Object, kept: TackwrightFinding) -> Places:
     """Where a kept finding is: in the envelope, and in objects of inner plates that still are there."""
     found = [(envelope, *_numbers(kept))] if kept.faces or kept.edges else []
     return found + [(place.item, *_numbers(place)) for place in kept.elsewhere if place.item is not None]
+
+
+def openings_meant(
+    context: bpy.types.Context, envelope: bpy.types.Object, kept: TackwrightFinding
+) -> list[bpy.types.Object]:
+    """The openings that a kept finding is about, as far as they are still there."""
+    names = kept.openings.splitlines()
+    return [item for item in openings_of(context, envelope) if item.name in names]
 
 
 def _numbers(place: TackwrightFinding | TackwrightPlace) -> tuple[list[int], Pairs]:
@@ -165,7 +174,7 @@ def _write_mark(mesh: bpy.types.Mesh, name: str, domain: str, on: NDArray[np.boo
 
 
 class TACKWRIGHT_OT_select_finding(bpy.types.Operator):
-    """Select the faces and edges that the finding is about, in Edit Mode"""
+    """Select what the finding is about: faces and edges in Edit Mode, openings in Object Mode"""
 
     bl_idname = "tackwright.select_finding"
     bl_label = "Select in Edit Mode"
@@ -178,7 +187,7 @@ class TACKWRIGHT_OT_select_finding(bpy.types.Operator):
             cls.poll_message_set("No finding to show")
             return False
         kept = envelope.tackwright.findings[envelope.tackwright.active_finding]
-        if not places(envelope, kept):
+        if not places(envelope, kept) and not openings_meant(context, envelope, kept):
             cls.poll_message_set("This finding has no place on the drawing as it is without its modifiers")
             return False
         return True
@@ -186,7 +195,10 @@ class TACKWRIGHT_OT_select_finding(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         envelope = envelope_of(context)
         settings = envelope.tackwright
-        found = places(envelope, settings.findings[settings.active_finding])
+        kept = settings.findings[settings.active_finding]
+        found = places(envelope, kept)
+        if not found:
+            return _select_openings(context, openings_meant(context, envelope, kept))
         if context.mode != "OBJECT" and any(item.mode != "EDIT" for item, _, _ in found):
             bpy.ops.object.mode_set(mode="OBJECT")
         marked = [item for item in select_places(context, found) if context.view_layer.objects.get(item.name) == item]
@@ -202,6 +214,18 @@ class TACKWRIGHT_OT_select_finding(bpy.types.Operator):
             context.view_layer.objects.active = marked[0]
             bpy.ops.object.mode_set(mode="EDIT")
         return {"FINISHED"}
+
+
+def _select_openings(context: bpy.types.Context, meant: list[bpy.types.Object]) -> set[str]:
+    if context.mode != "OBJECT":
+        bpy.ops.object.mode_set(mode="OBJECT")
+    for item in context.selected_objects:
+        item.select_set(False)
+    for item in meant:
+        item.hide_set(False)
+        item.select_set(True)
+    context.view_layer.objects.active = meant[0]
+    return {"FINISHED"}
 
 
 CLASSES = (TACKWRIGHT_OT_select_finding,)

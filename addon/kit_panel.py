@@ -71,7 +71,10 @@ class TACKWRIGHT_PT_kit(Sidebar, bpy.types.Panel):
         text.scale_y = 0.8
         for line in textwrap.wrap(kept.message, width=_letters(context)):
             text.label(text=line, translate=False)
-        layout.operator(TACKWRIGHT_OT_select_finding.bl_idname, icon="RESTRICT_SELECT_OFF")
+        of_opening = kept.openings and not (kept.faces or kept.edges or kept.elsewhere)
+        layout.operator(
+            TACKWRIGHT_OT_select_finding.bl_idname, icon="RESTRICT_SELECT_OFF",
+            text="Select the Opening" if of_opening else TACKWRIGHT_OT_select_finding.bl_label)
         if any(finding.level == "error" and finding.rule != "refused" for finding in settings.findings):
             layout.operator(TACKWRIGHT_OT_export_kit.bl_idname, text="Export Even So").even_so = True
 

@@ -60,6 +60,7 @@ class TackwrightFinding(bpy.types.PropertyGroup):
     faces: StringProperty(description="Indices of faces of the object's mesh")
     edges: StringProperty(description="Pairs of point indices of the object's mesh")
     elsewhere: CollectionProperty(type=TackwrightPlace)
+    openings: StringProperty(description="Names of openings, a line each")
 
 
 class TackwrightSettings(bpy.types.PropertyGroup):

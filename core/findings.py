@@ -18,7 +18,8 @@ class Finding:
     rule: a stable name for programs, snake_case. level: `error` cannot be built as drawn, `warning` can be
     built and will hurt, `note` worth knowing. message: what is wrong, by how much, what to do.
     about: placement ids (P01-1) once the kit has marks, panel names before. at: a point of the envelope's
-    frame, mm, or None. faces, edges: of the mesh that was given, for selecting. panels: panel indices.
+    frame, mm, or None. faces, edges: of the mesh that was given, and openings: names of marked ones, for selecting.
+    panels: indices of panels or plates.
     """
 
     rule: str
@@ -29,3 +30,4 @@ class Finding:
     panels: tuple[int, ...] = ()
     faces: tuple[int, ...] = ()
     edges: tuple[tuple[int, int], ...] = ()
+    openings: tuple[str, ...] = ()

@@ -176,7 +176,7 @@ def _off_plate(opening: MarkedOpening, slabs: Slabs, nearest: int, away: float) 
 def _error(opening: MarkedOpening, rule: str, text: str, plate: int | None = None) -> Finding:
     lead = "is off every plate, " if rule == "opening_off_plate" else "is not cut: "
     return Finding(rule=rule, level="error", message=f"Opening '{opening.name}' {lead}{text}", at=opening.at,
-                   panels=() if plate is None else (plate,))
+                   panels=() if plate is None else (plate,), openings=(opening.name,))
 
 
 def _fitting_note(opening: MarkedOpening, fitting: Fitting) -> Note:

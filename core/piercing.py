@@ -211,7 +211,7 @@ def _overlap(one: shapely.Polygon, other: shapely.Polygon) -> float:
 def _finding(one: Wanted, plate: Plate, origin: Floats, rule: str, level: Level, text: str) -> Finding:
     place = plate.frame.solid(np.array([one.opening.centre]), plate.low + plate.thickness / 2)[0] + origin
     return Finding(rule=rule, level=level, message=text, at=(float(place[0]), float(place[1]), float(place[2])),
-                   panels=(one.opening.plate,), edges=one.edges)
+                   panels=(one.opening.plate,), edges=one.edges, openings=() if one.edges else (one.opening.name,))
 
 
 def _capital(text: str) -> str:

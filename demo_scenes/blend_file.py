@@ -18,7 +18,7 @@ from tackwright.addon.field_settings import FIELD_ATTRIBUTE, new_field
 from tackwright.addon.inner_plates import INNER_ATTRIBUTE, KINDS
 from tackwright.addon.openings import PURPOSES, SHAPES
 from tackwright.addon.properties import CORNERS, METAL_SIDES
-from tackwright.core.choices import Choices, Field, MarkedOpening, Settings
+from tackwright.core.choices import Choices, Field, MarkedOpening, PanelChoice, Settings
 from tackwright.core.job import read_job
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def write_blend(scene: Scene, folder: Path) -> Path:
         for opening in choices.openings:
             _add_opening(opening)
         _select(item)
-        _frame(scene)
+        _frame(scene, see_through=any(choice.inner for choice in choices.panels.values()))
         path = folder / f"{scene.name}.blend"
         bpy.context.preferences.filepaths.save_version = 0
         bpy.ops.wm.save_as_mainfile(filepath=str(path), compress=True)
@@ -83,10 +83,10 @@ def _choose(item: bpy.types.Object, settings: Settings) -> None:
 
 def _mark_faces(item: bpy.types.Object, scene: Scene, choices: Choices) -> None:
     """What single faces are: inner plates, of another thickness, perforated."""
-    own = {name: choice.thickness or 0.0 for name, choice in choices.panels.items()}
+    chosen = [choices.panels.get(name, PanelChoice()) for name in scene.faces]
     fields = {field.panel: _add_field(item, field) for field in choices.fields}
-    _mark(item, "INT", INNER_ATTRIBUTE, [INNER if name in scene.inner else 0 for name in scene.faces])
-    _mark(item, "FLOAT", THICKNESS_ATTRIBUTE, [own.get(name, 0.0) for name in scene.faces])
+    _mark(item, "INT", INNER_ATTRIBUTE, [INNER if choice.inner else 0 for choice in chosen])
+    _mark(item, "FLOAT", THICKNESS_ATTRIBUTE, [choice.thickness or 0.0 for choice in chosen])
     _mark(item, "INT", FIELD_ATTRIBUTE, [fields.get(name, 0) for name in scene.faces])
 
 
@@ -129,9 +129,9 @@ def _key(words: dict[str, object], wanted: object) -> str:
     return next(key for key, value in words.items() if value == wanted)
 
 
-def _frame(scene: Scene) -> None:
-    """Look at the object, near enough and with a far enough clip, through its walls where plates are inside, in
-    every 3D view of the file."""
+def _frame(scene: Scene, *, see_through: bool) -> None:
+    """Look at the object, near enough and with a far enough clip, in every 3D view of the file; through its walls
+    where that is asked."""
     low = [min(p[i] for p in scene.points) for i in range(3)]
     high = [max(p[i] for p in scene.points) for i in range(3)]
     for screen in bpy.data.screens:
@@ -139,7 +139,7 @@ def _frame(scene: Scene) -> None:
             if area.type == "VIEW_3D":
                 space = area.spaces.active
                 space.clip_start, space.clip_end = 1.0, 100_000.0
-                space.shading.show_xray = bool(scene.inner)
+                space.shading.show_xray = see_through
                 space.region_3d.view_location = [(a + b) / 2 for a, b in zip(low, high, strict=True)]
                 space.region_3d.view_distance = 2.2 * max(b - a for a, b in zip(low, high, strict=True))
                 space.show_region_ui = True

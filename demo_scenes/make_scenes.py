@@ -23,13 +23,12 @@ Point = tuple[float, float, float]
 @dataclass(frozen=True)
 class Scene:
     """points in mm; faces by the name that the job has for them, corners counter-clockwise seen from outside, those
-    inside the envelope any way round; inner: faces that are inner plates."""
+    inside the envelope any way round."""
 
     name: str
     title: str
     points: tuple[Point, ...]
     faces: dict[str, tuple[int, ...]]
-    inner: tuple[str, ...] = ()
 
 
 def pushed_out(
@@ -80,7 +79,7 @@ def bow_tank() -> Scene:
     )
     baffles = {"aft_baffle": across((200, 5), (200, 245)), "fore_baffle": across((330, 5), (420, 355))}
     points, faces = with_plates(points, faces, baffles)
-    return Scene("bow_tank", "Bow tank", points, faces, inner=tuple(baffles))
+    return Scene("bow_tank", "Bow tank", points, faces)
 
 
 def drill_upright() -> Scene:
@@ -96,7 +95,7 @@ def drill_upright() -> Scene:
         for name, length, z in (("lower", 123, 160), ("upper", 103, 320))
     }
     points, faces = with_plates(points, faces, diaphragms)
-    return Scene("drill_upright", "Drill upright", points, faces, inner=tuple(diaphragms))
+    return Scene("drill_upright", "Drill upright", points, faces)
 
 
 def hopper() -> Scene:

@@ -352,3 +352,21 @@ def test_an_opening_far_from_every_plate_is_an_error(blender, draw_box, add):
     add(tank, (2, 2, 2))
     blender.ops.tackwright.make_plates()
     assert "opening_off_plate" in [f.rule for f in tank.tackwright.findings if f.level == "error"]
+
+
+def test_a_finding_about_an_opening_selects_its_empty(blender, draw_box, add):
+    tank = draw_box(0.3, 0.2, 0.1)
+    good = add(tank, (0.1, 0.05, 0.1))
+    lost = add(tank, (0.15, 0.1, 0.05))
+    blender.context.view_layer.objects.active = tank
+    assert blender.ops.tackwright.make_plates() == {"FINISHED"}
+    kept = tank.tackwright.findings[0]
+    assert (kept.rule, kept.level, kept.openings) == ("opening_off_plate", "error", lost.name)
+    blender.ops.object.select_all(action="DESELECT")
+    assert blender.ops.tackwright.select_finding() == {"FINISHED"}
+    assert [o.name for o in blender.context.selected_objects] == [lost.name]
+    assert blender.context.object == lost and not good.select_get()
+    blender.data.objects.remove(lost)
+    blender.context.view_layer.objects.active = tank
+    with pytest.raises(RuntimeError, match="no place"):
+        blender.ops.tackwright.select_finding()
