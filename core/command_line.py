@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import io
 import json
+import os
 import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -103,7 +104,12 @@ def main(argv: Sequence[str] | None = None) -> int:
     except SystemExit as stop:                      # --help, --version, or words that argparse refused
         return int(stop.code or 0)
     try:
-        return int(given.run(given))
+        code = int(given.run(given))
+        sys.stdout.flush()
+        return code
+    except BrokenPipeError:                         # the reader has seen enough, as `| head` has
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
     except TackwrightError as error:
         return _refused(error, as_json=given.json)
     except KeyboardInterrupt:                       # the kit's folder is whole or not there: nothing to clear up

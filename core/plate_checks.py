@@ -56,7 +56,9 @@ def _foil(plate: KitPlate) -> Iterator[Finding]:
 
 
 def _small_holes(plate: KitPlate) -> Iterator[Finding]:
+    """One finding for all holes of a width: the slots of a thin plate's tabs are many and alike."""
     least = max(SMALLEST_HOLE * plate.thickness, SMALLEST_HOLE_MM)
+    found: dict[str, list[NDArray[np.float64]]] = {}
     for hole in plate.outline.holes:
         if isinstance(hole, Circle):
             width, at = hole.diameter, np.asarray(hole.centre)
@@ -64,10 +66,13 @@ def _small_holes(plate: KitPlate) -> Iterator[Finding]:
             shape = shapely.Polygon(hole.flatten())
             width, at = 2 * shapely.maximum_inscribed_circle(shape).length, np.asarray(shape.centroid.coords[0])
         if width < least - 1e-6:
-            yield _finding(
-                plate, "hole_too_small",
-                f"a hole {width:.2f} mm wide in {plate.thickness:g} mm plate; most lasers cut {least:g} mm or more. "
-                "Widen it, or drill it.", at)
+            found.setdefault(f"{width:.2f}", []).append(at)
+    for size, places in sorted(found.items()):
+        holes = "a hole" if len(places) == 1 else f"{len(places)} holes"
+        yield _finding(
+            plate, "hole_too_small",
+            f"{holes} {size} mm wide in {plate.thickness:g} mm plate; most lasers cut {least:g} mm or more. "
+            f"Widen {'it, or drill it' if len(places) == 1 else 'them, or drill them'}.", places[0])
 
 
 def _thin_webs(plate: KitPlate) -> Iterator[Finding]:

@@ -382,3 +382,12 @@ def test_a_box_becomes_a_kit_of_the_right_capacity(box, tmp_path):
     kit = json.loads((tmp_path / "box_kit" / "kit.json").read_text())
     # the file's groups name the panels; pieces that are alike share a mark and carry all their names
     assert {name for p in kit["plates"] for name in p["name"].split(" + ")} == set(BOX_FACES)
+
+
+def test_a_reader_that_has_seen_enough_is_no_fault():
+    """As `tackwright fittings | head` does: the pipe is closed before all is written."""
+    code = "import sys; from tackwright.core.command_line import main; sys.exit(main(['fittings']))"
+    with subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE) as done:
+        done.stdout.close()
+        said = done.stderr.read().decode()
+    assert said == "" and done.returncode == 0

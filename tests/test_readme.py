@@ -64,7 +64,7 @@ def test_the_commands_run(capsys, words):
 
 @pytest.mark.parametrize("label", [
     "Make Plates", "Export Kit", "Inner Plates", "Inner Plate", "Assign", "Limber Holes", "Openings", "Add Opening",
-    "Perforations", "Sealed on Purpose",
+    "Own Fittings", "Perforations", "Sealed on Purpose",
 ])
 def test_labels_are_those_of_the_editor(label):
     assert label in README
