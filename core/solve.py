@@ -50,12 +50,7 @@ def solve(envelope: Envelope, choices: Choices) -> Solved:
     plates = cut_plates(envelope, joints, sides, moved, stretches_of(groups, joints, sides))
     solved = Solved(envelope=envelope, joints=joints, sides=sides, moved=moved, groups=groups, plates=plates,
                     roots=root_lines(envelope, joints, sides))
-    while len(bad := unsound_plates(solved.plates)):
-        drop = _nearest_groups(solved, bad)
-        if not drop.any():
-            refuse_unsound(envelope, joints, sides, solved.plates)
-        solved = _with_fewer_tabs(solved, drop)
-    return solved
+    return _sound(solved)
 
 
 def settle_plates(solved: Solved, progress: Callable[[int, int], None] | None = None) -> tuple[Solved, Assembly]:
@@ -64,9 +59,20 @@ def settle_plates(solved: Solved, progress: Callable[[int, int], None] | None = 
     ranks = importance(solved.envelope).tolist()
     assembly = settle(solved.plates, ranks, progress)
     while (lost := _lost_groups(solved, assembly)).any():
-        solved = _with_fewer_tabs(solved, lost)
+        solved = _sound(_with_fewer_tabs(solved, lost))
         assembly = settle(solved.plates, ranks, progress)
     return solved, assembly
+
+
+def _sound(solved: Solved) -> Solved:
+    """The same with the tabs left out that make a plate fall apart or cross itself. Raises InputError for plates
+    that do so without any."""
+    while len(bad := unsound_plates(solved.plates)):
+        drop = _nearest_groups(solved, bad)
+        if not drop.any():
+            refuse_unsound(solved.envelope, solved.joints, solved.sides, solved.plates)
+        solved = _with_fewer_tabs(solved, drop)
+    return solved
 
 
 def _with_fewer_tabs(solved: Solved, drop: NDArray[np.bool_]) -> Solved:
