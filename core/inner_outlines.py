@@ -22,21 +22,17 @@ FACING = math.cos(math.radians(45.0))
 HAIR = 0.01
 """mm: what is narrower than this is rounding between two walls, not plate."""
 
-SHARE = 0.02
-"""Of a drawn plate, the least that a separate part of what is left must be to be a plate of its own."""
-
-
 def fit_outline(drawn: shapely.Geometry, blocked: shapely.Geometry, reach: float) -> list[shapely.Polygon]:
     """What the plate becomes, in its plane: usually one part; several where walls part it. blocked: where
-    something stands in its way. Empty where nothing of the drawn plate is free."""
-    wider = lengthened(drawn, blocked, reach)
-    free = opened(shapely.difference(wider, blocked), HAIR)
-    kept = []
-    for part in polygon_parts(free):
-        own = shapely.area(shapely.intersection(part, drawn))
-        if own > SHARE * drawn.area and own > tolerance.VANISH:
-            kept.append(shapely.geometry.polygon.orient(shapely.simplify(part, tolerance.TOUCH)))
-    return kept
+    something stands in its way. Empty where nothing of the drawn plate is free.
+
+    What was drawn past a wall, and no farther than the reach, was meant to end there.
+    """
+    free = opened(shapely.difference(lengthened(drawn, blocked, reach), blocked), HAIR)
+    parts = [part for part in polygon_parts(free) if shapely.area(shapely.intersection(part, drawn)) > tolerance.VANISH]
+    edge = shapely.buffer(blocked, reach + HAIR, join_style="mitre")
+    kept = [part for n, part in enumerate(parts) if n == 0 or not shapely.covers(edge, part)]
+    return [shapely.geometry.polygon.orient(shapely.simplify(part, tolerance.TOUCH)) for part in kept]
 
 
 def lengthened(drawn: shapely.Geometry, blocked: shapely.Geometry, reach: float) -> shapely.Geometry:
@@ -54,7 +50,10 @@ def lengthened(drawn: shapely.Geometry, blocked: shapely.Geometry, reach: float)
                 grown = shapely.make_valid(shapely.Polygon(wider))
                 # a hole's sides move into it: what they gain is the hole less what remains of it
                 out.append(shapely.difference(shapely.Polygon(ring), grown) if hole else grown)
-    return shapely.union_all(out)
+    # where sides meet again at a sharp corner they may enclose ground that is near to nothing
+    gained = shapely.difference(shapely.difference(shapely.union_all(out), drawn), blocked)
+    ground = shapely.intersection(gained, shapely.buffer(blocked, 2 * reach))
+    return shapely.union_all([drawn, *(p for p in polygon_parts(ground) if shapely.dwithin(p, blocked, HAIR))])
 
 
 def _outlines(shape: shapely.Geometry) -> tuple[Floats, Floats]:
@@ -115,7 +114,7 @@ def _near(
     spans: list[list[float]] = np.column_stack([lead, tail, out_by * (1 + 2 * slant)])[hit].tolist()
     merged: list[list[float]] = []
     for begin, end, gap in sorted(spans):
-        if merged and begin <= merged[-1][1] + tolerance.STRAIGHT:
+        if merged and begin <= merged[-1][1] + reach:
             merged[-1][1] = max(merged[-1][1], end)
             merged[-1][2] = max(merged[-1][2], gap)
         else:
@@ -125,11 +124,13 @@ def _near(
     out: list[tuple[float, float]] = []
     done = 0.0
     for begin, end, gap in merged:
-        onset = 0.0 if begin < tolerance.STRAIGHT else begin
+        # a stretch that ends as near to the side's end as walls count as near goes on to it: at a hollow corner the
+        # wall ends before the side does
+        onset = 0.0 if begin < reach else begin
         if onset > done:
             out.append((done, 0.0))
         out.append((onset, gap + HAIR))
-        done = length if end > length - tolerance.STRAIGHT else end
+        done = length if end > length - reach else end
     if done < length:
         out.append((done, 0.0))
     return out

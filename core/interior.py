@@ -30,12 +30,16 @@ from .plates import Plate, plate_shapes
 from .ring_features import Step, featured
 from .room import room_of
 from .solve import Solved
+from .tee_checks import check_tees, foot_of
 from .tee_tabs import WEB, TabPlan, Tee, plan_tee_tabs, slot_contour
 from .trimming import Assembly, settle
 
 __all__ = ["Interior", "fit_out"]
 
 Floats = NDArray[np.float64]
+
+SEAM = 0.5
+"""mm: so much of a plate along a tee's side must be there for the tee to be."""
 
 WHOLE = 0.98
 """Share of a tab that must be left after trimming for it to locate anything."""
@@ -62,7 +66,7 @@ def fit_out(
     inside = _nothing()
     if room is not None:
         inside = fit_inner_plates(envelope, room, choices)
-    pierced, openings, findings = _pierced(envelope, [*walls.plates, *(p.plate for p in inside.plates)], choices)
+    pierced, openings, findings = _pierced(envelope, inside, walls.plates, choices)
     first = len(walls.plates)
     banned: frozenset[tuple[int, float]] = frozenset()
     shapes = list(plate_shapes([p.outline for p in pierced])) if inside.tees else []
@@ -75,45 +79,53 @@ def fit_out(
         if not lost:
             break
         banned |= lost
+    trimmed = _lost_tees(assembly, inside)
+    gone = [tee for row, tee in enumerate(inside.tees) if row in trimmed]
+    inside, tabs = _without_tees(inside, tabs, trimmed)
     perforated = perforate_plates(
-        assembly.plates, choices.fields, _strict(_finder(envelope, assembly.plates), assembly.plates),
+        assembly.plates, choices.fields, _strict(_finder(envelope, inside, assembly.plates), assembly.plates),
         _beads(solved, inside), envelope.origin)
     assembly = replace(assembly, plates=perforated.plates)
     openings = (*openings, *_limbers(inside), *perforated.openings)
     return Interior(
         assembly=assembly, inside=inside, tabs=tabs, openings=openings,
         findings=(
-            *inside.findings, *findings, *perforated.findings, *_bare(inside, tabs, pierced, envelope),
-            *check_interior_cells(solved, room, assembly, inside, openings, sealed_meant=choices.settings.sealed),
+            *inside.findings, *findings, *perforated.findings,
+            *check_tees(inside, tabs, gone, openings, pierced, envelope.origin),
+            *check_interior_cells(
+                solved, room, assembly, inside, tabs, openings, sealed_meant=choices.settings.sealed),
         ),
     )
 
 
 def _nothing() -> Inside:
-    return Inside(plates=(), tees=(), sides=np.empty((0, 3), dtype=np.int64), crossings=(), ranks=(), findings=())
+    return Inside(plates=(), tees=(), sides=np.empty((0, 3), dtype=np.int64), crossings=(), ranks=(), findings=(),
+                  drawn_holes=())
 
 
 def _pierced(
-    envelope: Envelope, plates: Sequence[Plate], choices: Choices
+    envelope: Envelope, inside: Inside, walls: Sequence[Plate], choices: Choices
 ) -> tuple[tuple[Plate, ...], tuple[PlacedOpening, ...], tuple[Finding, ...]]:
     """All plates with the drawn and the marked openings cut."""
+    plates = [*walls, *(inner.plate for inner in inside.plates)]
     drawn = place_drawn_holes(
-        envelope.drawn_holes, plates, choices.settings.hole_radius, envelope.origin, WEB)
+        (*envelope.drawn_holes, *inside.drawn_holes), plates, choices.settings.hole_radius, envelope.origin, WEB)
     marked = place_openings(
-        drawn.plates, choices.openings, _finder(envelope, drawn.plates), choices.fittings, envelope.origin, WEB)
+        drawn.plates, choices.openings, _finder(envelope, inside, drawn.plates), choices.fittings, envelope.origin, WEB)
     return marked.plates, (*drawn.openings, *marked.openings), (*drawn.findings, *marked.findings)
 
 
-def _finder(envelope: Envelope, plates: Sequence[Plate]) -> Callable[[str | int], Sequence[int]]:
-    """Which plates a panel's name, or one of its faces, stands for."""
-    faces = [p.faces for p in envelope.panels]
-    inner = {p.name: p.faces for p in envelope.inner}
+def _finder(envelope: Envelope, inside: Inside, plates: Sequence[Plate]) -> Callable[[str | int], Sequence[int]]:
+    """Which plates a panel's name, or one of its faces, stands for; a panel that walls part stands for all parts."""
+    inner = [envelope.inner[own.panel] for own in inside.plates]
+    names = [p.name for p in envelope.panels] + [p.name for p in inner]
+    faces = [p.faces for p in envelope.panels] + [p.faces for p in inner]
 
     def find(panel: str | int) -> Sequence[int]:
-        if isinstance(panel, str):
-            return [i for i, plate in enumerate(plates) if plate.name == panel]
-        return [i for i, plate in enumerate(plates)
-                if panel in (faces[i] if i < len(faces) else inner.get(plate.name, ()))]
+        return [
+            row for row, plate in enumerate(plates)
+            if panel in (plate.name, names[row]) or panel in faces[row]
+        ]
 
     return find
 
@@ -194,14 +206,38 @@ def _lost_tabs(assembly: Assembly, tabs: TabPlan, tees: Sequence[Tee]) -> frozen
     return frozenset(lost)
 
 
+def _lost_tees(assembly: Assembly, inside: Inside) -> frozenset[int]:
+    """Tees of which trimming has taken most of the metal at their side."""
+    trimmed = {trim.plate for trim in assembly.trims}
+    lost = set()
+    for row, tee in enumerate(inside.tees):
+        if tee.plate in trimmed:
+            edge = -tee.away * min(SEAM, tee.thickness)
+            seam = shapely.Polygon([tee.start, tee.end, tee.end + edge, tee.start + edge])
+            left = shapely.intersection(seam, plate_shapes([assembly.plates[tee.plate].outline])[0]).area
+            if left < seam.area / 2:
+                lost.add(row)
+    return frozenset(lost)
+
+
+def _without_tees(inside: Inside, tabs: TabPlan, lost: frozenset[int]) -> tuple[Inside, TabPlan]:
+    """The same without some tees, the others numbered anew."""
+    kept = [row for row in range(len(inside.tees)) if row not in lost]
+    number = {row: n for n, row in enumerate(kept)}
+    return (
+        replace(inside, tees=tuple(inside.tees[row] for row in kept), sides=inside.sides[kept]),
+        TabPlan(
+            tabs=tuple(replace(tab, tee=number[tab.tee]) for tab in tabs.tabs if tab.tee in number),
+            bare=tuple((number[row], why) for row, why in tabs.bare if row in number)),
+    )
+
+
 def _beads(solved: Solved, inside: Inside) -> dict[int, shapely.Geometry]:
     """For plates on which others stand, the lines where they do: fields keep clear of the beads there. Edges are
     kept clear of by the outline itself."""
     lines: dict[int, list[shapely.Geometry]] = {}
     for tee in inside.tees:
-        foot = tee.thickness / np.sin(np.radians(tee.angle))
-        lines.setdefault(tee.wall, []).append(
-            shapely.Polygon([*tee.flat, tee.flat[1] + tee.lean * foot, tee.flat[0] + tee.lean * foot]))
+        lines.setdefault(tee.wall, []).append(foot_of(tee))
     first = len(solved.plates)
     for crossing in inside.crossings:
         for index in crossing.panels:
@@ -224,19 +260,3 @@ def _limbers(inside: Inside) -> tuple[PlacedOpening, ...]:
                 plate=inner.plate.panel, name="limber hole", shape="round", purpose="limber",
                 centre=(float(centre[0]), float(centre[1])), rotation=0.0, size=(bite.diameter,), cuts=()))
     return tuple(out)
-
-
-def _bare(
-    inside: Inside, tabs: TabPlan, plates: Sequence[Plate], envelope: Envelope
-) -> list[Finding]:
-    """A note on every tee that should have tabs and has none."""
-    out = []
-    for index, why in tabs.bare:
-        tee = inside.tees[index]
-        at = tee.line.mean(axis=0) + envelope.origin
-        out.append(Finding(
-            rule="tee_without_tabs", level="note", panels=(tee.plate, tee.wall), edges=tee.mesh_edges,
-            at=(float(at[0]), float(at[1]), float(at[2])),
-            message=f"'{plates[tee.plate].name}' has no tab on '{plates[tee.wall].name}' there: {why}. Hold it by its "
-            "other joints, or measure it in."))
-    return out

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -12,13 +12,17 @@ from numpy.typing import NDArray
 
 from .cell_checks import check_cells
 from .cells import Cell, Vent, find_cells
+from .envelope import Envelope
 from .findings import Finding
 from .inner_plates import Inside
 from .placed_openings import PlacedOpening
 from .plates import Plate, plate_shapes
-from .room import Room, prism, room_of, shell_solid
+from .room import Room, panel_polygon, prism, room_of, shell_solid
 from .skins import capacities
 from .solve import Solved
+from .standing import InnerPlate
+from .tee_tabs import TabPlan, Tee
+from .tees import FREE
 from .trimming import Assembly
 
 __all__ = ["check_interior_cells"]
@@ -29,6 +33,12 @@ MOST_FIELD_HOLES = 400
 """Holes of a perforation field that are cut when the spaces on both sides of it are looked for: a field connects
 them by its first hole already; the lowest and highest decide what drains."""
 
+WELD = 0.5
+"""mm: how far a welded side is run into what it stands on, so that rounding leaves no way between them."""
+
+ROUND = 10.0
+"""mm of room round open shells, by which what is outside of them is known."""
+
 BESIDE = 1.0
 """mm: a plate this near to a cell bounds it: a root gap lies between, or a plate that leans."""
 
@@ -37,13 +47,14 @@ MOST_ROUND = 4
 
 
 def check_interior_cells(
-    solved: Solved, room: Room | None, assembly: Assembly, inside: Inside, openings: Sequence[PlacedOpening], *,
-    sealed_meant: bool,
+    solved: Solved, room: Room | None, assembly: Assembly, inside: Inside, tabs: TabPlan,
+    openings: Sequence[PlacedOpening], *, sealed_meant: bool,
 ) -> tuple[Finding, ...]:
-    """Findings about the cells of the closed shells. room: where it is known already. assembly: all plates."""
+    """Findings about the cells of the closed shells, and about what inner plates close off in open ones. room: where
+    it is known already. assembly: all plates."""
     envelope = solved.envelope
     closed = [s for s in range(len(envelope.shells)) if envelope.shells[s].closed]
-    if not closed:
+    if not closed and not inside.plates:
         return ()
     vents = _vents(assembly.plates[: len(envelope.panels)], openings)
     if not vents and not inside.plates:
@@ -53,13 +64,32 @@ def check_interior_cells(
             replace(cell, volume=volumes[s] or 0.0)
             for s in closed for cell in find_cells(shell_solid(envelope, s), (), ()))
     else:
-        space = (room or room_of(envelope)).space or Manifold()
-        cells = find_cells(space, [_barrier(assembly, inside, row) for row in range(len(inside.plates))], vents)
+        found = room or room_of(envelope)
+        barriers = [_barrier(assembly, inside, tabs, row) for row in range(len(inside.plates))]
+        cells = find_cells(found.space, barriers, vents) if found.space is not None else ()
+        if found.walls is not None and barriers:
+            cells += _closed_off(envelope, barriers, vents)
     return tuple(
         replace(finding, panels=_round(cell, assembly, len(envelope.panels)))
         for cell in cells
         for finding in check_cells([cell], vents, origin=envelope.origin, sealed_meant=sealed_meant)
     )
+
+
+def _closed_off(envelope: Envelope, barriers: Sequence[Manifold], vents: Sequence[Vent]) -> tuple[Cell, ...]:
+    """The spaces in open shells that inner plates close off: what is left of a block round everything, but for what
+    hangs together with its skin. The walls are taken a little wider, so that welds close their corners."""
+    panels = [p for p in envelope.panels if not envelope.shells[p.shell].closed]
+    walls = [
+        prism(shapely.buffer(panel_polygon(envelope, p), p.thickness, join_style="mitre"), p.frame, -p.inner, -p.outer)
+        for p in panels
+    ]
+    solids = [*walls, *barriers]
+    boxes = np.array([s.bounding_box() for s in solids if not s.is_empty()])
+    low, high = boxes[:, :3].min(axis=0) - ROUND, boxes[:, 3:].max(axis=0) + ROUND
+    block = Manifold.cube((high - low).tolist()).translate(low.tolist())
+    cells = find_cells(block, solids, vents)
+    return tuple(cell for cell in cells if (np.array(cell.low) > low + ROUND / 2).all())
 
 
 def _round(cell: Cell, assembly: Assembly, first: int) -> tuple[int, ...]:
@@ -100,9 +130,9 @@ def _vents(walls: Sequence[Plate], openings: Sequence[PlacedOpening]) -> list[Ve
     return out
 
 
-def _barrier(assembly: Assembly, inside: Inside, row: int) -> Manifold:
-    """An inner plate as it parts the room once it is welded: crossings closed, every side that stands on something
-    run into it; its openings, limber holes and snipes open."""
+def _barrier(assembly: Assembly, inside: Inside, tabs: TabPlan, row: int) -> Manifold:
+    """An inner plate as it parts the room once it is welded: crossings and the slots of others' tabs closed, every
+    side that stands on something run into it; its openings, limber holes and snipes open."""
     inner = inside.plates[row]
     index = inner.plate.panel
     plate = assembly.plates[index]
@@ -110,26 +140,15 @@ def _barrier(assembly: Assembly, inside: Inside, row: int) -> Manifold:
     slots = [c.slots[c.panels.index(index)] for c in inside.crossings if index in c.panels]
     if slots:
         whole = shapely.union(whole, shapely.intersection(shapely.union_all(slots), inner.whole))
-    rows = np.flatnonzero(inside.sides[:, 0] == row)
-    depth = {}
-    for tee_row in rows.tolist():
-        tee = inside.tees[tee_row]
-        _, ring, side = inside.sides[tee_row].tolist()
-        depth[ring, side] = tee.setback + tee.thickness / np.tan(np.radians(tee.angle)) + 0.5
-    strips = []
-    for tee_row in rows.tolist():
-        tee = inside.tees[tee_row]
-        _, ring, side = inside.sides[tee_row].tolist()
-        count = len(inner.rings[ring].points)
-        along, out = (tee.end - tee.start) / tee.length, tee.away * depth[ring, side]
-        back = -tee.away * 0.1
-        # where the next side stands on something too, the corner between the two strips is closed as well
-        start = tee.start - along * depth.get((ring, (side - 1) % count), 0.0)
-        end = tee.end + along * depth.get((ring, (side + 1) % count), 0.0)
-        corners = np.array([tee.start + back, tee.end + back, end, end + out, start + out, start])
-        strips.append(shapely.MultiPoint(corners).convex_hull)
+    plugs = [shapely.Polygon(tab.slot) for tab in tabs.tabs if inside.tees[tab.tee].wall == index]
+    tees = {
+        (ring, side): inside.tees[number]
+        for number, (owner, ring, side) in enumerate(inside.sides.tolist()) if owner == row
+    }
+    strips = [strip for number in range(len(inner.rings)) for strip in _strips(inner, number, tees)]
+    whole = shapely.union_all([whole, *plugs, *strips])
     bites = [_bitten(inner.rings[r].points, b.side, b.at, b.diameter) for r, b in inner.bites]
-    whole = shapely.difference(shapely.union_all([whole, *strips]), shapely.union_all(bites))
+    whole = shapely.difference(whole, shapely.union_all(bites))
     solid = prism(whole, plate.frame, plate.low, plate.low + plate.thickness)
     holes = [hole for field in plate.outline.fields for hole in _some(field.rings(0.2), plate)]
     if not holes:
@@ -137,6 +156,28 @@ def _barrier(assembly: Assembly, inside: Inside, row: int) -> Manifold:
     cut = prism(shapely.multipolygons([shapely.Polygon(h) for h in holes]), plate.frame, plate.low - 1.0,
                 plate.low + plate.thickness + 1.0)
     return Manifold.batch_boolean([solid, cut], OpType.Subtract)
+
+
+def _strips(inner: InnerPlate, number: int, tees: Mapping[tuple[int, int], Tee]) -> list[shapely.Geometry]:
+    """What welds add to a ring's sides that stand on something: strips that run into it."""
+    ring, thickness = inner.rings[number], inner.plate.thickness
+    ends = np.roll(ring.points, -1, axis=0)
+    ahead = ends - ring.points
+    along = ahead / np.maximum(np.linalg.norm(ahead, axis=1), 1e-12)[:, None]
+    away = np.column_stack([along[:, 1], -along[:, 0]])
+    depth = np.where(ring.face == FREE, 0.0, thickness + WELD)
+    for side in range(len(depth)):
+        if (tee := tees.get((number, side))) is not None and not tee.on_edge:
+            depth[side] = tee.setback + thickness / np.tan(np.radians(tee.angle)) + WELD
+    out = []
+    for side in np.flatnonzero(depth > 0).tolist():
+        # where the next side stands on something too, the corner between the two strips is closed as well
+        start = ring.points[side] - along[side] * depth[side - 1]
+        end = ends[side] + along[side] * depth[(side + 1) % len(depth)]
+        off, back = away[side] * depth[side], -away[side] * 0.1
+        corners = np.array([ring.points[side] + back, ends[side] + back, end, end + off, start + off, start])
+        out.append(shapely.MultiPoint(corners).convex_hull)
+    return out
 
 
 def _some(rings: Floats, plate: Plate) -> Floats:

@@ -16,7 +16,7 @@ from .section import solve_section
 from .skins import RootLines
 from .tabs import SHORTEST_REACH, TabGroups
 
-__all__ = ["check_joints"]
+__all__ = ["WIDE_GAP", "check_joints", "fit_gap_text", "root_gap_text"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -131,16 +131,20 @@ def _inside_grooves(joints: Joints, rows: Ints) -> Iterator[_Remark]:
 def _wide_gaps(envelope: Envelope, joints: Joints, groups: TabGroups, rows: Ints) -> Iterator[_Remark]:
     thin = np.array([p.thickness for p in envelope.panels])[joints.panels].min(axis=1)
     for row in rows[joints.root_gap[rows] > WIDE_GAP * thin[rows]].tolist():
-        yield row, "root_gap_wide", "warning", (
-            f"a root gap of {joints.root_gap[row]:g} mm is more than half of the {thin[row]:g} mm sheet: the arc falls "
-            "through. Make it smaller, or use a backing."
-        )
+        yield row, "root_gap_wide", "warning", root_gap_text(float(joints.root_gap[row]), float(thin[row]))
     tabbed = np.unique(groups.edge)
     for row in tabbed[joints.fit_gap[tabbed] > WIDE_GAP * thin[tabbed]].tolist():
-        yield row, "fit_gap_wide", "warning", (
-            f"a fit gap of {joints.fit_gap[row]:g} mm is more than half of the {thin[row]:g} mm sheet: the tabs no "
-            "longer locate. About 0.1 mm is usual."
-        )
+        yield row, "fit_gap_wide", "warning", fit_gap_text(float(joints.fit_gap[row]), float(thin[row]))
+
+
+def root_gap_text(gap: float, thin: float) -> str:
+    return (f"a root gap of {gap:g} mm is more than half of the {thin:g} mm sheet: the arc falls through. Make it "
+            "smaller, or use a backing.")
+
+
+def fit_gap_text(gap: float, thin: float) -> str:
+    return (f"a fit gap of {gap:g} mm is more than half of the {thin:g} mm sheet: the tabs no longer locate. About "
+            "0.1 mm is usual.")
 
 
 def _swallowed_edges(joints: Joints, roots: RootLines, rows: Ints) -> Iterator[_Remark]:

@@ -4,9 +4,11 @@ half rounds at the lowest places of the sides it stands on. They also keep the w
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from .frame import Frame
@@ -36,17 +38,29 @@ class Bite:
     diameter: float
 
 
-def limber_bites(ring: StandingRing, frame: Frame, size: float) -> tuple[Bite, ...]:
-    """Half rounds of diameter `size` at the level sides that are the lowest of their neighbourhood."""
+def limber_bites(
+    rings: Sequence[StandingRing], frame: Frame, size: float, web: float
+) -> tuple[Bite, ...]:
+    """Half rounds of diameter `size` at the level sides of the outer ring that are the lowest of their neighbourhood,
+    where they leave `web` mm of metal round them."""
     if size <= 0:
         return ()
+    ring = rings[0]
     low = ring.points @ frame.axes[:2, 2]                    # height of every corner
     ahead = np.roll(low, -1)
-    lengths = np.linalg.norm(np.roll(ring.points, -1, axis=0) - ring.points, axis=1)
+    sides = np.roll(ring.points, -1, axis=0) - ring.points
+    lengths = np.linalg.norm(sides, axis=1)
     level = np.abs(ahead - low) < LEVEL * lengths
     lowest = (np.roll(ahead - low, 1) < 0) & (np.roll(ahead - low, -1) > 0)
     rows = np.flatnonzero(level & lowest & (ring.face >= 0) & (lengths > ROOM * size))
-    return tuple(Bite(side=int(row), at=float(lengths[row]) / 2, diameter=size) for row in rows)
+    if not len(rows):
+        return ()
+    middles = ring.points[rows] + sides[rows] / 2
+    shape = shapely.Polygon(ring.points, [other.points for other in rings[1:]])
+    others = shapely.difference(shape.boundary, shapely.buffer(shapely.linestrings(
+        np.stack([ring.points[rows], ring.points[rows] + sides[rows]], axis=1)), 1e-3))
+    clear = shapely.distance(shapely.points(middles), shapely.union_all(others)) > size / 2 + web
+    return tuple(Bite(side=int(row), at=float(lengths[row]) / 2, diameter=size) for row in rows[clear])
 
 
 def sniped(ring: StandingRing, size: float) -> StandingRing:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["listed", "place"]
+__all__ = ["listed", "place", "point_at"]
 
 
 def place(point: NDArray[np.float64]) -> str:
@@ -17,6 +17,12 @@ def place(point: NDArray[np.float64]) -> str:
     '(1, 0, 2.5) mm'
     """
     return "(" + ", ".join(f"{round(float(x), 3) + 0.0:.10g}" for x in point) + ") mm"
+
+
+def point_at(point: NDArray[np.float64]) -> tuple[float, float, float]:
+    """A position as findings keep it."""
+    x, y, z = point.tolist()
+    return x, y, z
 
 
 def listed(noun: str, items: Sequence[int] | NDArray[np.int64], most: int = 12) -> str:

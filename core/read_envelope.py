@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from .choice_checks import check_numbers
 from .choices import Choices
 from .envelope import Envelope
 from .envelope_checks import (
@@ -53,6 +54,7 @@ def read_envelope(mesh: Mesh, choices: Choices) -> Envelope:
     check_mesh(mesh)
     check_size(mesh)
     check_choices(mesh, choices)
+    check_numbers(choices)
     mended = mend(mesh, faces_left_out(mesh, choices))
     warped = check_warp(mended.surface)
     inner = find_inner_faces(mesh, choices, mended.surface)

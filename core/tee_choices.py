@@ -14,6 +14,8 @@ __all__ = ["TeeRules"]
 
 _NOTHING = JointChoice()
 
+_CORNER_ONLY = ("corner", "overlap", "through", "tab_on")
+
 
 class TeeRules:
     """Choices for tees and crossings, looked up by pairs of panel names, wider choices behind them."""
@@ -54,8 +56,13 @@ class TeeRules:
     def refuse_unused(self, pairs: Iterable[tuple[str, str]]) -> None:
         """Raise InputError for a choice whose two panels do not meet, or do not exist."""
         met = {(min(pair), max(pair)) for pair in pairs}
-        for pair in sorted(self._chosen):
+        for pair, choice in sorted(self._chosen.items()):
             if pair in met:
+                idle = [name for name in _CORNER_ONLY if getattr(choice, name) is not None]
+                if idle:
+                    raise InputError(
+                        f"'{pair[0]}' and '{pair[1]}' meet in a tee or a crossing, which has no {', '.join(idle)}",
+                        do="Take that out; root gap, fit gap and tabs can be chosen.")
                 continue
             unknown = [name for name in pair if name not in self._names]
             if unknown:

@@ -16,13 +16,24 @@ from .frame import Frame
 from .rings import polygon_parts, rings_of, side_normals
 from .room import panel_polygon
 
-__all__ = ["Faces", "StandingRing", "TeeLines", "faces_of_plate", "joined_faces", "stand", "tee_lines", "wall_faces"]
+__all__ = [
+    "FREE", "TOUCHING", "Faces", "StandingRing", "TeeLines", "faces_of_plate", "joined_faces", "nearest_face", "stand",
+    "tee_lines", "wall_faces",
+]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 NEAR = 2 * tolerance.FLAT
 """mm: a side this near to a tee's line lies on it: the walls as drawn may be off their planes by FLAT."""
+
+FREE, TOUCHING = -1, -2
+
+UPRIGHT = 1e-9
+"""Cosine of the angle below which a plate stands upright on a face: then both its arrises touch."""
+
+WEDGE = 3.0
+"""Thicknesses: how far the weld's wedge at a hollow edge reaches from the walls, but at the sharpest."""
 
 SHORTEST = 0.5
 """mm: a stretch of a side shorter than this is no joint of its own."""
@@ -44,18 +55,20 @@ class Faces:
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class TeeLines:
     """For one plate, the line in its plane at which it would stand on each face. away: (w, 2) unit, towards the
-    face; offset: (w,) the line is away . p = offset. height: (w,) of the touching arris over the plate's plane.
-    angle: (w,) acute, degrees."""
+    face; offset: (w,) the line is away . p = offset. heights: (w, 2) of the arrises that touch there over the
+    plate's plane: one and the same, or both where the plate stands upright. angle: (w,) acute, degrees."""
 
     away: Floats
     offset: Floats
-    height: Floats
+    heights: Floats
     angle: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class StandingRing:
-    """A ring of a plate. points: (k, 2). face: (k,) the face on which the side from each point stands, -1: none."""
+    """A ring of a plate. points: (k, 2). face: (k,) the face on which the side from each point stands, FREE where it
+    stands on nothing, TOUCHING where it is against something that is no face it could stand on: an edge, or a face
+    that it meets too sharply."""
 
     points: Floats
     face: Ints
@@ -104,24 +117,29 @@ def tee_lines(frame: Frame, low: float, thickness: float, faces: Faces) -> TeeLi
     flat = faces.normal @ frame.axes[:2].T
     sine = np.linalg.norm(flat, axis=1)
     usable = np.maximum(sine, 1e-12)
-    height = np.where(lean > 1e-9, low + thickness, low)
+    first = np.where(lean > UPRIGHT, low + thickness, low)
+    second = np.where(lean < -UPRIGHT, low, low + thickness)
     reach = np.einsum("wi,wi->w", faces.normal, faces.point - frame.origin)
     return TeeLines(
-        away=flat / usable[:, None], offset=(reach - height * lean) / usable, height=height,
+        away=flat / usable[:, None], offset=(reach - first * lean) / usable, heights=np.column_stack([first, second]),
         angle=np.degrees(np.arctan2(sine, np.abs(lean))),
     )
 
 
 def stand(
-    shape: shapely.Polygon, frame: Frame, lines: TeeLines, faces: Faces, gap: Floats
+    shape: shapely.Polygon, stop: shapely.Geometry, frame: Frame, lines: TeeLines, faces: Faces, gap: Floats
 ) -> tuple[StandingRing, ...]:
     """The rings of a plate's outline with every side that lies on a face's line cut back to it, `gap` (w,) mm of
-    root gap kept to that face. Nothing is added: a wall drawn a little off its plane leaves a little more gap."""
+    root gap kept to that face. stop: all that blocks the plate. Nothing is added: a wall drawn a little off its
+    plane leaves a little more gap. Empty where nothing is left."""
     back = gap / np.maximum(np.sin(np.radians(lines.angle)), 1e-9)
     strips = [strip for ring in rings_of(shape) for strip in _strips(ring, frame, lines, faces, back)]
     cut = polygon_parts(shapely.difference(shape, shapely.union_all(strips))) if strips else [shape]
+    if not cut or cut[0].area < tolerance.VANISH:
+        return ()
     moved = replace(lines, offset=lines.offset - back)
-    return tuple(_tagged(ring, frame, moved, faces) for ring in rings_of(cut[0])) if cut else ()
+    rings = [_tagged(ring, stop, frame, moved, faces) for ring in rings_of(cut[0])]
+    return (rings[0], *(ring for ring in rings[1:] if len(ring.points) >= 3))
 
 
 def _strips(
@@ -150,7 +168,9 @@ def _strips(
     return out
 
 
-def _tagged(ring: Floats, frame: Frame, lines: TeeLines, faces: Faces) -> StandingRing:
+def _tagged(
+    ring: Floats, stop: shapely.Geometry, frame: Frame, lines: TeeLines, faces: Faces
+) -> StandingRing:
     """The ring, sides broken where what they stand on changes, each with its face."""
     normals = side_normals(ring)
     points: list[Floats] = []
@@ -167,7 +187,12 @@ def _tagged(ring: Floats, frame: Frame, lines: TeeLines, faces: Faces) -> Standi
     sine = before[:, 0] * ahead[:, 1] - before[:, 1] * ahead[:, 0]
     straight = np.abs(sine) < 1e-6 * np.linalg.norm(before, axis=1) * np.linalg.norm(ahead, axis=1)
     keep = ~(straight & (standing == np.roll(standing, 1)))
-    return StandingRing(points=corners[keep], face=standing[keep])
+    corners, standing = corners[keep], standing[keep]
+    ends = np.roll(corners, -1, axis=0)
+    against = np.ones(len(corners), dtype=bool)
+    for share in (0.1, 0.5, 0.9):
+        against &= shapely.dwithin(shapely.points(corners + share * (ends - corners)), stop, NEAR)
+    return StandingRing(points=corners, face=np.where((standing == FREE) & against, TOUCHING, standing))
 
 
 def _stretches(
@@ -182,13 +207,13 @@ def _stretches(
     length = float(np.linalg.norm(there - here))
     spans: list[tuple[float, float, int]] = []
     for face in found[np.argsort(off[found], kind="stable")].tolist():
-        ends = frame.solid(np.array([here, there]), float(lines.height[face]))
-        flat = faces.frames[face].flat(ends)
-        run = shapely.intersection(shapely.LineString(flat), faces.shapes[face])
-        for part in shapely.get_parts(run):
-            if part.geom_type == "LineString" and part.length > min(SHORTEST, length / 2):
-                at = np.linalg.norm(np.asarray(part.coords)[[0, -1]] - flat[0], axis=1) / length
-                spans.append((float(at.min()), float(at.max()), face))
+        for height in np.unique(lines.heights[face]).tolist():
+            flat = faces.frames[face].flat(frame.solid(np.array([here, there]), height))
+            run = shapely.intersection(shapely.LineString(flat), faces.shapes[face])
+            for part in shapely.get_parts(run):
+                if part.geom_type == "LineString" and part.length > min(SHORTEST, length / 2):
+                    at = np.linalg.norm(np.asarray(part.coords)[[0, -1]] - flat[0], axis=1) / length
+                    spans.append((float(at.min()), float(at.max()), face))
     out: list[tuple[float, float, int, int]] = []
     at, line = 0.0, int(found[np.argmin(off[found])]) if len(found) else -1
     least = SHORTEST / max(length, 1e-9)
@@ -205,3 +230,17 @@ def _stretches(
     if at < 1.0 - 1e-12:
         out.append((at, 1.0, -1, line))
     return out
+
+
+def nearest_face(points: Floats, faces: Faces, usable: NDArray[np.bool_]) -> tuple[int, int]:
+    """The usable face that one of the points (k, 3) is nearest to, and which of them; the face is -1 if all are
+    farther than the weld's wedge at a hollow edge is wide."""
+    best, found = np.inf, (-1, 0)
+    for face in np.flatnonzero(usable).tolist():
+        frame = faces.frames[face]
+        off = np.abs((points - faces.point[face]) @ faces.normal[face])
+        aside = shapely.distance(shapely.points(frame.flat(points)), faces.shapes[face])
+        far = np.hypot(off, aside)
+        if far.min() < min(best - 1e-9, WEDGE * faces.thickness[face]):
+            best, found = float(far.min()), (face, int(far.argmin()))
+    return found

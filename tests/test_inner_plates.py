@@ -291,6 +291,10 @@ def assert_sound(seed):
         return
     assert worst_overlap(kit) < 0.01
     assert not rules(kit, "error")
+    solids = placed_solids(kit)
+    for joint in tees(kit):
+        gap = solids[joint.plates[0]].min_gap(solids[joint.plates[1]], 20.0)
+        assert gap < 0.2 + choices.settings.root_gap, f"{joint.id} is on the list, and {gap:.2f} mm of air is between"
     # every tab of the list is there as metal, in a slot of its own
     slots = sum(len(p.outline.holes) * p.quantity for p in kit.plates if p.role == "wall")
     walls = {i.id for p in kit.plates if p.role == "wall" for i in p.placements}

@@ -1,0 +1,58 @@
+"""Numbers among the choices that are none, or that no workshop has: refused before anything is solved by them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import fields
+from typing import Final
+
+from .choices import Choices, TabRule
+from .errors import InputError
+
+__all__ = ["check_numbers"]
+
+_LONGEST: Final = 100_000.0
+"""mm: a longer one can only be a wrong unit."""
+
+_SETTINGS: Final = ("root_gap", "fit_gap", "reach", "tab_short", "slot_relief", "limber", "hole_radius")
+
+
+def check_numbers(choices: Choices) -> None:
+    """Refuse lengths that are not finite, below 0, or longer than any plate (InputError, naming each)."""
+    errors = [
+        InputError(f"The {what} is {value:g} mm", do=f"Give {least} up to {_LONGEST / 1000:g} m.")
+        for what, value, least in _lengths(choices)
+        if value is not None
+        and (not math.isfinite(value) or not 0.0 <= value <= _LONGEST or (value == 0.0 and least != "0 mm"))
+    ]
+    if errors:
+        raise InputError.several(errors)
+
+
+def _lengths(choices: Choices) -> Iterator[tuple[str, float | None, str]]:
+    settings = choices.settings
+    for name in _SETTINGS:
+        yield name.replace("_", " "), getattr(settings, name), "0 mm"
+    yield from _rule(settings.tabs, "")
+    for pair, choice in sorted(choices.joints.items()):
+        where = f" of '{pair[0]}' and '{pair[1]}'"
+        yield f"root gap{where}", choice.root_gap, "0 mm"
+        yield f"fit gap{where}", choice.fit_gap, "0 mm"
+        yield from _rule(choice.tabs, where)
+    for edge, choice in sorted(choices.edges.items()):
+        where = f" of the edge between points {edge[0]} and {edge[1]}"
+        yield f"root gap{where}", choice.root_gap, "0 mm"
+        yield f"fit gap{where}", choice.fit_gap, "0 mm"
+        yield from _rule(choice.tabs, where)
+
+
+def _rule(rule: TabRule, where: str) -> Iterator[tuple[str, float | None, str]]:
+    for item in fields(TabRule):
+        value = getattr(rule, item.name)
+        if item.name == "on" or value is None:
+            continue
+        if item.name == "count" and value < 1:
+            raise InputError(f"The number of tabs{where} is {value:g}", do="Give 1 or more, or turn tabs off.")
+        yield f"tabs' {item.name.replace('_', ' ')}{where}", float(value), (
+            "0 mm" if item.name in {"flank", "keep_out"} else "more than 0 mm")

@@ -1,0 +1,147 @@
+"""What there is to say about inner plates as drawn: trimmed, parted, loose, apart, and those that cannot be."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from . import tolerance
+from .boxes import overlapping_boxes
+from .cross_slots import Crossing
+from .crossed_plates import Part
+from .envelope import Envelope, InnerPanel
+from .errors import InputError
+from .findings import Finding
+from .inner_meetings import Meetings, cross_line
+from .places import place, point_at
+from .rings import polygon_parts
+from .room import prism
+from .standing import InnerPlate
+from .tee_tabs import Tee
+
+__all__ = ["find_apart", "find_loose", "mostly_outside", "no_room", "note_trims", "refuse_sharp"]
+
+Floats = NDArray[np.float64]
+
+_MOST = 20
+"""Faults that are told one by one."""
+
+
+def mostly_outside(envelope: Envelope, panel: InnerPanel, share: float) -> InputError:
+    return InputError(
+        f"{100 * share:.0f} % of inner plate '{panel.name}' lies outside the envelope or in its walls",
+        where=place(_middle(panel) + envelope.origin),
+        do="Move it inside, or draw it smaller.",
+        faces=panel.faces,
+    )
+
+
+def no_room(envelope: Envelope, panel: InnerPanel) -> InputError:
+    return InputError(
+        f"Nothing is left of inner plate '{panel.name}' between the walls and the plates it ends on",
+        where=place(_middle(panel) + envelope.origin),
+        do="Draw it larger, or delete it.",
+        faces=panel.faces,
+    )
+
+
+def note_trims(
+    envelope: Envelope, panel: InnerPanel, drawn: shapely.Geometry, free: shapely.Geometry, usual: float,
+    parts: int,
+) -> list[Finding]:
+    """What was done to a drawn plate that its user may not have meant."""
+    out = []
+    at = point_at(_middle(panel) + envelope.origin)
+    rings = [np.asarray(p.exterior.coords) for p in polygon_parts(drawn)]
+    past = shapely.distance(shapely.points(np.concatenate(rings)), free).max()
+    if past > 1.5 * usual:                                   # a corner lies farther out than the sides at it
+        out.append(Finding(
+            rule="inner_plate_trimmed", level="note", faces=panel.faces, at=at,
+            message=f"Inner plate '{panel.name}' was drawn {past:.1f} mm past the walls' inner surface; what is "
+            "outside is cut off."))
+    if parts > 1:
+        out.append(Finding(
+            rule="inner_plate_parted", level="note", faces=panel.faces, at=at,
+            message=f"Walls or other plates part inner plate '{panel.name}' into {parts}: each becomes a plate."))
+    return out
+
+
+def refuse_sharp(envelope: Envelope, parts: Sequence[Part]) -> None:
+    """Raise InputError for inner plates that share space at an angle too sharp to be slotted or to stand at."""
+    panels = [envelope.inner[part.panel] for part in parts]
+    solids = [
+        prism(part.whole, p.frame, p.low, p.low + p.thickness) for part, p in zip(parts, panels, strict=True)]
+    boxes = np.array([s.bounding_box() for s in solids]).reshape(-1, 6)
+    pairs = overlapping_boxes(boxes[:, :3], boxes[:, 3:]) if len(parts) > 1 else np.empty((0, 2), dtype=np.int64)
+    errors = []
+    for r, s in pairs.tolist():
+        one, two = panels[r], panels[s]
+        if one is two or cross_line(one, two) is not None:
+            continue
+        shared = solids[r] ^ solids[s]
+        if shared.volume() > tolerance.CLASH:
+            turn = float(np.linalg.norm(np.cross(one.frame.axes[2], two.frame.axes[2])))
+            angle = float(np.degrees(np.arcsin(min(1.0, turn))))
+            middle = np.array(shared.bounding_box()).reshape(2, 3).mean(axis=0)
+            errors.append(InputError(
+                f"Inner plates '{one.name}' and '{two.name}' meet at {angle:.1f} degrees, sharper than "
+                f"{tolerance.SHARPEST:g}: they can neither be slotted through each other nor stand on each other",
+                where=f"about {place(middle + envelope.origin)}",
+                by=f"{shared.volume():.0f} mm3 that both take up",
+                do="Turn one of them, or move them apart.",
+                faces=one.faces + two.faces))
+    if errors:
+        raise InputError.several(errors[:_MOST])
+
+
+def find_apart(
+    envelope: Envelope, parts: Sequence[Part], meetings: Meetings, tees: Sequence[Tee], crossings: Sequence[Crossing]
+) -> list[Finding]:
+    """A warning where one inner plate was meant to end on another, or to cross it, and they do not meet."""
+    first = len(envelope.panels)
+    panel = [*(-1 for _ in envelope.panels), *(part.panel for part in parts)]
+    met = {frozenset((panel[t.plate], panel[t.wall])) for t in tees}
+    met |= {frozenset(panel[p] for p in c.panels) for c in crossings}
+    out = []
+    for pair in sorted({*meetings.ends, *meetings.crosses}):
+        if frozenset(pair) in met:
+            continue
+        one, two = (envelope.inner[i] for i in pair)
+        out.append(Finding(
+            rule="inner_plates_apart", level="warning", faces=one.faces + two.faces,
+            panels=tuple(first + row for row, part in enumerate(parts) if part.panel in pair),
+            at=point_at((_middle(one) + _middle(two)) / 2 + envelope.origin),
+            message=f"Inner plates '{one.name}' and '{two.name}' end near each other but do not meet, so there is no "
+            "joint between them. Draw one of them past the other, or farther away."))
+    return out
+
+
+def find_loose(
+    envelope: Envelope, plates: Sequence[InnerPlate], tees: Sequence[Tee], crossings: Sequence[Crossing], reach: float
+) -> list[Finding]:
+    """Inner plates that nothing holds: no chain of tees and crossings leads to a wall."""
+    first = len(envelope.panels)
+    held = {t.plate for t in tees if t.wall < first}
+    links = [(t.plate, t.wall) for t in tees] + [c.panels for c in crossings]
+    links += [(b, a) for a, b in links]
+    while more := {p for p, q in links if q in held and p not in held and p >= first}:
+        held |= more
+    out = []
+    for row, inner in enumerate(plates):
+        if first + row in held:
+            continue
+        panel = envelope.inner[inner.panel]
+        out.append(Finding(
+            rule="inner_plate_loose", level="error", panels=(first + row,), faces=panel.faces,
+            at=point_at(_middle(panel) + envelope.origin),
+            message=f"Inner plate '{inner.plate.name}' stands on no wall, nor on a plate that does: every side ends "
+            f"more than {reach:g} mm away from what it could stand on. Draw it nearer, or raise the reach."))
+    return out
+
+
+def _middle(panel: InnerPanel) -> Floats:
+    rings = np.concatenate(panel.rings)
+    return np.asarray(panel.frame.solid(rings.mean(axis=0)[None])[0])

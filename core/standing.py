@@ -1,0 +1,184 @@
+"""One inner plate put on what it stands on: its rings, its limber holes and the tees along its sides."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from . import tolerance
+from .crossed_plates import Part
+from .envelope import Envelope, InnerPanel
+from .findings import Finding
+from .limber import Bite, limber_bites, sniped
+from .outline import Outline
+from .places import point_at
+from .plates import Plate
+from .ring_features import featured
+from .tee_choices import TeeRules
+from .tee_tabs import Tee
+from .tees import FREE, TOUCHING, Faces, StandingRing, TeeLines, nearest_face, stand, tee_lines
+
+__all__ = ["Ground", "InnerPlate", "Stood", "stand_plate"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class InnerPlate:
+    """One inner plate without tabs. panel: of the envelope's inner panels. plate: as it is now. rings: its outline,
+    the outer first, with the faces that the sides stand on. bites: (ring, limber hole). whole: its shape before
+    crossings were cut."""
+
+    panel: int
+    plate: Plate
+    rings: tuple[StandingRing, ...]
+    bites: tuple[tuple[int, Bite], ...]
+    whole: shapely.Polygon
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Ground:
+    """What one plate can stand on: usable (w,) of the faces, and all that blocks it. names: of all plates' panels;
+    first: number of the first inner plate."""
+
+    faces: Faces
+    usable: NDArray[np.bool_]
+    stop: shapely.Geometry
+    names: Sequence[str]
+    first: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stood:
+    """A plate with its tees and their sides (row, ring, side), and notes."""
+
+    inner: InnerPlate
+    tees: list[Tee]
+    sides: list[tuple[int, int, int]]
+    notes: list[Finding]
+
+
+def stand_plate(envelope: Envelope, part: Part, row: int, ground: Ground, rules: TeeRules) -> Stood | None:
+    """One plate with its sides put on what they stand on; None where nothing is left of it."""
+    panel, faces = envelope.inner[part.panel], ground.faces
+    lines = tee_lines(panel.frame, panel.low, panel.thickness, faces)
+    lines = replace(lines, offset=np.where(ground.usable, lines.offset, np.inf))
+    gaps = np.array([rules.root_gap(panel.name, ground.names[p]) for p in faces.plate.tolist()])
+    stood = stand(part.shape, ground.stop, panel.frame, lines, faces, gaps)
+    if not stood or len(stood[0].points) < 3:
+        return None
+    rings = tuple(sniped(ring, panel.limber) for ring in stood)
+    bites = tuple((0, bite) for bite in limber_bites(rings, panel.frame, panel.limber, panel.thickness))
+    tees: list[Tee] = []
+    sides: list[tuple[int, int, int]] = []
+    notes: list[Finding] = []
+    for r, ring in enumerate(rings):
+        for side, face in enumerate(ring.face.tolist()):
+            ends = ring.points[side], ring.points[(side + 1) % len(ring.points)]
+            length = float(np.linalg.norm(ends[1] - ends[0]))
+            if face == FREE or length <= tolerance.STRAIGHT:
+                continue
+            if face == TOUCHING:
+                if length < 2 * panel.thickness:
+                    continue                             # a corner cut by a third wall, not a joint
+                touched = _touched(envelope, part, row, ends, lines, ground, rules)
+                notes += touched.notes
+                if touched.tee is None:
+                    continue
+                tee = touched.tee
+            else:
+                tee = _tee(panel, ground.first + row, ends, face, 0, lines, ground, rules)
+            tees.append(tee)
+            sides.append((row, r, side))
+    outline = Outline(
+        outer=featured(rings[0].points, (), [b for _, b in bites]),
+        holes=tuple(featured(ring.points, (), ()) for ring in rings[1:]),
+    )
+    plate = Plate(name=part.name, panel=ground.first + row, outline=outline, frame=panel.frame,
+                  thickness=panel.thickness, low=panel.low)
+    inner = InnerPlate(panel=part.panel, plate=plate, rings=rings, bites=bites, whole=part.whole)
+    return Stood(inner=inner, tees=tees, sides=sides, notes=notes)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Touched:
+    tee: Tee | None
+    notes: list[Finding]
+
+
+def _touched(
+    envelope: Envelope, part: Part, row: int, ends: tuple[Floats, Floats], lines: TeeLines, ground: Ground,
+    rules: TeeRules,
+) -> _Touched:
+    """A side against something that it cannot stand on squarely: on an edge it is a joint without tabs; a face that
+    it meets too sharply is said."""
+    panel, faces = envelope.inner[part.panel], ground.faces
+    middle = (ends[0] + ends[1])[None] / 2
+    heights = panel.low + panel.thickness * np.array([0.0, 0.5, 1.0])
+    places = np.concatenate([panel.frame.solid(middle, height) for height in heights.tolist()])
+    face, arris = nearest_face(places, faces, ground.usable)
+    if face < 0:
+        return _Touched(tee=None, notes=[])
+    wall, angle = int(faces.plate[face]), float(lines.angle[face])
+    at, length = point_at(places[arris] + envelope.origin), float(np.linalg.norm(ends[1] - ends[0]))
+    if angle < tolerance.SHARPEST:
+        return _Touched(tee=None, notes=[Finding(
+            rule="tee_too_sharp", level="warning", panels=(ground.first + row, wall), faces=panel.faces, at=at,
+            message=f"'{part.name}' meets '{ground.names[wall]}' at {angle:.1f} degrees along {length:.0f} mm: sharper "
+            f"than {tolerance.SHARPEST:g} no torch reaches the root, so it is no joint of the kit. Turn it up, or let "
+            "it end on another plate.")])
+    tee = _tee(panel, ground.first + row, ends, face, min(arris, 1), lines, ground, rules, on_edge=True)
+    return _Touched(tee=tee, notes=[Finding(
+        rule="tee_on_edge", level="note", panels=(ground.first + row, wall), faces=panel.faces, at=at,
+        edges=tee.mesh_edges,
+        message=f"'{part.name}' touches an edge of '{ground.names[wall]}' along {length:.0f} mm: a joint without tabs. "
+        "Hold it by its other joints when tacking.")])
+
+
+def _tee(
+    panel: InnerPanel, number: int, ends: tuple[Floats, Floats], face: int, arris: int, lines: TeeLines,
+    ground: Ground, rules: TeeRules, *, on_edge: bool = False,
+) -> Tee:
+    faces = ground.faces
+    wall = int(faces.plate[face])
+    start, end = ends
+    angle = float(lines.angle[face])
+    height = (panel.low, panel.low + panel.thickness)[arris] if on_edge else float(lines.heights[face, arris])
+    drawn = _drawn_as(panel, start, end, rules.reach + float(faces.thickness[face]))
+    choice = rules.choice(panel.name, ground.names[wall], drawn)
+    gap = 0.0 if on_edge else rules.root_gap(panel.name, ground.names[wall])
+    along = (end - start) / np.linalg.norm(end - start)
+    away = np.array([along[1], -along[0]]) if on_edge else lines.away[face]
+    touching = np.array([start, end])
+    if not on_edge:
+        touching += (lines.offset[face] - touching @ away)[:, None] * away
+    line = panel.frame.solid(touching, height)
+    n, wall_frame = panel.frame.axes[2], faces.frames[face]
+    over = n if height == panel.low else -n                  # from the touching arris to the other one
+    normal = faces.normal[face]
+    lean = wall_frame.axes[:2] @ (over - (over @ normal) * normal)
+    rule = rules.tabs(choice)
+    return Tee(
+        plate=number, wall=wall, start=start, end=end, away=away, line=line, angle=angle, root_gap=gap,
+        fit_gap=rules.fit_gap(choice), flat=wall_frame.flat(line), lean=lean / max(float(np.linalg.norm(lean)), 1e-12),
+        thickness=panel.thickness, wall_thickness=float(faces.thickness[face]),
+        rule=replace(rule, on=False) if on_edge else rule, mesh_edges=drawn, on_edge=on_edge,
+    )
+
+
+def _drawn_as(panel: InnerPanel, start: Floats, end: Floats, near: float) -> tuple[tuple[int, int], ...]:
+    """The mesh edges that a side was drawn as: along it, within `near` mm, the nearest first."""
+    length = float(np.linalg.norm(end - start))
+    along = (end - start) / length
+    away = np.array([along[1], -along[0]])
+    x, y = (panel.edge_ends - start) @ along, (panel.edge_ends - start) @ away
+    overlap = np.minimum(x.max(axis=1), length) - np.maximum(x.min(axis=1), 0.0)
+    off = np.abs(y).max(axis=1)
+    slant = np.abs(y[:, 1] - y[:, 0]) <= np.abs(x[:, 1] - x[:, 0])
+    rows = np.flatnonzero((overlap > 0.0) & slant & (off < near))
+    order = rows[np.lexsort((rows, off[rows]))]
+    return tuple(panel.mesh_edges[row] for row in order.tolist())

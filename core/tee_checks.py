@@ -1,0 +1,93 @@
+"""What the joints of inner plates will do to the person who builds them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from .findings import Finding, Level
+from .inner_plates import Inside
+from .joint_checks import WIDE_GAP, fit_gap_text, root_gap_text
+from .piercing import hole_shape
+from .placed_openings import PlacedOpening
+from .places import point_at
+from .plates import Plate
+from .tee_tabs import TabPlan, Tee
+
+__all__ = ["check_tees", "foot_of"]
+
+Floats = NDArray[np.float64]
+
+
+def check_tees(
+    inside: Inside, tabs: TabPlan, trimmed: Sequence[Tee], openings: Sequence[PlacedOpening], plates: Sequence[Plate],
+    origin: Floats,
+) -> tuple[Finding, ...]:
+    """Findings about tees. trimmed: tees that lost their metal to trimming and are none any longer. plates: all.
+    origin: (3,) from the plates' space to the drawing's."""
+    tabbed = {tab.tee for tab in tabs.tabs}
+    found: list[Finding] = []
+    for index, why in tabs.bare:
+        found.append(_finding(
+            inside.tees[index], plates, origin, "tee_without_tabs", "note",
+            f"no locating tab here: {why}. Hold the plate by its other joints, or measure it in."))
+    for index, tee in enumerate(inside.tees):
+        found += _wide_gaps(tee, index in tabbed, plates, origin)
+    for tee in trimmed:
+        found.append(_finding(
+            tee, plates, origin, "tee_trimmed_away", "warning",
+            f"their joint, {tee.length:.0f} mm long, was lost to trimming: the plate no longer reaches there. Move it "
+            "away from what it stood in the way of."))
+    for opening in openings:
+        found += _at_joint(opening, inside, plates, origin)
+    return tuple(found)
+
+
+def foot_of(tee: Tee) -> shapely.Polygon:
+    """Where the plate's end stands on the wall, in the wall's plane."""
+    foot = tee.thickness / np.sin(np.radians(tee.angle))
+    return shapely.Polygon([*tee.flat, tee.flat[1] + tee.lean * foot, tee.flat[0] + tee.lean * foot])
+
+
+def _wide_gaps(tee: Tee, tabbed: bool, plates: Sequence[Plate], origin: Floats) -> Iterator[Finding]:
+    thin = min(tee.thickness, tee.wall_thickness)
+    if tee.root_gap > WIDE_GAP * thin:
+        yield _finding(tee, plates, origin, "root_gap_wide", "warning", root_gap_text(tee.root_gap, thin))
+    if tabbed and tee.fit_gap > WIDE_GAP * thin:
+        yield _finding(tee, plates, origin, "fit_gap_wide", "warning", fit_gap_text(tee.fit_gap, thin))
+
+
+def _at_joint(
+    opening: PlacedOpening, inside: Inside, plates: Sequence[Plate], origin: Floats
+) -> Iterator[Finding]:
+    """An opening where an inner plate stands: part of the joint has no wall behind it, and the plate bars the way."""
+    if not opening.cuts:
+        return
+    shape = shapely.union_all([hole_shape(cut) for cut in opening.cuts])
+    for tee in inside.tees:
+        if tee.wall != opening.plate:
+            continue
+        covered = shapely.intersection(foot_of(tee), shape)
+        if covered.area < 1e-3 * shape.area:
+            continue
+        along = (tee.flat[1] - tee.flat[0]) / tee.length
+        lost = float(np.ptp(shapely.get_coordinates(covered) @ along))
+        yield _finding(
+            tee, plates, origin, "opening_at_joint", "warning",
+            f"opening '{opening.name}' lies over their joint: the plate stands behind it, and {lost:.0f} mm of the "
+            "joint has no metal to be welded to. Move the opening or the plate.", at=shape.centroid, about=opening)
+
+
+def _finding(
+    tee: Tee, plates: Sequence[Plate], origin: Floats, rule: str, level: Level, text: str,
+    at: shapely.Point | None = None, about: PlacedOpening | None = None,
+) -> Finding:
+    wall = plates[tee.wall]
+    place = tee.line.mean(axis=0) if at is None else wall.frame.solid(np.array([[at.x, at.y]]), wall.low)[0]
+    return Finding(
+        rule=rule, level=level, panels=(tee.plate, tee.wall), edges=tee.mesh_edges, at=point_at(place + origin),
+        openings=() if about is None else (about.name,),
+        message=f"'{plates[tee.plate].name}' and '{wall.name}': {text}")
