@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-__all__ = ["met_again", "opened", "polygon_parts", "rings_of", "side_normals"]
+__all__ = ["grown", "met_again", "opened", "polygon_parts", "rings_of", "side_normals"]
 
 Floats = NDArray[np.float64]
 
@@ -36,10 +36,15 @@ def side_normals(ring: Floats) -> Floats:
     return np.column_stack([along[:, 1], -along[:, 0]])
 
 
+def grown(shape: shapely.Geometry, by: float) -> shapely.Geometry:
+    """The shape made wider by `by` mm all round, its corners kept; narrower where it is negative."""
+    with np.errstate(divide="ignore", invalid="ignore"):     # at a needle's tip, of which nothing is kept
+        return shapely.buffer(shape, by, join_style="mitre", mitre_limit=20.0)
+
+
 def opened(shape: shapely.Geometry, width: float) -> shapely.Geometry:
     """The shape without hairs and necks narrower than `width`, its corners where they were."""
-    less = shapely.buffer(shape, -width / 2, join_style="mitre", mitre_limit=20.0)
-    return shapely.buffer(less, width / 2, join_style="mitre", mitre_limit=20.0)
+    return grown(grown(shape, -width / 2), width / 2)
 
 
 def met_again(ring: Floats, normals: Floats, offsets: Floats) -> tuple[Floats, NDArray[np.int64]]:

@@ -80,11 +80,9 @@ def stand_plate(envelope: Envelope, part: Part, row: int, ground: Ground, rules:
         for side, face in enumerate(ring.face.tolist()):
             ends = ring.points[side], ring.points[(side + 1) % len(ring.points)]
             length = float(np.linalg.norm(ends[1] - ends[0]))
-            if face == FREE or length <= tolerance.STRAIGHT:
-                continue
+            if face == FREE or length < panel.thickness:
+                continue                                 # shorter ones are corners cut by a third wall, no joints
             if face == TOUCHING:
-                if length < 2 * panel.thickness:
-                    continue                             # a corner cut by a third wall, not a joint
                 touched = _touched(envelope, part, row, ends, lines, ground, rules)
                 notes += touched.notes
                 if touched.tee is None:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from .choices import TabRule
 from .inner_meetings import upward
 from .outline import Contour
+from .rings import grown
 from .tabs import KEEP_OUT, LEAN, LEAN_MOST, MOST_GROUPS, NARROWEST, NARROWEST_MM, SPACING, WIDTH
 from .tee_section import slot_span, tab_reach
 
@@ -98,7 +99,7 @@ class WallRoom:
 
     def __init__(self, shape: shapely.Geometry, thickness: float) -> None:
         self.web = max(WEB * thickness, WEB_MM)
-        self._free = shapely.buffer(shape, -self.web, join_style="mitre")
+        self._free = grown(shape, -self.web)
         shapely.prepare(self._free)
         self._slots: list[shapely.Polygon] = []
 
