@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from . import tolerance
-from .rings import met_again, opened, polygon_parts, rings_of, side_normals
+from .rings import HAIR, cleaned, met_again, polygon_parts, rings_of, side_normals
 
 __all__ = ["fit_outline", "lengthened"]
 
@@ -19,20 +19,16 @@ Floats = NDArray[np.float64]
 FACING = math.cos(math.radians(45.0))
 """A side is brought to a wall that faces it within 45 degrees; one that leans more is beside it, not before it."""
 
-HAIR = 0.01
-"""mm: what is narrower than this is rounding between two walls, not plate."""
-
 def fit_outline(drawn: shapely.Geometry, blocked: shapely.Geometry, reach: float) -> list[shapely.Polygon]:
     """What the plate becomes, in its plane: usually one part; several where walls part it. blocked: where
     something stands in its way. Empty where nothing of the drawn plate is free.
 
     What was drawn past a wall, and no farther than the reach, was meant to end there.
     """
-    free = opened(shapely.difference(lengthened(drawn, blocked, reach), blocked), HAIR)
-    parts = [part for part in polygon_parts(free) if shapely.area(shapely.intersection(part, drawn)) > tolerance.VANISH]
+    free = cleaned(shapely.difference(lengthened(drawn, blocked, reach), blocked))
+    parts = [part for part in free if shapely.area(shapely.intersection(part, drawn)) > tolerance.VANISH]
     edge = shapely.buffer(blocked, reach + HAIR, join_style="mitre")
-    kept = [part for n, part in enumerate(parts) if n == 0 or not shapely.covers(edge, part)]
-    return [shapely.geometry.polygon.orient(shapely.simplify(part, tolerance.TOUCH)) for part in kept]
+    return [part for n, part in enumerate(parts) if n == 0 or not shapely.covers(edge, part)]
 
 
 def lengthened(drawn: shapely.Geometry, blocked: shapely.Geometry, reach: float) -> shapely.Geometry:

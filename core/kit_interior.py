@@ -35,7 +35,8 @@ def inner_joints(interior: Interior, ids: Sequence[str], origin: Floats, first: 
         area = 0.0 if tee.on_edge else float(tee_wedge(tee.thickness, tee.angle))
         out.append(Joint(
             id=f"J{first + len(out):02d}", kind="tee", plates=(ids[tee.wall], ids[tee.plate]), line=tee.line + origin,
-            length=tee.length, angle=tee.angle, overlap=0.0, root_gap=tee.root_gap,
+            length=float(np.linalg.norm(tee.line[1] - tee.line[0])), angle=tee.angle, overlap=0.0,
+            root_gap=tee.root_gap,
             groove=Groove(side="inside", angle=90.0 - tee.angle, area=area),
             tabs=tuple(sorted(tabs.get(row, ()), key=lambda tab: tab.at)), mesh_edges=tee.mesh_edges,
         ))

@@ -108,7 +108,8 @@ def _offset(shape: shapely.Geometry, by: float) -> shapely.Geometry:
 
 def _lost(more: shapely.Geometry, less: shapely.Geometry, least: float) -> list[NDArray[np.float64]]:
     """Middles of the parts of `more` that are not in `less` and are no mere rounding of a corner."""
-    parts = shapely.get_parts(shapely.difference(more, less))
+    # offsets of needles may come out invalid
+    parts = shapely.get_parts(shapely.difference(shapely.make_valid(more), shapely.make_valid(less)))
     return [np.asarray(g.centroid.coords[0]) for g in parts if g.area > 0.2 * least**2]
 
 

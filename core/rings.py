@@ -6,9 +6,15 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-__all__ = ["grown", "met_again", "opened", "polygon_parts", "rings_of", "side_normals"]
+__all__ = ["HAIR", "cleaned", "grown", "met_again", "opened", "polygon_parts", "rings_of", "side_normals"]
 
 Floats = NDArray[np.float64]
+
+HAIR = 0.02
+"""mm: what is narrower than this is rounding between two walls, not plate; far below the kerf."""
+
+PINCH = 0.25
+"""mm: half the width of the gap that is cut where two cuts touch: about a kerf."""
 
 _ILL = 0.02
 """Sine of the turn below which the crossing of two lines is not trusted: both are kept, with a step between."""
@@ -45,6 +51,28 @@ def grown(shape: shapely.Geometry, by: float) -> shapely.Geometry:
 def opened(shape: shapely.Geometry, width: float) -> shapely.Geometry:
     """The shape without hairs and necks narrower than `width`, its corners where they were."""
     return grown(grown(shape, -width / 2), width / 2)
+
+
+def cleaned(shape: shapely.Geometry) -> list[shapely.Polygon]:
+    """The parts of a shape as a laser can follow them, the largest first: without hairs, without points that lie on
+    each other, and where a hole touches an edge or another hole, with a gap cut between them."""
+    out = []
+    for part in polygon_parts(opened(shape, HAIR)):
+        whole = shapely.simplify(part, HAIR / 4)
+        while (pinch := _pinch(whole)) is not None:
+            whole = shapely.difference(whole, shapely.box(*(pinch - PINCH), *(pinch + PINCH)))
+        out += polygon_parts(whole)
+    return sorted(out, key=lambda p: (-round(p.area, 6), *p.bounds))
+
+
+def _pinch(shape: shapely.Geometry) -> Floats | None:
+    """Where two rings of a shape touch, or nearly."""
+    for part in polygon_parts(shape):
+        lines = np.array([part.exterior, *part.interiors], dtype=object)
+        near = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=HAIR)
+        for i, j in sorted((a, b) for a, b in near.T.tolist() if a < b):
+            return np.asarray(shapely.shortest_line(lines[i], lines[j]).centroid.coords[0])
+    return None
 
 
 def met_again(ring: Floats, normals: Floats, offsets: Floats) -> tuple[Floats, NDArray[np.int64]]:

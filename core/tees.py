@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from . import tolerance
 from .envelope import Envelope
 from .frame import Frame
-from .rings import polygon_parts, rings_of, side_normals
+from .rings import cleaned, rings_of, side_normals
 from .room import panel_polygon
 
 __all__ = [
@@ -134,7 +134,7 @@ def stand(
     plane leaves a little more gap. Empty where nothing is left."""
     back = gap / np.maximum(np.sin(np.radians(lines.angle)), 1e-9)
     strips = [strip for ring in rings_of(shape) for strip in _strips(ring, frame, lines, faces, back)]
-    cut = polygon_parts(shapely.difference(shape, shapely.union_all(strips))) if strips else [shape]
+    cut = cleaned(shapely.difference(shape, shapely.union_all(strips))) if strips else [shape]
     if not cut or cut[0].area < tolerance.VANISH:
         return ()
     moved = replace(lines, offset=lines.offset - back)
