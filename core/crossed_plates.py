@@ -14,7 +14,7 @@ from .envelope import Envelope
 from .errors import InputError
 from .inner_meetings import Meetings, importance_key
 from .places import place
-from .rings import polygon_parts
+from .rings import cleaned
 from .tee_choices import TeeRules
 
 __all__ = ["Part", "cut_crossings"]
@@ -56,7 +56,7 @@ def cut_crossings(
             _cuts_meet(envelope, parts, (row, s, t), one, two)
             for k, (s, one) in enumerate(own) for t, two in own[k + 1 :] if s != t and one.distance(two) < web
         ]
-        pieces = polygon_parts(shapely.difference(part.whole, shapely.union_all([slot for _, slot in own])))
+        pieces = cleaned(shapely.difference(part.whole, shapely.union_all([slot for _, slot in own])))
         if len(pieces) > 1 and pieces[1].area > tolerance.VANISH:
             errors.append(_falls_apart(envelope, part))
         out.append(replace(part, shape=pieces[0]))

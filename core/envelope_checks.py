@@ -133,7 +133,8 @@ def check_nesting(surface: Surface, label: Index, envelope: Envelope) -> None:
             f"Shell '{envelope.shells[inner].name}' (panel '{envelope.panels[envelope.shells[inner].panels[0]].name}') "
             f"lies inside shell '{envelope.shells[outer].name}'",
             where=_middle(envelope, envelope.panels[envelope.shells[inner].panels[0]]),
-            do="Leave one of them out, or solve them one by one.",
+            do="Leave one of them out, or solve them one by one." if envelope.shells[inner].closed else
+            "Mark the inner one as inner plates, leave one of them out, or solve them one by one.",
             faces=np.sort(surface.sources[shell_of[label] == inner]),
         )
         for inner, outer in enclosing_shells(surface, shell_of[label], len(envelope.shells))

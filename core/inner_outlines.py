@@ -35,7 +35,7 @@ def lengthened(drawn: shapely.Geometry, blocked: shapely.Geometry, reach: float)
     """The drawn shape with every side, or part of a side, that ends within `reach` of what is blocked moved out
     to it. Neighbouring sides meet again on their own lines."""
     edges = _outlines(blocked)
-    if reach <= 0 or not len(edges[0]):
+    if reach < tolerance.TOUCH or not len(edges[0]):
         return drawn
     out = [drawn]
     for part in polygon_parts(drawn):

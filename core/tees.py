@@ -134,7 +134,7 @@ def stand(
     plane leaves a little more gap. Empty where nothing is left."""
     back = gap / np.maximum(np.sin(np.radians(lines.angle)), 1e-9)
     strips = [strip for ring in rings_of(shape) for strip in _strips(ring, frame, lines, faces, back)]
-    cut = cleaned(shapely.difference(shape, shapely.union_all(strips))) if strips else [shape]
+    cut = cleaned(shapely.difference(shape, shapely.union_all(strips)))
     if not cut or cut[0].area < tolerance.VANISH:
         return ()
     moved = replace(lines, offset=lines.offset - back)
