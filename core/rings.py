@@ -54,10 +54,11 @@ def opened(shape: shapely.Geometry, width: float) -> shapely.Geometry:
 
 
 def cleaned(shape: shapely.Geometry) -> list[shapely.Polygon]:
-    """The parts of a shape as a laser can follow them, the largest first: without hairs, without points that lie on
-    each other, and where a hole touches an edge or another hole, with a gap cut between them."""
+    """The parts of a shape as a laser can follow them, the largest first: without hairs and slits, without points
+    that lie on each other, and where a hole touches an edge or another hole, with a gap cut between them."""
     out = []
-    for part in polygon_parts(opened(shape, HAIR)):
+    closed = grown(grown(shape, HAIR / 2), -HAIR / 2)
+    for part in polygon_parts(opened(closed, HAIR)):
         whole = shapely.simplify(part, HAIR / 4)
         while (pinch := _pinch(whole)) is not None:
             whole = shapely.difference(whole, shapely.box(*(pinch - PINCH), *(pinch + PINCH)))

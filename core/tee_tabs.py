@@ -30,6 +30,8 @@ WEB = 2.0
 source: 1.5 to 2."""
 WEB_MM = 3.0
 """And in mm. Common practice, no source."""
+APART = 0.5
+"""mm: what a tab stays away from the rest of its own plate: about a kerf."""
 STEP = 0.25
 """A tab is moved by this share of its width at a time, and..."""
 STEP_MM = 1.0
@@ -174,7 +176,7 @@ def _place(
         return [], "every tab would stand in the way of another plate"
     corners = _slots(tee, tries, width, reach)
     slots = shapely.polygons(corners)
-    good = room.fits(slots) & _backed(tee, tries, width, own)
+    good = room.fits(slots) & _backed(tee, tries, width, reach, own)
     out: list[TeeTab] = []
     taken: list[float] = []
     for target in targets.tolist():
@@ -206,17 +208,20 @@ def _slots(tee: Tee, at: Floats, width: float, reach: float) -> Floats:
     ], axis=1)
 
 
-def _backed(tee: Tee, tries: Floats, width: float, own: shapely.Geometry) -> NDArray[np.bool_]:
-    """Which tabs have whole metal behind them, as deep as the plate is thick and that much to each side."""
-    along = (tee.end - tee.start) / tee.length
-    depth, half = tee.thickness, width / 2
-    middle = tee.start + along * tries[:, None]
-    inward = -tee.away
-    corners = np.stack([
-        middle - along * half + inward * 1e-3, middle + along * half + inward * 1e-3,
-        middle + along * half + inward * depth, middle - along * half + inward * depth,
-    ], axis=1)
-    return np.asarray(shapely.contains(own, shapely.polygons(corners)))
+def _backed(tee: Tee, tries: Floats, width: float, reach: float, own: shapely.Geometry) -> NDArray[np.bool_]:
+    """Which tabs have whole metal behind them, as deep as the plate is thick, and do not come back to their own plate
+    where it stands on both faces of the wall."""
+
+    def across(begin: float, end: float, half: float) -> NDArray[np.object_]:
+        along = (tee.end - tee.start) / tee.length
+        middle = tee.start + along * tries[:, None]
+        places = ((-half, begin), (half, begin), (half, end), (-half, end))
+        corners = [middle + along * x + tee.away * y for x, y in places]
+        return np.asarray(shapely.polygons(np.stack(corners, axis=1)))
+
+    behind = across(-tee.thickness, -1e-3, width / 2)
+    before = across(APART, reach + tee.setback + APART, width / 2 + APART)
+    return np.asarray(shapely.contains(own, behind) & ~shapely.intersects(own, before))
 
 
 def slot_contour(corners: Floats, relief: float) -> Contour:

@@ -7,7 +7,7 @@ from hypothesis import given
 from strategies import numbers, star_polygons
 
 from tackwright.core.inner_outlines import fit_outline, lengthened
-from tackwright.core.rings import met_again, opened, polygon_parts, side_normals
+from tackwright.core.rings import cleaned, met_again, opened, polygon_parts, side_normals
 
 ROOM = shapely.box(0, 0, 100, 100)
 OUTSIDE = shapely.difference(shapely.box(-80, -80, 180, 180), ROOM)
@@ -108,3 +108,22 @@ def test_sides_moved_meet_again():
     points, source = met_again(split, normals, offsets)
     assert points.tolist() == [[0, -1], [4, -1], [4, 0], [10, 0], [10, 5], [0, 5]]
     assert source.tolist() == [0, -1, 1, 2, 3, 4]
+
+
+def test_a_hole_that_touches_an_edge_is_parted_from_it_by_a_gap():
+    square = shapely.difference(shapely.box(0, 0, 100, 100), shapely.Polygon([(50, 0), (70, 20), (50, 40), (30, 20)]))
+    (found,) = cleaned(square)
+    assert found.is_valid and found.exterior.is_simple and not found.interiors
+    assert shapely.symmetric_difference(found, square).area < 1.0
+    two = shapely.difference(shapely.box(0, 0, 100, 100), shapely.union_all(
+        [shapely.box(20, 20, 50, 50), shapely.box(50, 50, 80, 80)]))
+    (found,) = cleaned(two)
+    assert found.is_valid and len(found.interiors) == 1
+
+
+def test_hairs_slits_and_doubled_points_go():
+    hair = shapely.union_all([shapely.box(0, 0, 50, 50), shapely.box(50, 20, 90, 20.005)])
+    slit = shapely.difference(hair, shapely.box(20, 30, 20.004, 60))
+    (found,) = cleaned(slit)
+    assert found.bounds == pytest.approx((0, 0, 50, 50)) and len(found.exterior.coords) == 5
+    assert cleaned(shapely.box(0, 0, 0.01, 100)) == []
