@@ -31,7 +31,7 @@ from .ring_features import Step, featured
 from .room import room_of
 from .solve import Solved
 from .tee_checks import check_tees, foot_of
-from .tee_tabs import WEB, TabPlan, Tee, plan_tee_tabs, slot_contour
+from .tee_tabs import WEB, TabPlan, Tee, TeeTab, plan_tee_tabs, slot_contour
 from .trimming import Assembly, settle
 
 __all__ = ["Interior", "fit_out"]
@@ -68,19 +68,20 @@ def fit_out(
         inside = fit_inner_plates(envelope, room, choices)
     pierced, openings, findings = _pierced(envelope, inside, walls.plates, choices)
     first = len(walls.plates)
-    banned: frozenset[tuple[int, float]] = frozenset()
+    banned: list[TeeTab] = []
+    trimmed: frozenset[int] = frozenset()
     shapes = list(plate_shapes([p.outline for p in pierced])) if inside.tees else []
     thickness = [p.thickness for p in pierced]
     while True:
-        tabs = plan_tee_tabs(inside.tees, shapes, thickness, choices.settings.tab_short, banned)
+        tabs = plan_tee_tabs(inside.tees, shapes, thickness, choices.settings.tab_short, banned, trimmed)
         plates = _with_tabs(pierced, first, inside, tabs, choices.settings.slot_relief)
         assembly = _settled(walls, plates, inside, progress)
-        lost = _lost_tabs(assembly, tabs, inside.tees)
-        if not lost:
+        lost, gone = _lost_tabs(assembly, tabs, inside.tees), _lost_tees(assembly, inside)
+        if not lost and gone <= trimmed:
             break
-        banned |= lost
-    trimmed = _lost_tees(assembly, inside)
-    gone = [tee for row, tee in enumerate(inside.tees) if row in trimmed]
+        banned += lost
+        trimmed |= gone
+    former = [tee for row, tee in enumerate(inside.tees) if row in trimmed]
     inside, tabs = _without_tees(inside, tabs, trimmed)
     perforated = perforate_plates(
         assembly.plates, choices.fields, _strict(_finder(envelope, inside, assembly.plates), assembly.plates),
@@ -91,7 +92,7 @@ def fit_out(
         assembly=assembly, inside=inside, tabs=tabs, openings=openings,
         findings=(
             *inside.findings, *findings, *perforated.findings,
-            *check_tees(inside, tabs, gone, openings, pierced, envelope.origin),
+            *check_tees(inside, tabs, former, openings, pierced, envelope.origin),
             *check_interior_cells(
                 solved, room, assembly, inside, tabs, openings, sealed_meant=choices.settings.sealed),
         ),
@@ -189,10 +190,10 @@ def _settled(
     return replace(found, trims=(*walls.trims, *found.trims), left=(*walls.left, *found.left))
 
 
-def _lost_tabs(assembly: Assembly, tabs: TabPlan, tees: Sequence[Tee]) -> frozenset[tuple[int, float]]:
+def _lost_tabs(assembly: Assembly, tabs: TabPlan, tees: Sequence[Tee]) -> list[TeeTab]:
     """Tabs of which trimming took something."""
     trimmed = {trim.plate for trim in assembly.trims}
-    lost = set()
+    lost = []
     for tab in tabs.tabs:
         tee = tees[tab.tee]
         if tee.plate in trimmed:
@@ -202,8 +203,8 @@ def _lost_tabs(assembly: Assembly, tabs: TabPlan, tees: Sequence[Tee]) -> frozen
             own = shapely.Polygon([middle - half, middle + half, middle + half + out, middle - half + out])
             left = shapely.intersection(own, plate_shapes([assembly.plates[tee.plate].outline])[0]).area
             if left < WHOLE * own.area:
-                lost.add((tab.tee, tab.at))
-    return frozenset(lost)
+                lost.append(tab)
+    return lost
 
 
 def _lost_tees(assembly: Assembly, inside: Inside) -> frozenset[int]:

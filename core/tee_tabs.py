@@ -121,30 +121,31 @@ class WallRoom:
 
 def plan_tee_tabs(
     tees: Sequence[Tee], shapes: Sequence[shapely.Geometry], thickness: Sequence[float], short: float,
-    banned: frozenset[tuple[int, float]] = frozenset(),
+    banned: Sequence[TeeTab] = (), bare: frozenset[int] = frozenset(),
 ) -> TabPlan:
     """Tabs on every tee that wants some, each with its slot.
 
-    shapes, thickness: of all plates. short: how far tabs end below the wall's outer face, mm. banned: tabs (tee and
-    place) that turned out to be in the way of something.
+    shapes, thickness: of all plates. short: how far tabs end below the wall's outer face, mm. banned: tabs that
+    turned out to be in the way of something: none goes there again. bare: tees that get none.
     """
     rooms: dict[int, WallRoom] = {}
     tabs: list[TeeTab] = []
-    bare: list[tuple[int, str]] = []
+    without: list[tuple[int, str]] = []
     for index, tee in enumerate(tees):
-        if tee.rule.on is False:
+        if tee.rule.on is False or index in bare:
             continue
         if tee.wall not in rooms:
             rooms[tee.wall] = WallRoom(shapes[tee.wall], thickness[tee.wall])
-        placed, why = _place(index, tee, rooms[tee.wall], shapes[tee.plate], short, banned)
+        taboo = np.array([tab.at for tab in banned if tab.tee == index])
+        placed, why = _place(index, tee, rooms[tee.wall], shapes[tee.plate], short, taboo)
         tabs += placed
         if not placed:
-            bare.append((index, why))
-    return TabPlan(tabs=tuple(tabs), bare=tuple(bare))
+            without.append((index, why))
+    return TabPlan(tabs=tuple(tabs), bare=tuple(without))
 
 
 def _place(
-    index: int, tee: Tee, room: WallRoom, own: shapely.Geometry, short: float, banned: frozenset[tuple[int, float]]
+    index: int, tee: Tee, room: WallRoom, own: shapely.Geometry, short: float, taboo: Floats
 ) -> tuple[list[TeeTab], str]:
     rule, length = tee.rule, tee.length
     keep_out = rule.keep_out if rule.keep_out is not None else KEEP_OUT * max(tee.thickness, tee.wall_thickness)
@@ -171,7 +172,7 @@ def _place(
     step = max(STEP * width, STEP_MM)
     tries = keep_out + width / 2 + np.arange(0.0, play + 1e-9, step) if play > 0 else np.array([length / 2])
     tries = np.unique(np.round(np.concatenate([tries, targets]), 9))
-    tries = tries[[(index, float(t)) not in banned for t in tries]]
+    tries = tries[(np.abs(tries[:, None] - taboo) >= width / 2).all(axis=1)]
     if not len(tries):
         return [], "every tab would stand in the way of another plate"
     corners = _slots(tee, tries, width, reach)
