@@ -78,7 +78,8 @@ class TACKWRIGHT_OT_add_opening(bpy.types.Operator):
                 other.select_set(False)
             item.select_set(True)
             context.view_layer.objects.active = item
-        self.report({"INFO"}, f"{item.name} on {envelope.name}")
+        hint = "" if context.mode == "OBJECT" else ". Leave Edit Mode and select it to change it"
+        self.report({"INFO"}, f"{item.name} on {envelope.name}{hint}")
         return {"FINISHED"}
 
 

@@ -40,6 +40,12 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         return poll_envelope(cls, context)
 
+    @classmethod
+    def description(cls, context: bpy.types.Context, properties: bpy.types.OperatorProperties) -> str:
+        if properties.even_so:
+            return "Write the kit although it has errors: it cannot be built as drawn"
+        return (cls.__doc__ or "").strip()
+
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         envelope = envelope_of(context)
         parent = _parent_folder(self.directory or envelope.tackwright.folder)
@@ -76,8 +82,11 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
             return {"CANCELLED"}
         errors = [finding for finding in kit.checks if finding.level == "error"]
         if errors and not self.even_so:
-            said = "\n".join(finding.message for finding in errors)
-            self.report({"ERROR"}, f"Not exported: the kit has {count_of(kit, 'error')}.\n{said}")
+            # the messages are long, and a report does not break its lines: the panel has them
+            rules = dict.fromkeys(finding.rule.replace("_", " ") for finding in errors)
+            self.report(
+                {"ERROR"}, f"Not exported: the kit has {count_of(kit, 'error')} ({', '.join(rules)}).\n"
+                "The Kit panel says what and where, and can export even so")
             return {"CANCELLED"}
         try:
             folder = write_kit(kit, parent, replace=self.replace)

@@ -29,9 +29,12 @@ def keep_findings(envelope: bpy.types.Object, kit: Kit, parts: Sequence[Part]) -
     settings = envelope.tackwright
     _clear(envelope)
     for finding in sorted(kit.checks, key=lambda f: LEVELS.index(f.level)):
+        if finding.rule == "free_edges" and envelope.mode == "EDIT":
+            continue                                     # only the selected faces were made: the drawing may be closed
         _keep(envelope, finding, parts)
     data = kit_data(kit)
-    lines = [f"{data['placements']} plates, {data['plates']} distinct, {data['mass']:.2f} kg"]
+    count = data["placements"]
+    lines = [f"{count} {'plate' if count == 1 else 'plates'}, {data['plates']} distinct, {data['mass']:.2f} kg"]
     lines += [f"Holds {capacity / 1e6:.4g} L" for capacity in data["capacities"].values() if capacity is not None]
     lines += [openings_text(kit)] if kit.openings else []
     settings.summary = "\n".join(lines)

@@ -119,9 +119,9 @@ class TACKWRIGHT_PT_perforations(SettingsPanel, bpy.types.Panel):
         layout.prop(field, "margin")
         if len(field.bands) > 1:
             layout.prop(field, "gap")
-        layout.prop(field, "turn")
         if field.margin == 0 or (len(field.bands) > 1 and not all(band.depth for band in field.bands)):
             layout.label(text="0: chosen for you")
+        layout.prop(field, "turn")
 
 
 CLASSES = (

@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from .envelope import envelope_of, poll_envelope
-from .plates import show_plates
+from .plates import plates_of, show_plates
 from .solve import count_of, solve
 
 __all__ = ["TACKWRIGHT_OT_make_plates"]
@@ -27,10 +27,16 @@ class TACKWRIGHT_OT_make_plates(bpy.types.Operator):
         kit = solve(self, context, envelope)
         if kit is None:
             return {"CANCELLED"}
+        before = plates_of(envelope)
         collection = show_plates(context, envelope, kit)
+        count = sum(plate.quantity for plate in kit.plates)
+        made = f"{count} {'plate' if count == 1 else 'plates'} in {collection.name}"
+        fewer = envelope.mode == "EDIT" and count < before
+        if fewer:
+            made += f", of the selected faces only, in place of {before}. Leave Edit Mode to make all"
         said = ", ".join(filter(None, (count_of(kit, "error"), count_of(kit, "warning"))))
-        made = f"{sum(plate.quantity for plate in kit.plates)} plates in {collection.name}"
-        self.report({"WARNING" if said else "INFO"}, f"{made}; {said}, see the Kit panel" if said else made)
+        made += f"; {said}, see the Kit panel" if said else ""
+        self.report({"WARNING" if said or fewer else "INFO"}, made)
         return {"FINISHED"}
 
 

@@ -12,7 +12,7 @@ from ..core.kit import Kit, KitPlate, Placement
 from .envelope import home_of, made_plate
 from .units import mm_per_unit
 
-__all__ = ["show_plates"]
+__all__ = ["plates_of", "show_plates"]
 
 
 class TackwrightPlate(bpy.types.PropertyGroup):
@@ -57,6 +57,12 @@ def show_plates(context: bpy.types.Context, envelope: bpy.types.Object, kit: Kit
     for mesh, mark in meshes:
         mesh.name = mark
     return collection
+
+
+def plates_of(envelope: bpy.types.Object) -> int:
+    """How many plates there are that Make Plates made of the envelope."""
+    own = [c for c in bpy.data.collections if c.tackwright_plates.envelope == envelope]
+    return sum(made_plate(item) for collection in own for item in collection.objects)
 
 
 def _collection_for(context: bpy.types.Context, envelope: bpy.types.Object) -> bpy.types.Collection:

@@ -79,8 +79,17 @@ def assemble(
         corners=_kit_corners(solved, assembly, joints),
         envelopes=_kit_envelopes(solved, interior, ids),
         openings=kit_openings(interior.openings, assembly.plates, marked, ids),
-        checks=tuple(f if f.about else replace(f, about=tuple(ids[p] for p in f.panels)) for f in checks),
+        checks=tuple(_placed(finding, ids, pieces) for finding in checks),
     )
+
+
+def _placed(finding: Finding, ids: Sequence[str], pieces: Sequence[Piece]) -> Finding:
+    """The finding about placements; where it names no place of the drawing, about the faces of its plates."""
+    about = finding.about or tuple(ids[p] for p in finding.panels)
+    faces = finding.faces
+    if not (faces or finding.edges or finding.openings):
+        faces = tuple(face for p in finding.panels for face in pieces[p].faces)
+    return replace(finding, about=about, faces=faces)
 
 
 def _kit_envelopes(solved: Solved, interior: Interior, ids: list[str]) -> tuple[KitEnvelope, ...]:

@@ -170,7 +170,7 @@ def _off_plate(opening: MarkedOpening, slabs: Slabs, nearest: int, away: float) 
     return _error(
         opening, "opening_off_plate",
         f"{away:.1f} mm from the nearest, '{slabs.plates[nearest].name}'; {NEAR:g} mm is the most. Move it to the "
-        "plate it is meant for, or name the panel.")
+        "plate it is meant for.")
 
 
 def _error(opening: MarkedOpening, rule: str, text: str, plate: int | None = None) -> Finding:

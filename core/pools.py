@@ -53,7 +53,8 @@ def trapped_liquid(cell: Manifold, outlets: Sequence[Vent]) -> tuple[Pool, ...]:
     """
     edge = np.concatenate([np.empty((0, 3)), *(way_out(vent, cell) for vent in outlets)])
     low, high = _heights(cell)
-    held = _search(cell, edge, low - STEP, _levels(cell, edge, low, high), []) if len(edge) else [cell]
+    # an outlet in the roof begins where the cell ends
+    held = _search(cell, edge, low - STEP, _levels(cell, edge, low, high + STEP), []) if len(edge) else [cell]
     return tuple(sorted((_pool(part) for part in held), key=lambda p: (-round(p.volume, 3), p.at)))
 
 

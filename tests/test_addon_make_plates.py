@@ -360,3 +360,26 @@ def test_a_bug_is_not_hidden_as_a_refusal(blender, draw_box, monkeypatch):
     monkeypatch.setattr(make_kit, "make_kit", lambda *a, **k: 1 / 0)
     with pytest.raises(RuntimeError, match="ZeroDivisionError"):
         blender.ops.tackwright.make_plates()
+
+
+def test_fewer_plates_in_place_of_more_are_said(blender, draw_box, capfd):
+    item = draw_box(0.3, 0.2, 0.1)
+    assert blender.ops.tackwright.make_plates() == {"FINISHED"}
+    assert "6 plates in" in capfd.readouterr().out
+    blender.ops.object.mode_set(mode="EDIT")
+    blender.ops.mesh.select_all(action="DESELECT")
+    blender.ops.object.mode_set(mode="OBJECT")
+    item.data.polygons[0].select = True
+    blender.ops.object.mode_set(mode="EDIT")
+    assert blender.ops.tackwright.make_plates() == {"FINISHED"}
+    said = capfd.readouterr().out
+    assert "1 plate in" in said and "in place of 6. Leave Edit Mode to make all" in said
+    assert not [f for f in item.tackwright.findings if f.rule == "free_edges"]  # only the selection is open
+
+
+def test_a_sealed_space_can_be_selected(blender, draw_box):
+    item = draw_box(0.3, 0.2, 0.1)
+    assert blender.ops.tackwright.make_plates() == {"FINISHED"}
+    kept = item.tackwright.findings[0]
+    assert kept.rule == "sealed_cell" and kept.faces
+    assert blender.ops.tackwright.select_finding() == {"FINISHED"}

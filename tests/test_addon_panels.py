@@ -180,13 +180,13 @@ def test_perforations_show_their_list_and_the_chosen_ones_patterns(blender, draw
     assert drawn("perforations") == ["", "", "In Edit Mode, on selected faces"]
     select_faces(blender, tank, [1])
     blender.ops.tackwright.perforate_faces()
-    ends = ["Margin", "Turn", "0: chosen for you"]
+    ends = ["Margin", "0: chosen for you", "Turn"]
     assert drawn("perforations") == ["list: Perforation 1", "", "", "Assign", "Clear", "", "Add Pattern", *ends]
     blender.ops.object.mode_set(mode="OBJECT")
     blender.ops.tackwright.add_band()
     assert drawn("perforations") == [
-        "list: Perforation 1", "", "", "", "", "", "", "Add Pattern", "Remove", "Margin", "Gap", "Turn",
-        "0: chosen for you",
+        "list: Perforation 1", "", "", "", "", "", "", "Add Pattern", "Remove", "Margin", "Gap",
+        "0: chosen for you", "Turn",
     ]  # fmt: skip
 
 

@@ -9,7 +9,7 @@ import pytest
 from manifold3d import Manifold
 from solid_rooms import GridRoom, block, flooded, profile, vent
 
-from tackwright.core.cells import find_cells
+from tackwright.core.cells import Vent, find_cells
 from tackwright.core.pools import trapped_liquid
 
 ROOM = block((0, 0, 0), (400, 200, 300))
@@ -215,3 +215,19 @@ def test_fifty_baffles_take_little_time_and_hold_what_a_chain_holds():
     assert sum(p.volume for p in found) == pytest.approx((surface * widths).sum() * 300, abs=50 * in_holes)
     assert len(found) == len(np.unique(surface))
     assert taken < 5.0, f"{taken:.2f} s"                           # below one second on two free cores
+
+
+@pytest.mark.parametrize("at", [(0.0, 0.0), (30.0, -20.0)])
+def test_an_outlet_in_the_roof_lets_nothing_out_that_stands_below_it(at):
+    """A box whose only outlet is a port in its level roof keeps all of its liquid."""
+    box = Manifold.cube((200.0, 100.0, 50.0), True)
+    turns = np.linspace(0.0, 2.0 * np.pi, 24, endpoint=False)
+    ring = np.column_stack([at[0] + 8 * np.cos(turns), at[1] + 8 * np.sin(turns), np.full(24, 25.0)])
+    port = Vent(at=np.array([*at, 25.0]), inward=np.array([0.0, 0.0, -1.0]), radius=8.0, corners=ring, purpose="port",
+                name="port")
+    (pool,) = trapped_liquid(box, [port])
+    assert pool.volume == pytest.approx(1e6, rel=1e-5) and pool.depth == pytest.approx(50.0, abs=1e-3)
+    # a ridge on the floor parts the lowest liquid only: it is one pool all the same
+    ridge = box - Manifold.cube((4.0, 100.0, 10.0), True).translate((0.0, 0.0, -20.0))
+    (pool,) = trapped_liquid(ridge, [port])
+    assert pool.volume == pytest.approx(1e6 - 4.0 * 100.0 * 10.0, rel=1e-5)
