@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 
 import numpy as np
 import shapely
@@ -43,6 +43,7 @@ def check_tees(
             "away from what it stood in the way of."))
     for opening in openings:
         found += _at_joint(opening, inside, plates, origin)
+    found += _locked(inside, tabbed, plates, origin)
     return tuple(found)
 
 
@@ -58,6 +59,24 @@ def _wide_gaps(tee: Tee, tabbed: bool, plates: Sequence[Plate], origin: Floats) 
         yield _finding(tee, plates, origin, "root_gap_wide", "warning", root_gap_text(tee.root_gap, thin))
     if tabbed and tee.fit_gap > WIDE_GAP * thin:
         yield _finding(tee, plates, origin, "fit_gap_wide", "warning", fit_gap_text(tee.fit_gap, thin))
+
+
+def _locked(inside: Inside, tabbed: Set[int], plates: Sequence[Plate], origin: Floats) -> Iterator[Finding]:
+    """A plate with tabs through both plates of a crossing. One of these slides over the other along their crossing,
+    and must then move square to that, onto the tabs: whichever comes last is barred."""
+    own: dict[tuple[int, int], int] = {}
+    for index, tee in enumerate(inside.tees):
+        if index in tabbed:
+            own.setdefault((tee.plate, tee.wall), index)
+    for crossing in inside.crossings:
+        one, two = crossing.panels
+        for (plate, wall), index in sorted(own.items()):
+            if wall == one and (plate, two) in own:
+                yield _finding(
+                    inside.tees[index], plates, origin, "locked_out", "warning",
+                    f"'{plates[plate].name}' has tabs through '{plates[one].name}' and '{plates[two].name}', and these "
+                    "slide over each other: whichever of the three comes last is barred. Turn the tabs off at one of "
+                    "the two joints.")
 
 
 def _at_joint(

@@ -88,3 +88,12 @@ def test_plates_that_cross_at_a_small_angle_are_refused():
     with pytest.raises(InputError, match=r"meet at 3\.8 degrees, sharper than 20") as caught:
         boxed(rings)
     assert set(caught.value.faces) == {6, 7}
+
+
+def test_a_plate_tabbed_through_both_plates_of_a_crossing_is_said():
+    rings = [upright(150.0), along(100.0), shelf(70.0, (0.0, 150.0), (0.0, 100.0))]
+    kit = boxed(rings)
+    (found,) = [f for f in kit.checks if f.rule == "locked_out"]
+    assert found.level == "warning" and found.message.count("'inner") >= 3 and len(found.about) == 2
+    assert "locked_out" not in rules(boxed(rings, dataclasses.replace(QUIET, tabs=TabRule(on=False))))
+    assert "locked_out" not in rules(boxed(rings[:2]))
