@@ -9,7 +9,7 @@ import bpy
 from bpy.props import EnumProperty, FloatProperty
 from mathutils import Matrix, Vector
 
-from .envelope import envelope_of, home_of
+from .envelope import envelope_of, home_of, select_only
 from .openings import TackwrightOpening, purpose_items, shape_items
 from .units import mm_per_unit
 
@@ -74,10 +74,7 @@ class TACKWRIGHT_OT_add_opening(bpy.types.Operator):
         item.parent, item.matrix_parent_inverse = envelope, envelope.matrix_world.inverted_safe()
         item.matrix_basis = place
         if context.mode == "OBJECT":
-            for other in context.selected_objects:
-                other.select_set(False)
-            item.select_set(True)
-            context.view_layer.objects.active = item
+            select_only(context, [item])
         hint = "" if context.mode == "OBJECT" else ". Leave Edit Mode and select it to change it"
         self.report({"INFO"}, f"{item.name} on {envelope.name}{hint}")
         return {"FINISHED"}

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import bpy
 
 __all__ = [
     "envelope_of", "home_of", "inner_meshes_of", "is_opening", "made_plate", "openings_of", "owner_of", "poll_envelope",
+    "select_only",
 ]  # fmt: skip
 
 
@@ -102,3 +105,13 @@ def poll_envelope(operator: type[bpy.types.Operator], context: bpy.types.Context
     else:
         return True
     return False
+
+
+def select_only(context: bpy.types.Context, items: Sequence[bpy.types.Object]) -> None:
+    """Select these objects and no others, the first of them active. In Object Mode."""
+    for other in context.selected_objects:
+        other.select_set(False)
+    for item in items:
+        item.hide_set(False)
+        item.select_set(True)
+    context.view_layer.objects.active = items[0]

@@ -13,7 +13,7 @@ from ..core.errors import TackwrightError
 from ..core.findings import Finding
 from ..core.kit import Kit
 from ..core.report import kit_data, openings_text
-from .envelope import envelope_of, openings_of
+from .envelope import envelope_of, openings_of, select_only
 from .gather import Part
 from .properties import LEVELS, TackwrightFinding, TackwrightPlace
 
@@ -209,12 +209,7 @@ class TACKWRIGHT_OT_select_finding(bpy.types.Operator):
             self.report({"WARNING"}, "The drawing has changed since: its place is gone")
             return {"CANCELLED"}
         if context.mode == "OBJECT":
-            for item in context.selected_objects:
-                item.select_set(False)
-            for item in marked:
-                item.hide_set(False)
-                item.select_set(True)
-            context.view_layer.objects.active = marked[0]
+            select_only(context, marked)
             bpy.ops.object.mode_set(mode="EDIT")
         return {"FINISHED"}
 
@@ -222,12 +217,7 @@ class TACKWRIGHT_OT_select_finding(bpy.types.Operator):
 def _select_openings(context: bpy.types.Context, meant: list[bpy.types.Object]) -> set[str]:
     if context.mode != "OBJECT":
         bpy.ops.object.mode_set(mode="OBJECT")
-    for item in context.selected_objects:
-        item.select_set(False)
-    for item in meant:
-        item.hide_set(False)
-        item.select_set(True)
-    context.view_layer.objects.active = meant[0]
+    select_only(context, meant)
     return {"FINISHED"}
 
 

@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from .envelope import InnerPanel
-from .inner_meetings import CrossLine, cross_line
+from .inner_meetings import CrossLine, cross_line, spans_along
 
 __all__ = ["Crossing", "cross_plates"]
 
@@ -48,7 +48,7 @@ def cross_plates(
     line = cross_line(one, two)
     if line is None:
         return []
-    runs = [_runs(line, panels[i], shape) for i, shape in zip(pair, shapes, strict=True)]
+    runs = [spans_along(line, panels[i], shape) for i, shape in zip(pair, shapes, strict=True)]
     out = []
     for low, high in _common(*runs):
         if high - low < LEAST:
@@ -63,19 +63,6 @@ def cross_plates(
             panels=pair, line=np.array([line.point + low * line.along, line.point + high * line.along]),
             angle=line.angle, fit_gap=fit_gap, slots=(slots[0], slots[1])))
     return out
-
-
-def _runs(line: CrossLine, panel: InnerPanel, shape: shapely.Geometry) -> list[tuple[float, float]]:
-    """Where the crossing runs over a plate, along the line."""
-    at, way = panel.frame.flat(line.point[None])[0], panel.frame.axes[:2] @ line.along
-    far = 2.0 * (shape.length + float(np.linalg.norm(at))) + 1.0
-    run = shapely.intersection(shapely.LineString([at - far * way, at + far * way]), shape)
-    spans = []
-    for part in shapely.get_parts(run):
-        if part.geom_type == "LineString" and not part.is_empty:
-            x = (np.asarray(part.coords) - at) @ way
-            spans.append((float(x.min()), float(x.max())))
-    return sorted(spans)
 
 
 def _common(one: list[tuple[float, float]], two: list[tuple[float, float]]) -> list[tuple[float, float]]:

@@ -10,9 +10,9 @@ import shapely
 
 from . import tolerance
 from .cross_slots import Crossing, cross_plates
-from .envelope import Envelope
+from .envelope import Envelope, importance_key
 from .errors import InputError
-from .inner_meetings import Meetings, importance_key
+from .inner_meetings import Meetings
 from .places import place
 from .rings import cleaned
 from .tee_choices import TeeRules
@@ -75,7 +75,7 @@ def _crossings(
         rows[part.panel].append(row)
     out: list[Crossing] = []
     for pair in meetings.crosses:
-        a, b = sorted(pair, key=lambda panel: importance_key(panels, panel))
+        a, b = sorted(pair, key=lambda i: importance_key(panels[i], i))
         gap = rules.fit_gap(rules.choice(panels[a].name, panels[b].name))
         for r, s in itertools.product(rows[a], rows[b]):
             found = cross_plates(panels, (parts[r].whole, parts[s].whole), (a, b), gap)

@@ -15,7 +15,7 @@ from .choices import MetalSide
 from .findings import Finding
 from .frame import Frame
 
-__all__ = ["DrawnHole", "Edge", "Envelope", "InnerPanel", "Panel", "Shell"]
+__all__ = ["DrawnHole", "Edge", "Envelope", "InnerPanel", "Panel", "Shell", "importance_key"]
 
 SHARE_INSIDE: Final = {"inside": 1.0, "centred": 0.5, "outside": 0.0}
 """How much of the metal lies below the panel's plane."""
@@ -134,3 +134,9 @@ class Envelope:
     notes: tuple[Finding, ...]
     drawn_holes: tuple[DrawnHole, ...] = ()
     inner: tuple[InnerPanel, ...] = ()
+
+
+def importance_key(panel: Panel | InnerPanel, index: int) -> tuple[float, float, int]:
+    """Sorts the more important panel first: the larger, of equals the thicker, of those the earlier. Areas count to
+    six digits, so that rounding does not decide."""
+    return (-float(f"{panel.area:.6g}"), -panel.thickness, index)

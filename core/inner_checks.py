@@ -22,7 +22,7 @@ from .room import prism
 from .standing import InnerPlate
 from .tee_tabs import Tee
 
-__all__ = ["find_apart", "find_loose", "mostly_outside", "no_room", "note_trims", "refuse_sharp"]
+__all__ = ["find_apart", "find_loose", "mostly_outside", "no_room", "note_trims", "refuse_sharp", "shells_held_by"]
 
 Floats = NDArray[np.float64]
 
@@ -124,11 +124,7 @@ def find_loose(
 ) -> list[Finding]:
     """Inner plates that nothing holds: no chain of tees and crossings leads to a wall."""
     first = len(envelope.panels)
-    held = {t.plate for t in tees if t.wall < first}
-    links = [(t.plate, t.wall) for t in tees] + [c.panels for c in crossings]
-    links += [(b, a) for a, b in links]
-    while more := {p for p, q in links if q in held and p not in held and p >= first}:
-        held |= more
+    held = shells_held_by(envelope, tees, crossings)
     out = []
     for row, inner in enumerate(plates):
         if first + row in held:
@@ -140,6 +136,19 @@ def find_loose(
             message=f"Inner plate '{inner.plate.name}' stands on no wall, nor on a plate that does: every side ends "
             f"more than {reach:g} mm away from what it could stand on. Draw it nearer, or raise the reach."))
     return out
+
+
+def shells_held_by(
+    envelope: Envelope, tees: Sequence[Tee], crossings: Sequence[Crossing]
+) -> dict[int, int]:
+    """The inner plates, by number, from which a chain of tees and crossings leads to a wall, with that wall's shell."""
+    first = len(envelope.panels)
+    found = {t.plate: envelope.panels[t.wall].shell for t in reversed(tees) if t.wall < first}
+    links = [(t.plate, t.wall) for t in tees] + [c.panels for c in crossings]
+    links += [(b, a) for a, b in links]
+    while more := {p: found[q] for p, q in links if q in found and p not in found and p >= first}:
+        found |= more
+    return found
 
 
 def _middle(panel: InnerPanel) -> Floats:

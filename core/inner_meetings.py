@@ -14,10 +14,10 @@ import shapely
 from numpy.typing import NDArray
 
 from . import tolerance
-from .envelope import InnerPanel
+from .envelope import InnerPanel, importance_key
 
 __all__ = [
-    "CrossLine", "Meetings", "cross_line", "importance_key", "inner_polygon", "meetings_of", "order_of", "upward",
+    "CrossLine", "Meetings", "cross_line", "inner_polygon", "meetings_of", "order_of", "spans_along", "upward",
 ]
 
 Floats = NDArray[np.float64]
@@ -82,7 +82,7 @@ def upward(along: Floats) -> float:
 def meetings_of(panels: Sequence[InnerPanel], reach: float) -> Meetings:
     """Every pair of inner panels that meet, near enough."""
     shapes = [inner_polygon(p) for p in panels]
-    rank = {i: r for r, i in enumerate(sorted(range(len(panels)), key=lambda i: importance_key(panels, i)))}
+    rank = {i: r for r, i in enumerate(sorted(range(len(panels)), key=lambda i: importance_key(panels[i], i)))}
     boxes = np.array([_box(p) for p in panels]).reshape(-1, 2, 3)
     ends: list[tuple[int, int]] = []
     crosses: list[tuple[int, int]] = []
@@ -105,15 +105,9 @@ def meetings_of(panels: Sequence[InnerPanel], reach: float) -> Meetings:
     return Meetings(ends=tuple(ends), crosses=tuple(crosses))
 
 
-def importance_key(panels: Sequence[InnerPanel], index: int) -> tuple[float, float, int]:
-    """Sorts the more important first: the larger, of equals the thicker, of those the earlier."""
-    panel = panels[index]
-    return (-float(f"{panel.area:.6g}"), -panel.thickness, index)
-
-
 def order_of(panels: Sequence[InnerPanel], meetings: Meetings) -> list[int]:
     """All panels so that a plate comes after those it ends on; in a ring of them the most important goes first."""
-    waiting = sorted(range(len(panels)), key=lambda i: importance_key(panels, i))
+    waiting = sorted(range(len(panels)), key=lambda i: importance_key(panels[i], i))
     out: list[int] = []
     while waiting:
         left = set(waiting)
@@ -157,15 +151,23 @@ def _passing(
 def _along(
     line: CrossLine, panel: InnerPanel, shape: shapely.Geometry, side: int, off: float
 ) -> shapely.Geometry:
-    """Where a line parallel to the crossing, `off` mm away in the panel's plane, runs over the shape: stretches of
-    the x axis, x measured along the crossing from its point."""
-    at = panel.frame.flat((line.point + off * line.across[side])[None])[0]
+    """The stretches of `spans_along` on the x axis."""
+    spans = spans_along(line, panel, shape, off * line.across[side])
+    return shapely.union_all([shapely.LineString([(low, 0.0), (high, 0.0)]) for low, high in spans])
+
+
+def spans_along(
+    line: CrossLine, panel: InnerPanel, shape: shapely.Geometry, off: Floats | float = 0.0
+) -> list[tuple[float, float]]:
+    """From where to where the crossing, or a line parallel to it and `off` (3,) away in the panel's plane, runs over
+    a shape of that plane; measured along the crossing from its point, ascending."""
+    at = panel.frame.flat((line.point + off)[None])[0]
     way = panel.frame.axes[:2] @ line.along
     far = 2.0 * (shape.length + float(np.linalg.norm(at))) + 1.0
     run = shapely.intersection(shapely.LineString([at - far * way, at + far * way]), shape)
-    pieces = []
+    spans = []
     for part in shapely.get_parts(run):
         if part.geom_type == "LineString" and not part.is_empty:
             x = (np.asarray(part.coords) - at) @ way
-            pieces.append(shapely.LineString([(x.min(), 0.0), (x.max(), 0.0)]))
-    return shapely.union_all(pieces) if pieces else shapely.LineString()
+            spans.append((float(x.min()), float(x.max())))
+    return sorted(spans)

@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 from .choices import Choices
 from .cross_slots import Crossing
 from .crossed_plates import Part, cut_crossings
-from .envelope import DrawnHole, Envelope, InnerPanel
+from .envelope import DrawnHole, Envelope, InnerPanel, importance_key
 from .errors import InputError
 from .findings import Finding
 from .inner_checks import find_apart, find_loose, mostly_outside, no_room, note_trims, refuse_sharp
-from .inner_meetings import Meetings, importance_key, inner_polygon, meetings_of, order_of
+from .inner_meetings import Meetings, inner_polygon, meetings_of, order_of
 from .inner_outlines import fit_outline
 from .rings import polygon_parts
 from .room import Room, blocked, prism, shadow
@@ -102,7 +102,8 @@ def fit_inner_plates(envelope: Envelope, room: Room, choices: Choices) -> Inside
     findings += notes
     findings += find_apart(envelope, parts, meetings, tees, crossings)
     findings += find_loose(envelope, plates, tees, crossings, reach)
-    order = sorted(range(len(parts)), key=lambda r: (importance_key(panels, parts[r].panel), -parts[r].shape.area, r))
+    order = sorted(range(len(parts)), key=lambda r: (
+        importance_key(panels[parts[r].panel], parts[r].panel), -parts[r].shape.area, r))
     ranks = np.empty(len(parts), dtype=np.int64)
     ranks[np.array(order, dtype=np.int64)] = np.arange(len(parts))
     return Inside(

@@ -8,7 +8,7 @@ room left, holes by the thousand come last. Then the plates are checked as solid
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -29,7 +29,7 @@ from .placed_openings import PlacedOpening
 from .plates import Plate, plate_shapes
 from .ring_features import Step, featured
 from .room import room_of
-from .solve import Solved
+from .solve import WHOLE, Solved
 from .tee_checks import check_tees, foot_of
 from .tee_tabs import WEB, TabPlan, Tee, TeeTab, plan_tee_tabs, slot_contour
 from .trimming import Assembly, settle
@@ -40,9 +40,6 @@ Floats = NDArray[np.float64]
 
 SEAM = 0.5
 """mm: so much of a plate along a tee's side must be there for the tee to be."""
-
-WHOLE = 0.98
-"""Share of a tab that must be left after trimming for it to locate anything."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -76,7 +73,8 @@ def fit_out(
         tabs = plan_tee_tabs(inside.tees, shapes, thickness, choices.settings.tab_short, banned, trimmed)
         plates = _with_tabs(pierced, first, inside, tabs, choices.settings.slot_relief)
         assembly = _settled(walls, plates, inside, progress)
-        lost, gone = _lost_tabs(assembly, tabs, inside.tees), _lost_tees(assembly, inside)
+        left = _trimmed(assembly)
+        lost, gone = _lost_tabs(left, tabs, inside.tees), _lost_tees(left, inside.tees)
         if not lost and gone <= trimmed:
             break
         banned += lost
@@ -190,33 +188,35 @@ def _settled(
     return replace(found, trims=(*walls.trims, *found.trims), left=(*walls.left, *found.left))
 
 
-def _lost_tabs(assembly: Assembly, tabs: TabPlan, tees: Sequence[Tee]) -> list[TeeTab]:
-    """Tabs of which trimming took something."""
-    trimmed = {trim.plate for trim in assembly.trims}
+def _trimmed(assembly: Assembly) -> dict[int, shapely.Geometry]:
+    """The plates that have been trimmed, with what is left of them."""
+    numbers = sorted({trim.plate for trim in assembly.trims})
+    return {i: plate_shapes([assembly.plates[i].outline])[0] for i in numbers}
+
+
+def _lost_tabs(left: Mapping[int, shapely.Geometry], tabs: TabPlan, tees: Sequence[Tee]) -> list[TeeTab]:
+    """Tabs of which trimming took something. left: of the plates that were trimmed."""
     lost = []
     for tab in tabs.tabs:
         tee = tees[tab.tee]
-        if tee.plate in trimmed:
+        if tee.plate in left:
             along = (tee.end - tee.start) / tee.length
             middle = tee.start + along * tab.at
             half, out = along * tab.width / 2, tee.away * (tab.reach + tee.setback)
             own = shapely.Polygon([middle - half, middle + half, middle + half + out, middle - half + out])
-            left = shapely.intersection(own, plate_shapes([assembly.plates[tee.plate].outline])[0]).area
-            if left < WHOLE * own.area:
+            if shapely.intersection(own, left[tee.plate]).area < WHOLE * own.area:
                 lost.append(tab)
     return lost
 
 
-def _lost_tees(assembly: Assembly, inside: Inside) -> frozenset[int]:
-    """Tees of which trimming has taken most of the metal at their side."""
-    trimmed = {trim.plate for trim in assembly.trims}
+def _lost_tees(left: Mapping[int, shapely.Geometry], tees: Sequence[Tee]) -> frozenset[int]:
+    """Tees of which trimming has taken most of the metal at their side. left: of the plates that were trimmed."""
     lost = set()
-    for row, tee in enumerate(inside.tees):
-        if tee.plate in trimmed:
+    for row, tee in enumerate(tees):
+        if tee.plate in left:
             edge = -tee.away * min(SEAM, tee.thickness)
             seam = shapely.Polygon([tee.start, tee.end, tee.end + edge, tee.start + edge])
-            left = shapely.intersection(seam, plate_shapes([assembly.plates[tee.plate].outline])[0]).area
-            if left < seam.area / 2:
+            if shapely.intersection(seam, left[tee.plate]).area < seam.area / 2:
                 lost.add(row)
     return frozenset(lost)
 

@@ -17,6 +17,7 @@ from .findings import Finding
 from .inner_plates import Inside
 from .placed_openings import PlacedOpening
 from .plates import Plate, plate_shapes
+from .rings import side_normals
 from .room import Room, panel_polygon, prism, room_of, shell_solid
 from .skins import capacities
 from .solve import Solved
@@ -162,9 +163,8 @@ def _strips(inner: InnerPlate, number: int, tees: Mapping[tuple[int, int], Tee])
     """What welds add to a ring's sides that stand on something: strips that run into it."""
     ring, thickness = inner.rings[number], inner.plate.thickness
     ends = np.roll(ring.points, -1, axis=0)
-    ahead = ends - ring.points
-    along = ahead / np.maximum(np.linalg.norm(ahead, axis=1), 1e-12)[:, None]
-    away = np.column_stack([along[:, 1], -along[:, 0]])
+    away = side_normals(ring.points)
+    along = np.column_stack([-away[:, 1], away[:, 0]])
     depth = np.where(ring.face == FREE, 0.0, thickness + WELD)
     for side in range(len(depth)):
         if (tee := tees.get((number, side))) is not None and not tee.on_edge:

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .choices import Choices, Corner, JointChoice, Settings, TabRule
-from .envelope import Edge, Envelope, Panel
+from .envelope import Edge, Envelope, Panel, importance_key
 from .errors import InputError
 from .kit import JointKind
 from .materials import find_material
@@ -139,9 +139,8 @@ def _crossings(angle: Floats, depth: Floats) -> Floats:
 
 
 def importance(envelope: Envelope) -> Ints:
-    """Rank of every panel, 0 first: the larger runs through and stays whole, of equals the thicker, of those the
-    earlier. Areas count to six digits, so that rounding does not decide."""
-    keys = [(-float(f"{p.area:.6g}"), -p.thickness, i) for i, p in enumerate(envelope.panels)]
+    """Rank of every panel, 0 first: it runs through and stays whole."""
+    keys = [importance_key(p, i) for i, p in enumerate(envelope.panels)]
     rank = np.empty(len(keys), dtype=np.int64)
     rank[np.array(sorted(range(len(keys)), key=keys.__getitem__), dtype=np.int64)] = np.arange(len(keys))
     return rank

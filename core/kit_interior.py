@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .envelope import Envelope
-from .inner_plates import Inside
+from .inner_checks import shells_held_by
 from .interior import Interior
 from .kit import Groove, Joint, Opening, Tab
 from .marks import Marked
@@ -88,7 +88,7 @@ def displaced(envelope: Envelope, interior: Interior) -> tuple[list[float], list
     The tabs are in the walls, but for the wedge of each that lies between the plate's square end and the wall.
     """
     inside, first = interior.inside, len(envelope.panels)
-    shells = _shells(envelope, inside)
+    shells = shells_held_by(envelope, inside.tees, inside.crossings)
     volumes = [0.0] * len(envelope.shells)
     members: list[list[int]] = [[] for _ in envelope.shells]
     metal = [interior.assembly.plates[first + r].outline.area() for r in range(len(inside.plates))]
@@ -97,17 +97,7 @@ def displaced(envelope: Envelope, interior: Interior) -> tuple[list[float], list
         tee = inside.tees[tab.tee]
         metal[tee.plate - first] -= tab.width * (tab.reach * tee.thickness - float(tee_wedge(tee.thickness, tee.angle)))
     for row, volume in enumerate(metal):
-        volumes[shells[row]] += volume
-        members[shells[row]].append(first + row)
+        shell = shells.get(first + row, 0)
+        volumes[shell] += volume
+        members[shell].append(first + row)
     return volumes, members
-
-
-def _shells(envelope: Envelope, inside: Inside) -> list[int]:
-    """The shell that each inner plate is in: that of a wall it stands on, or of a plate it meets."""
-    first = len(envelope.panels)
-    found = {t.plate: envelope.panels[t.wall].shell for t in reversed(inside.tees) if t.wall < first}
-    links = [(t.plate, t.wall) for t in inside.tees] + [c.panels for c in inside.crossings]
-    links += [(b, a) for a, b in links]
-    while more := {p: found[q] for p, q in links if q in found and p not in found and p >= first}:
-        found |= more
-    return [found.get(first + row, 0) for row in range(len(inside.plates))]

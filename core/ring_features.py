@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from .limber import Bite
 from .outline import Contour
+from .rings import side_normals
 
 __all__ = ["Step", "featured"]
 
@@ -28,9 +29,8 @@ class Step:
 
 def featured(ring: Floats, steps: Sequence[Step], bites: Sequence[Bite]) -> Contour:
     """The ring (k, 2), metal on its left, as it is cut. What is added to one side must not overlap."""
-    ahead = np.roll(ring, -1, axis=0) - ring
-    along = ahead / np.maximum(np.linalg.norm(ahead, axis=1), 1e-300)[:, None]
-    away = np.column_stack([along[:, 1], -along[:, 0]])
+    away = side_normals(ring)
+    along = np.column_stack([-away[:, 1], away[:, 0]])
     rows: dict[int, list[tuple[float, list[Floats], list[float]]]] = {}
     for step in steps:
         a, n, base = along[step.side], away[step.side], ring[step.side]

@@ -8,6 +8,8 @@ import numpy as np
 from manifold3d import Manifold, Mesh64
 from numpy.typing import NDArray
 
+from .crossings import windings
+
 __all__ = ["distances", "enclosed", "parts", "triangles"]
 
 Floats = NDArray[np.float64]
@@ -46,15 +48,7 @@ def _turned(corners: Floats, faces: Ints) -> Manifold:
 def enclosed(points: Floats, solid: Manifold) -> NDArray[np.bool_]:
     """(k,) which of (k, 3) points lie in the solid: its surface winds round them. For points off the surface."""
     corners, faces = triangles(solid)
-    turns = np.zeros(len(points))
-    for rows in _rows(len(points), len(faces)):
-        a, b, c = (corners[faces[:, i]] - points[rows, None] for i in range(3))
-        la, lb, lc = (np.linalg.norm(x, axis=-1) for x in (a, b, c))
-        top = np.einsum("kmi,kmi->km", a, np.cross(b, c))
-        bottom = (la * lb * lc + np.einsum("kmi,kmi->km", a, b) * lc + np.einsum("kmi,kmi->km", b, c) * la
-                  + np.einsum("kmi,kmi->km", c, a) * lb)
-        turns[rows] = np.arctan2(top, bottom).sum(axis=1) / (2 * np.pi)    # solid angle by van Oosterom and Strackee
-    return np.asarray(turns > 0.5)
+    return np.asarray(windings(points, corners[faces]) > 0.5)
 
 
 def distances(points: Floats, solid: Manifold, within: float = np.inf) -> Floats:

@@ -153,7 +153,7 @@ def _strips(
     out = []
     for i, here in enumerate(ring):
         follow = (i + 1) % len(ring)
-        for begin, end, face, _ in _stretches(here, ring[follow], normals[i], frame, lines, faces):
+        for begin, end, face in _stretches(here, ring[follow], normals[i], frame, lines, faces):
             if face < 0:
                 continue
             away = lines.away[face]
@@ -177,7 +177,7 @@ def _tagged(
     tags: list[int] = []
     for i, here in enumerate(ring):
         there = ring[(i + 1) % len(ring)]
-        for begin, _, face, _ in _stretches(here, there, normals[i], frame, lines, faces):
+        for begin, _, face in _stretches(here, there, normals[i], frame, lines, faces):
             points.append(here + (there - here) * begin)
             tags.append(face)
     corners, standing = np.array(points), np.array(tags, dtype=np.int64)
@@ -197,9 +197,9 @@ def _tagged(
 
 def _stretches(
     here: Floats, there: Floats, normal: Floats, frame: Frame, lines: TeeLines, faces: Faces
-) -> list[tuple[float, float, int, int]]:
+) -> list[tuple[float, float, int]]:
     """A side cut where it begins and ceases to stand on a face: (from, to) as shares of its length, the face or
-    -1, and the face whose line it lies on even so, or -1."""
+    FREE."""
     sharp = np.sin(np.radians(tolerance.SHARPEST - tolerance.ANGLE_NOISE))
     on = (lines.away @ normal > 0.999) & (np.sin(np.radians(lines.angle)) > sharp)
     off = np.maximum(np.abs(lines.away @ here - lines.offset), np.abs(lines.away @ there - lines.offset))
@@ -214,21 +214,21 @@ def _stretches(
                 if part.geom_type == "LineString" and part.length > min(SHORTEST, length / 2):
                     at = np.linalg.norm(np.asarray(part.coords)[[0, -1]] - flat[0], axis=1) / length
                     spans.append((float(at.min()), float(at.max()), face))
-    out: list[tuple[float, float, int, int]] = []
-    at, line = 0.0, int(found[np.argmin(off[found])]) if len(found) else -1
+    out: list[tuple[float, float, int]] = []
+    at = 0.0
     least = SHORTEST / max(length, 1e-9)
     for begin, end, face in sorted(spans):
         begin, end = max(begin, at), 1.0 if end > 1.0 - least / 10 else end
         if end - begin < min(least, 0.5):
             continue
         if begin - at > least / 10:
-            out.append((at, begin, -1, line))
+            out.append((at, begin, FREE))
         else:
             begin = at
-        out.append((begin, end, face, face))
+        out.append((begin, end, face))
         at = end
     if at < 1.0 - 1e-12:
-        out.append((at, 1.0, -1, line))
+        out.append((at, 1.0, FREE))
     return out
 
 
