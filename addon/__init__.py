@@ -9,7 +9,9 @@ from . import (
     export_kit,
     face_metal,
     field_settings,
+    figures_panel,
     findings,
+    findings_panel,
     inner_panels,
     inner_plates,
     kit_panel,
@@ -20,15 +22,16 @@ from . import (
     panels,
     perforate,
     plates,
+    plates_panel,
     properties,
 )
 
 PARTS = (
     field_settings, properties, plates, inner_plates, openings,
     findings, make_plates, export_kit, add_opening, perforate, face_metal,
-    opening_panel, panels, inner_panels, kit_panel, opening_overlay,
+    opening_panel, plates_panel, findings_panel, figures_panel, panels, inner_panels, kit_panel, opening_overlay,
 )  # fmt: skip
-"""In the order of registration: settings before what refers to them, panels from the top of the sidebar down."""
+"""In the order of registration: settings before what refers to them. Panels say their own place by bl_order."""
 
 
 def register() -> None:

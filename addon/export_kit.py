@@ -86,7 +86,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
             rules = dict.fromkeys(finding.rule.replace("_", " ") for finding in errors)
             self.report(
                 {"ERROR"}, f"Not exported: the kit has {count_of(kit, 'error')} ({', '.join(rules)}).\n"
-                "The Kit panel says what and where, and can export even so")
+                "The Findings panel says what and where, and can export even so")
             return {"CANCELLED"}
         try:
             folder = write_kit(kit, parent, replace=self.replace)

@@ -30,6 +30,7 @@ __all__: list[str] = []
 
 class TACKWRIGHT_PT_inner(SettingsPanel, bpy.types.Panel):
     bl_label = "Inner Plates"
+    bl_order = 80
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
@@ -64,6 +65,7 @@ class TACKWRIGHT_PT_inner(SettingsPanel, bpy.types.Panel):
 
 class TACKWRIGHT_PT_openings(SettingsPanel, bpy.types.Panel):
     bl_label = "Openings"
+    bl_order = 82
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw_settings(self, layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
@@ -82,6 +84,7 @@ class TACKWRIGHT_UL_perforations(bpy.types.UIList):
 
 class TACKWRIGHT_PT_perforations(SettingsPanel, bpy.types.Panel):
     bl_label = "Perforations"
+    bl_order = 84
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:

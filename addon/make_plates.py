@@ -35,7 +35,7 @@ class TACKWRIGHT_OT_make_plates(bpy.types.Operator):
         if fewer:
             made += f", of the selected faces only, in place of {before}. Leave Edit Mode to make all"
         said = ", ".join(filter(None, (count_of(kit, "error"), count_of(kit, "warning"))))
-        made += f"; {said}, see the Kit panel" if said else ""
+        made += f"; {said}, see Findings" if said else ""
         self.report({"WARNING" if said or fewer else "INFO"}, made)
         return {"FINISHED"}
 

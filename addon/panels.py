@@ -13,6 +13,7 @@ __all__: list[str] = []
 
 class TACKWRIGHT_PT_metal(SettingsPanel, bpy.types.Panel):
     bl_label = "Metal"
+    bl_order = 70
 
     def draw_settings(self, layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
         layout.prop(settings, "material", text="")  # the names are long: let them have the whole width
@@ -24,6 +25,7 @@ class TACKWRIGHT_PT_metal(SettingsPanel, bpy.types.Panel):
 
 class TACKWRIGHT_PT_corners(SettingsPanel, bpy.types.Panel):
     bl_label = "Corners"
+    bl_order = 72
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw_settings(self, layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
@@ -35,6 +37,7 @@ class TACKWRIGHT_PT_corners(SettingsPanel, bpy.types.Panel):
 
 class TACKWRIGHT_PT_tabs(SettingsPanel, bpy.types.Panel):
     bl_label = "Tabs"
+    bl_order = 74
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw_header(self, context: bpy.types.Context) -> None:

@@ -7,6 +7,7 @@ import tempfile
 
 import hypothesis
 import pytest
+from drawn_panels import drawn  # noqa: F401  a fixture for every test
 
 # the same shapes every run; the slow sweep draws new ones
 hypothesis.settings.register_profile("steady", deadline=None, derandomize=True, database=None, max_examples=40)
@@ -50,7 +51,7 @@ def blender(add_on):
 def draw(blender):
     """draw(points, faces, name): a mesh object in the scene, selected and active. Lengths in the scene's units."""
 
-    def drawn(points, faces, name="tank"):
+    def make(points, faces, name="tank"):
         mesh = blender.data.meshes.new(name)
         mesh.from_pydata([tuple(map(float, p)) for p in points], [], [tuple(map(int, f)) for f in faces])
         item = blender.data.objects.new(name, mesh)
@@ -59,16 +60,16 @@ def draw(blender):
         item.select_set(True)
         return item
 
-    return drawn
+    return make
 
 
 @pytest.fixture
 def draw_box(draw):
     """draw_box(x, y, z, name): a box with a corner at the origin; faces: bottom, top, front, right, back, left."""
 
-    def drawn(x, y, z, name="tank"):
+    def make(x, y, z, name="tank"):
         points = [(i * x, j * y, k * z) for k in (0, 1) for i, j in ((0, 0), (1, 0), (1, 1), (0, 1))]
         faces = [(0, 3, 2, 1), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7)]
         return draw(points, faces, name)
 
-    return drawn
+    return make

@@ -1,66 +1,9 @@
-"""The sidebar, drawn into a stand-in for Blender's layout: the background has no window to draw in."""
+"""The sidebar's panels, drawn into a stand-in for Blender's layout."""
 
 from __future__ import annotations
 
-from types import SimpleNamespace
-
 import pytest
 from editing import select_faces
-
-
-class Layout:
-    """Notes what is drawn, and refuses a property or an operator that does not exist."""
-
-    def __init__(self, blender, notes):
-        self.__dict__.update(blender=blender, notes=notes)
-
-    def column(self, **_):
-        return Layout(self.blender, self.notes)
-
-    row = column
-
-    def prop(self, data, name, text=None, **_):
-        known = data.bl_rna.properties[name]
-        self.notes.append(known.name if text is None else text)
-
-    def label(self, text="", **_):
-        self.notes.append(text)
-
-    def operator(self, name, text=None, depress=False, **_):
-        kind = getattr(self.blender.ops.tackwright, name.removeprefix("tackwright.")).get_rna_type()
-        self.notes.append((kind.name if text is None else text) + (" (pressed)" if depress else ""))
-        return SimpleNamespace()
-
-    def template_list(self, kind, _id, data, items, active_data, active, **_):
-        assert hasattr(self.blender.types, kind)
-        assert active_data.bl_rna.properties[active]
-        self.notes += [f"list: {getattr(item, 'message', item.name)}" for item in getattr(data, items)]
-
-
-@pytest.fixture
-def drawn(blender):
-    """drawn(name): what the panel shows, None where it is not shown at all."""
-
-    def draw(name):
-        kind = getattr(blender.types, f"TACKWRIGHT_PT_{name}")
-        context = SimpleNamespace(
-            object=blender.context.object,
-            view_layer=blender.context.view_layer,
-            mode=blender.context.mode,
-            scene=blender.context.scene,
-            region=SimpleNamespace(width=280),
-            preferences=SimpleNamespace(system=SimpleNamespace(ui_scale=1.0)),
-        )
-        if not getattr(kind, "poll", lambda _: True)(context):
-            return None
-        panel = SimpleNamespace(layout=Layout(blender, notes := []))
-        for method in ("draw_settings", "_draw_settings", "_draw_findings", "_draw_field"):
-            if hasattr(kind, method):
-                setattr(panel, method, getattr(kind, method).__get__(panel))
-        kind.draw(panel, context)
-        return notes
-
-    return draw
 
 
 def test_there_is_one_tab(blender):
@@ -68,15 +11,18 @@ def test_there_is_one_tab(blender):
 
     shown = [c for part in PARTS for c in getattr(part, "CLASSES", ()) if issubclass(c, blender.types.Panel)]
     assert {c.bl_category for c in shown} == {"Tackwright"}
-    assert [c.bl_label for c in shown] == [
-        "Opening", "Metal", "Corners", "Tabs", "Inner Plates", "Openings", "Perforations", "Kit"
+    assert len({c.bl_order for c in shown}) == len(shown)
+    assert [c.bl_label for c in sorted(shown, key=lambda c: c.bl_order)] == [
+        "Opening", "Plates", "Findings", "Figures", "Metal", "Corners", "Tabs", "Inner Plates", "Openings",
+        "Perforations", "Kit",
     ]  # fmt: skip
 
 
 def test_without_an_envelope_only_the_grey_buttons_show(drawn):
-    names = ("opening", "metal", "corners", "tabs", "inner", "openings", "perforations")
-    assert [drawn(name) for name in names] == [None] * 7
-    assert drawn("kit") == ["Make Plates", "Export Kit"]
+    names = ("opening", "findings", "figures", "metal", "corners", "tabs", "inner", "openings", "perforations")
+    assert [drawn(name) for name in names] == [None] * len(names)
+    assert drawn("plates") == ["Make Plates"]
+    assert drawn("kit") == ["Export Kit"]
 
 
 def test_the_settings_show_in_the_order_of_the_work(draw_box, drawn):
@@ -88,25 +34,24 @@ def test_the_settings_show_in_the_order_of_the_work(draw_box, drawn):
     assert drawn("corners") == ["Corner", "Overlap", "Root Gap"]
 
 
-def test_what_was_made_and_what_the_checks_said_shows_under_the_buttons(blender, draw_box, drawn):
+def test_what_was_made_and_what_the_checks_said_shows(blender, draw_box, drawn):
     item = draw_box(0.3, 0.2, 0.1)
     item.tackwright.sealed = True
     blender.ops.tackwright.make_plates()
-    notes = drawn("kit")
-    after = notes[notes.index("Export Kit") + 1 :]
-    assert after[0].startswith("6 plates, 3 distinct, ")
-    assert after[1] == "Holds 5.361 L"  # 294 x 194 x 94 mm: all that 3 mm of metal inside leaves
-    listed = [note for note in after if note.startswith("list: ")]
+    figures = drawn("figures")
+    assert figures[0].startswith("6 plates, 3 distinct, ")
+    assert figures[1] == "Holds 5.361 L"  # 294 x 194 x 94 mm: all that 3 mm of metal inside leaves
+    listed = [note for note in drawn("findings") if note.startswith("list: ")]
     assert len(listed) == len(item.tackwright.findings)
-    assert "Export Even So" not in after
+    assert "Export Even So" not in drawn("findings")
 
 
 def test_in_edit_mode_the_panel_says_how_much_is_made(blender, draw_box, drawn):
     draw_box(0.3, 0.2, 0.1)
-    assert not [note for note in drawn("kit") if note.startswith("Of the")]
+    assert not [note for note in drawn("plates") if note.startswith("Of the")]
     blender.ops.object.mode_set(mode="EDIT")
     blender.ops.mesh.select_all(action="SELECT")
-    assert "Of the 6 selected faces:" in drawn("kit")
+    assert "Of the 6 selected faces:" in drawn("plates")
 
 
 def test_export_even_so_shows_only_for_a_kit_with_an_error(blender, draw_box, drawn):
@@ -114,11 +59,11 @@ def test_export_even_so_shows_only_for_a_kit_with_an_error(blender, draw_box, dr
     blender.ops.tackwright.make_plates()
     finding = item.tackwright.findings.add()
     finding.level, finding.rule, finding.message = "error", "clash", "P01-1 stands in P02-1"
-    assert "Export Even So" in drawn("kit")
+    assert "Export Even So" in drawn("findings")
     item.data.vertices[6].co.z += 0.05
     with pytest.raises(RuntimeError):
         blender.ops.tackwright.make_plates()
-    assert "Export Even So" not in drawn("kit")  # there is no kit at all
+    assert "Export Even So" not in drawn("findings")  # there is no kit at all
 
 
 def test_in_edit_mode_faces_can_have_metal_of_their_own(blender, draw_box, drawn):

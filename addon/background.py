@@ -1,0 +1,63 @@
+"""One piece of work off the main thread, so that the window stays alive.
+
+The work must not touch the editor: it is given frozen data and gives frozen data back. Who starts it asks now
+and then, from a timer of its own, whether it is done; nothing here knows of timers, so tests need none.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from typing import Any, Generic, TypeVar
+
+__all__ = ["StoppedError", "Work"]
+
+T = TypeVar("T")
+
+
+class StoppedError(Exception):
+    """The work was told to stop and did."""
+
+
+class Work(Generic[T]):
+    """Work under way. function: called with `progress=` (see core/progress.py) beside its own arguments; it is through
+    its calls of progress that cancelling reaches it."""
+
+    def __init__(self, function: Callable[..., T], *given: Any, **named: Any) -> None:
+        self.stage, self.share = "", 0.0
+        self._stop = threading.Event()
+        self._result: T | None = None
+        self._error: BaseException | None = None
+        self._thread = threading.Thread(target=self._run, args=(function, given, named), daemon=True)
+        self._thread.start()
+
+    @property
+    def done(self) -> bool:
+        return not self._thread.is_alive()
+
+    def cancel(self) -> None:
+        """Stop at the next step of progress. Does not wait."""
+        self._stop.set()
+
+    def wait(self, seconds: float | None = None) -> bool:
+        """Whether the work was done within so many seconds, None for as long as it takes."""
+        self._thread.join(seconds)
+        return self.done
+
+    def result(self) -> T:
+        """What the work gave, once it is done. Raises what it raised; StoppedError when it was stopped."""
+        self._thread.join()
+        if self._error is not None:
+            raise self._error
+        return self._result  # type: ignore[return-value]
+
+    def _run(self, function: Callable[..., T], given: tuple[Any, ...], named: dict[str, Any]) -> None:
+        try:
+            self._result = function(*given, progress=self._progress, **named)
+        except BaseException as error:  # handed to whoever asks for the result
+            self._error = error
+
+    def _progress(self, stage: str, done: int, total: int) -> None:
+        if self._stop.is_set():
+            raise StoppedError
+        self.stage, self.share = stage, done / max(total, 1)
