@@ -1,7 +1,8 @@
 """Which plates stand in each other's place.
 
-Three sieves, each finer and dearer: bounding boxes; a plane that parts the two plates (proof that they do
-not clash, from their corner points alone); the intersection of the two solids.
+Four sieves, each finer and dearer: bounding boxes; a plane that parts the two plates (proof that they do
+not clash, from their corner points alone); where each stands in the other's sheet (`strips.py`, the same proof for
+plates that interlock); the intersection of the two solids.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from . import tolerance
 from .boxes import overlapping_boxes
 from .plates import Plate
 from .solids import Solids
+from .strips import parted_along_crossing
 
 __all__ = ["Clash", "find_clashes", "near_pairs"]
 
@@ -67,7 +69,7 @@ def _points_of(plates: Sequence[Plate]) -> _Points:
 
 
 def near_pairs(plates: Sequence[Plate]) -> Ints:
-    """(k, 2) pairs that no plane is found to part, first index less, sorted."""
+    """(k, 2) pairs that nothing is found to part, first index less, sorted."""
     if len(plates) < 2:
         return np.empty((0, 2), dtype=np.int64)
     corners = _points_of(plates)
@@ -80,7 +82,7 @@ def near_pairs(plates: Sequence[Plate]) -> Ints:
     pairs = pairs[~_parted(corners, pairs, middle[pairs[:, 1]] - middle[pairs[:, 0]])]
     for first in (0, 1):
         pairs = _not_parted_by_cut_faces(corners, pairs, first)
-    return pairs
+    return np.asarray(pairs[~parted_along_crossing(plates, pairs)])
 
 
 def _extent(corners: _Points, plates: Ints, axis: Floats) -> tuple[Floats, Floats]:

@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .choices import Choices
+from .choices import Choices, Settings
 from .drawn_holes import place_drawn_holes
 from .envelope import Envelope
 from .errors import InputError
@@ -28,13 +28,13 @@ from .perforated_plates import perforate_plates
 from .placed_openings import PlacedOpening
 from .plates import Plate, plate_shapes
 from .ring_features import Step, featured
-from .room import room_of
+from .room import Room, room_of
 from .solve import WHOLE, Solved
 from .tee_checks import check_tees, foot_of
 from .tee_tabs import WEB, TabPlan, Tee, TeeTab, plan_tee_tabs, slot_contour
 from .trimming import Assembly, settle
 
-__all__ = ["Interior", "fit_out"]
+__all__ = ["Interior", "fit_out", "inspect_interior"]
 
 Floats = NDArray[np.float64]
 
@@ -45,13 +45,17 @@ SEAM = 0.5
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Interior:
     """An envelope fitted out. assembly: all plates, the walls first, then the inner plates. inside: the inner ones
-    before tabs. tabs: of their tees. openings: on any plate. findings: what was found on the way."""
+    before tabs. tabs: of their tees. openings: on any plate. findings: what was found on the way. room: where inner
+    plates needed it. untabbed: all plates as they were before tabs. former: tees that trimming took."""
 
     assembly: Assembly
     inside: Inside
     tabs: TabPlan
     openings: tuple[PlacedOpening, ...]
     findings: tuple[Finding, ...]
+    room: Room | None
+    untabbed: tuple[Plate, ...]
+    former: tuple[Tee, ...]
 
 
 def fit_out(
@@ -79,7 +83,7 @@ def fit_out(
             break
         banned += lost
         trimmed |= gone
-    former = [tee for row, tee in enumerate(inside.tees) if row in trimmed]
+    former = tuple(tee for row, tee in enumerate(inside.tees) if row in trimmed)
     inside, tabs = _without_tees(inside, tabs, trimmed)
     perforated = perforate_plates(
         assembly.plates, choices.fields, _strict(_finder(envelope, inside, assembly.plates), assembly.plates),
@@ -87,13 +91,18 @@ def fit_out(
     assembly = replace(assembly, plates=perforated.plates)
     openings = (*openings, *_limbers(inside), *perforated.openings)
     return Interior(
-        assembly=assembly, inside=inside, tabs=tabs, openings=openings,
-        findings=(
-            *inside.findings, *findings, *perforated.findings,
-            *check_tees(inside, tabs, former, openings, pierced, envelope.origin),
-            *check_interior_cells(
-                solved, room, assembly, inside, tabs, openings, sealed_meant=choices.settings.sealed),
-        ),
+        assembly=assembly, inside=inside, tabs=tabs, openings=openings, room=room, untabbed=pierced, former=former,
+        findings=(*inside.findings, *findings, *perforated.findings))
+
+
+def inspect_interior(solved: Solved, interior: Interior, settings: Settings) -> tuple[Finding, ...]:
+    """What hurts at the tees, and what the spaces between all plates are like."""
+    return (
+        *check_tees(interior.inside, interior.tabs, interior.former, interior.openings, interior.untabbed,
+                    solved.envelope.origin),
+        *check_interior_cells(
+            solved, interior.room, interior.assembly, interior.inside, interior.tabs, interior.openings,
+            sealed_meant=settings.sealed),
     )
 
 

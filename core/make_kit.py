@@ -1,36 +1,21 @@
 """The whole way: from a mesh and choices to a kit. Reads like the road it goes: envelope, joints, plates,
-assembly, kit."""
+assembly, fitting out, marks, kit."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
-
-import numpy as np
-from numpy.typing import NDArray
-
+from .assemble import assemble
 from .choices import Choices
-from .envelope import Envelope
-from .findings import Finding
-from .interior import Interior, fit_out
-from .joint_checks import check_joints
-from .kit import Border, Corner, Groove, Joint, Kit, KitEnvelope, KitPlate, Placement, Tab
-from .kit_interior import displaced, inner_joints, kit_openings
-from .marks import Marked, mark_plates
-from .materials import Material, find_material
+from .draft import Draft
+from .interior import fit_out, inspect_interior
+from .kit import Kit
+from .marks import mark_plates
 from .mesh import Mesh
-from .neighbours import borders_of
-from .pieces import Piece, pieces_of
-from .plate_checks import check_plates
+from .pieces import pieces_of
 from .progress import Progress
 from .read_envelope import read_envelope
-from .skins import capacities, corner_voids
-from .solve import Solved, settle_plates, solve
-from .trimming import Assembly
+from .solve import settle_plates, solve
 
-__all__ = ["assemble", "make_kit"]
-
-Floats = NDArray[np.float64]
+__all__ = ["complete_kit", "draft_kit", "make_kit"]
 
 
 def make_kit(mesh: Mesh, choices: Choices, *, name: str | None = None, progress: Progress | None = None) -> Kit:
@@ -39,7 +24,12 @@ def make_kit(mesh: Mesh, choices: Choices, *, name: str | None = None, progress:
     Raises InputError when nothing can be solved; what can be solved but not built is an `error` among the
     kit's checks. progress: called with a stage's name, how much is done, and of how much.
     """
-    say = progress or (lambda stage, done, total: None)
+    return complete_kit(draft_kit(mesh, choices, name=name, progress=progress), progress=progress)
+
+
+def draft_kit(mesh: Mesh, choices: Choices, *, name: str | None = None, progress: Progress | None = None) -> Draft:
+    """The first part of the road, as far as every plate and its place are known. As `make_kit`."""
+    say = progress or _silent
     say("read", 0, 1)
     envelope = read_envelope(mesh, choices)
     say("solve", 0, 1)
@@ -49,177 +39,22 @@ def make_kit(mesh: Mesh, choices: Choices, *, name: str | None = None, progress:
     say("fit out", 0, 1)
     interior = fit_out(solved, assembly, choices, lambda done, total: say("fit out", done, total))
     say("mark", 0, 1)
-    pieces = pieces_of(envelope, interior.inside)
+    pieces = tuple(pieces_of(envelope, interior.inside))
     marked = mark_plates(interior.assembly.plates, [(p.metal_side, p.role) for p in pieces], interior.assembly.solids)
-    kit = assemble(solved, interior, pieces, marked, choices, name or mesh.name)
+    return Draft(
+        name=name or mesh.name, choices=choices, solved=solved, interior=interior, pieces=pieces, marked=marked)
+
+
+def complete_kit(draft: Draft, *, progress: Progress | None = None) -> Kit:
+    """The rest of it: the spaces between the plates, joints, figures and findings."""
+    say = progress or _silent
+    say("inspect", 0, 1)
+    found = inspect_interior(draft.solved, draft.interior, draft.choices.settings)
+    say("assemble", 0, 1)
+    kit = assemble(draft, found)
     say("done", 1, 1)
     return kit
 
 
-def assemble(
-    solved: Solved, interior: Interior, pieces: Sequence[Piece], marked: tuple[Marked, ...], choices: Choices, name: str
-) -> Kit:
-    envelope, assembly = solved.envelope, interior.assembly
-    material = find_material(choices.settings.material)
-    ids = _placement_ids(marked, len(assembly.plates))
-    borders = borders_of(marked, assembly.plates, solved.joints, solved.sides, solved.moved, interior.inside.tees)
-    plates = tuple(
-        _kit_plate(envelope, mark, around, ids, pieces, material) for mark, around in zip(marked, borders, strict=True))
-    joints = _kit_joints(solved, ids)
-    checks = (
-        *envelope.notes,
-        *_clash_findings(envelope, assembly, pieces),
-        *check_joints(envelope, solved.joints, solved.roots, solved.groups, material, ids),
-        *interior.findings,
-        *check_plates(plates, choices.settings.fit_gap),
-    )
-    return Kit(
-        name=name, settings=choices.settings, plates=plates,
-        joints=(*joints, *inner_joints(interior, ids, envelope.origin, len(joints) + 1)),
-        corners=_kit_corners(solved, assembly, joints),
-        envelopes=_kit_envelopes(solved, interior, ids),
-        openings=kit_openings(interior.openings, assembly.plates, marked, ids),
-        checks=tuple(_placed(finding, ids, pieces) for finding in checks),
-    )
-
-
-def _placed(finding: Finding, ids: Sequence[str], pieces: Sequence[Piece]) -> Finding:
-    """The finding about placements; where it names no place of the drawing, about the faces of its plates."""
-    about = finding.about or tuple(ids[p] for p in finding.panels)
-    faces = finding.faces
-    if not (faces or finding.edges or finding.openings):
-        faces = tuple(face for p in finding.panels for face in pieces[p].faces)
-    return replace(finding, about=about, faces=faces)
-
-
-def _kit_envelopes(solved: Solved, interior: Interior, ids: list[str]) -> tuple[KitEnvelope, ...]:
-    """Every shell with what it holds: the space within its inner skin less the inner plates in it."""
-    volumes, members = displaced(solved.envelope, interior)
-    within = capacities(solved.envelope, solved.joints, solved.sides)
-    return tuple(
-        KitEnvelope(
-            name=shell.name, closed=shell.closed,
-            capacity=None if volume is None else max(0.0, volume - metal),
-            plates=tuple([ids[p] for p in (*shell.panels, *inner)]))
-        for shell, volume, metal, inner in zip(solved.envelope.shells, within, volumes, members, strict=True))
-
-
-def _placement_ids(marked: tuple[Marked, ...], count: int) -> list[str]:
-    ids = [""] * count
-    for mark in marked:
-        for number, (index, _) in enumerate(mark.members, 1):
-            ids[index] = f"{mark.mark}-{number}"
-    return ids
-
-
-def _kit_plate(
-    envelope: Envelope, mark: Marked, borders: tuple[Border, ...], ids: list[str], pieces: Sequence[Piece],
-    material: Material,
-) -> KitPlate:
-    first = pieces[mark.members[0][0]]
-    outline = mark.outline
-    matrices = np.array([matrix for _, matrix in mark.members])
-    matrices[:, :3, 3] += envelope.origin
-    placements = tuple(
-        Placement(id=ids[index], panel=pieces[index].name, faces=pieces[index].faces, matrix=matrix)
-        for (index, _), matrix in zip(mark.members, matrices, strict=True)
-    )
-    corners = outline.outer.flatten()
-    area = outline.area()
-    return KitPlate(
-        mark=mark.mark, name=_name([p.panel for p in placements]), material=material.name, density=material.density,
-        thickness=first.thickness, role=first.role, metal_side=first.metal_side, outline=outline, area=area,
-        mass=area * first.thickness * material.density * 1e-9, cut_length=outline.cut_length(),
-        pierces=outline.pierces(), size=(float(np.ptp(corners[:, 0])), float(np.ptp(corners[:, 1]))),
-        placements=placements, borders=borders,
-    )
-
-
-def _name(panels: list[str]) -> str:
-    """What a plate is called: after its panels, while they are few."""
-    return " + ".join(panels) if len(panels) <= 3 else panels[0]
-
-
-def _kit_joints(solved: Solved, ids: list[str]) -> tuple[Joint, ...]:
-    joints, roots = solved.joints, solved.roots
-    tabs = _kit_tabs(solved, ids)
-    columns = (
-        joints.kinds, joints.panels.tolist(), joints.through.tolist(), roots.points + solved.envelope.origin,
-        roots.length.tolist(), joints.angle.tolist(), joints.overlap.tolist(), joints.root_gap.tolist(),
-        joints.groove_angle.tolist(), joints.groove.tolist(), solved.envelope.edges,
-    )
-    out = []
-    for row, (kind, pair, through, line, length, angle, overlap, root_gap, opening, area, edge) in enumerate(
-        zip(*columns, strict=True)
-    ):
-        groove = None if kind in ("free", "butt") else Groove(
-            side="outside" if angle < 180.0 else "inside", angle=opening, area=area)
-        out.append(Joint(
-            id=f"J{row + 1:02d}", kind=kind, line=line, length=length, angle=angle, overlap=overlap,
-            plates=(ids[pair[0]],) if kind == "free" else (ids[pair[through]], ids[pair[1 - through]]),
-            root_gap=root_gap, groove=groove, tabs=tuple(tabs.get(row, ())), mesh_edges=edge.mesh_edges,
-        ))
-    return tuple(out)
-
-
-def _kit_tabs(solved: Solved, ids: list[str]) -> dict[int, list[Tab]]:
-    """The tabs of every edge that has some."""
-    groups = solved.groups
-    columns = (
-        groups.edge, solved.joints.panels[groups.edge, groups.column], groups.at - solved.roots.start[groups.edge],
-        groups.width, groups.flank, groups.reach, groups.fit_gap,
-    )
-    out: dict[int, list[Tab]] = {}
-    for edge, panel, at, width, flank, reach, gap in zip(*(column.tolist() for column in columns), strict=True):
-        out.setdefault(edge, []).append(
-            Tab(on=ids[panel], at=at, width=width, flank=flank, reach=reach, fit_gap=gap))
-    return out
-
-
-def _kit_corners(solved: Solved, assembly: Assembly, joints: tuple[Joint, ...]) -> tuple[Corner, ...]:
-    """Points where three or more joints meet. What trimming took away is to be filled too, at the nearest."""
-    envelope = solved.envelope
-    meeting: dict[int, list[int]] = {}
-    for row, edge in enumerate(envelope.edges):
-        if not edge.free:
-            for point in (edge.start, edge.end):
-                meeting.setdefault(point, []).append(row)
-    points = sorted(p for p, rows in meeting.items() if len(rows) >= 3)
-    if not points:
-        return ()
-    voids = corner_voids(envelope, solved.joints, solved.sides, solved.roots)
-    places = envelope.points[points]
-    for trim in assembly.trims:
-        voids[points[int(np.argmin(np.linalg.norm(places - trim.at, axis=1)))]] += trim.volume
-    columns = zip(points, (places + envelope.origin).tolist(), voids[points].tolist(), strict=True)
-    return tuple(
-        Corner(id=f"V{number:02d}", at=(x, y, z), joints=tuple([joints[row].id for row in meeting[point]]),
-               void=max(0.0, void))
-        for number, (point, (x, y, z), void) in enumerate(columns, 1)
-    )
-
-
-def _clash_findings(envelope: Envelope, assembly: Assembly, panels: Sequence[Piece]) -> list[Finding]:
-    """What was trimmed, and what could not be."""
-    origin = envelope.origin
-    out = []
-    for clash in assembly.left:
-        one, two = (panels[p] for p in clash.plates)
-        at = np.asarray(clash.at) + origin
-        out.append(Finding(
-            rule="clash", level="error", panels=clash.plates, faces=one.faces + two.faces,
-            at=(float(at[0]), float(at[1]), float(at[2])),
-            message=f"'{one.name}' and '{two.name}' share {clash.volume:.2f} mm3 of space, more than trimming a corner "
-            "can cure. Draw the panels farther apart, use thinner plates, or move the metal to the outside."))
-    for trim in assembly.trims:
-        at = np.asarray(trim.at) + origin
-        said = (f"'{panels[trim.plate].name}' stood in the way of '{panels[trim.keeper].name}' ({trim.shared:.2f} mm3 "
-                f"shared) and was trimmed by {trim.volume:.2f} mm3 there.")
-        if trim.severed:
-            said += (f" A piece of {trim.severed:.0f} mm2 came off with it and is not cut: look whether it is missed, "
-                     "and draw the corner blunter or use thinner plates if it is.")
-        out.append(Finding(
-            rule="piece_cut_off" if trim.severed else "trimmed", level="warning" if trim.severed else "note",
-            panels=(trim.plate, trim.keeper), faces=panels[trim.plate].faces,
-            at=(float(at[0]), float(at[1]), float(at[2])), message=said))
-    return out
+def _silent(stage: str, done: int, total: int) -> None:
+    pass

@@ -25,7 +25,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 SIZES = (80, 320, 1280, 5120, 20480)
-STAGES = ("read", "solve", "check", "fit out", "mark", "assemble", "write")
+STAGES = ("read", "solve", "check", "fit out", "mark", "inspect", "assemble", "write")
 BAFFLES = (12, 50, 200)         # inner plates in a box
 FLOOR = ("solids", "pairs", "outlines")
 TURNS, PATIENCE = 5, 40.0       # how often each size is measured at most, and seconds after which no turn begins
@@ -136,9 +136,10 @@ class Laps(dict[str, float]):
 
 def run_job(mesh, choices, out: Path):
     """Every stage from the mesh to the folder: its times, the checked plates and the kit."""
+    from tackwright.core.assemble import assemble
+    from tackwright.core.draft import Draft
     from tackwright.core.files.kit_folder import write_kit
-    from tackwright.core.interior import fit_out
-    from tackwright.core.make_kit import assemble
+    from tackwright.core.interior import fit_out, inspect_interior
     from tackwright.core.marks import mark_plates
     from tackwright.core.pieces import pieces_of
     from tackwright.core.read_envelope import read_envelope
@@ -152,7 +153,10 @@ def run_job(mesh, choices, out: Path):
     pieces = pieces_of(envelope, interior.inside)
     assembly, kinds = interior.assembly, [(piece.metal_side, piece.role) for piece in pieces]
     marked = laps.of("mark", lambda: mark_plates(assembly.plates, kinds, assembly.solids))
-    kit = laps.of("assemble", lambda: assemble(solved, interior, pieces, marked, choices, mesh.name))
+    draft = Draft(
+        name=mesh.name, choices=choices, solved=solved, interior=interior, pieces=tuple(pieces), marked=marked)
+    found = laps.of("inspect", lambda: inspect_interior(solved, interior, choices.settings))
+    kit = laps.of("assemble", lambda: assemble(draft, found))
     laps.of("write", lambda: write_kit(kit, out))
     return laps, assembly.plates, kit
 
