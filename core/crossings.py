@@ -70,17 +70,17 @@ def crossing_faces(surface: Surface, label: Index) -> tuple[Index, Reals]:
     shares = shared.sum(axis=(1, 2))
     ready = (shares < 2) & ~_apart(surface.points, one, two, shared.any(axis=2), shared.any(axis=1))
     pairs, one, two, shared, shares = pairs[ready], one[ready], two[ready], shared[ready], shares[ready]
+    # Of two triangles that share a point, only the sides away from it can meet elsewhere.
+    held = np.stack([shared.any(axis=2), shared.any(axis=1)])
+    whose, side, row = np.nonzero(~(held | np.roll(held, -1, axis=2)).transpose(0, 2, 1))
+    both = np.stack([one, two])
+    start, end = surface.points[both[whose, row, side]], surface.points[both[whose, row, (side + 1) % 3]]
+    hit, at = _meets(start, end, surface.points[both[1 - whose, row]])
+    hit[hit] = ~_on_shared_border(surface, faces[pairs[row[hit]]], at[hit])
     met = np.zeros(len(pairs), dtype=bool)
     places = np.zeros((len(pairs), 3))
-    for first, second, held in ((one, two, shared.any(axis=2)), (two, one, shared.any(axis=1))):
-        for i in range(3):
-            # Of two triangles that share a point, only the sides away from it can meet elsewhere.
-            able = np.flatnonzero(~met & ~held[:, i] & ~held[:, (i + 1) % 3])
-            start, end = surface.points[first[able, i]], surface.points[first[able, (i + 1) % 3]]
-            hit, at = _meets(start, end, surface.points[second[able]])
-            hit[hit] = ~_on_shared_border(surface, faces[pairs[able[hit]]], at[hit])
-            places[able[hit]] = at[hit]
-            met[able[hit]] = True
+    met[row[hit]] = True
+    places[row[hit][::-1]] = at[hit][::-1]      # of several places the first
     found = np.sort(faces[pairs[met]], axis=1)
     found, first_place = np.unique(found, axis=0, return_index=True)
     return np.asarray(found), np.asarray(places[met][first_place])

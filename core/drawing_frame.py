@@ -28,11 +28,13 @@ def drawing_frame(outline: Outline) -> NDArray[np.float64]:
     """
     (piece,) = stack_outlines([outline])
     turns = _directions(piece)
+    boxes = _box(piece, turns)
     for measure in (_height, _middle):
-        values = measure(piece, turns)
-        turns = turns[values <= values.min() + tolerance.TIE]
-    turn = turns[_first_in_order(piece, turns)]
-    corner = _box(piece, turn[None])[0, 0]
+        values = measure(piece, turns, boxes)
+        flattest = values <= values.min() + tolerance.TIE
+        turns, boxes = turns[flattest], boxes[flattest]
+    first = _first_in_order(piece, turns, boxes)
+    turn, corner = turns[first], boxes[first, 0]
     return np.array([[turn.real, -turn.imag, -corner.real], [turn.imag, turn.real, -corner.imag], [0.0, 0.0, 1.0]])
 
 
@@ -75,25 +77,24 @@ def _box(piece: OutlineStack, turns: Complex) -> Complex:
     return np.column_stack([low, high])
 
 
-def _height(piece: OutlineStack, turns: Complex) -> Floats:
+def _height(piece: OutlineStack, turns: Complex, boxes: Complex) -> Floats:
     """(r,) height of the bounding box."""
-    box = _box(piece, turns)
-    return np.asarray((box[:, 1] - box[:, 0]).imag)
+    return np.asarray((boxes[:, 1] - boxes[:, 0]).imag)
 
 
-def _middle(piece: OutlineStack, turns: Complex) -> Floats:
+def _middle(piece: OutlineStack, turns: Complex, boxes: Complex) -> Floats:
     """(r,) how high the middle of the outer edge lies over the bottom."""
     here = piece.outer[0]
     there = np.roll(here, -1)
     middle = ((here + there) / 2 * np.abs(there - here)).sum() / np.abs(there - here).sum()
-    return np.asarray((middle * turns - _box(piece, turns)[:, 0]).imag)
+    return np.asarray((middle * turns - boxes[:, 0]).imag)
 
 
-def _first_in_order(piece: OutlineStack, turns: Complex) -> int:
+def _first_in_order(piece: OutlineStack, turns: Complex, boxes: Complex) -> int:
     """Which turn gives the drawing that comes first when drawings are sorted by the places of their runs."""
     if len(turns) == 1:
         return 0
-    low = _box(piece, turns)[:, :1]
+    low = boxes[:, :1]
     start = np.concatenate([piece.outer[0], piece.hole_from[0]]) * turns[:, None] - low
     end = np.concatenate([np.roll(piece.outer[0], -1), piece.hole_to[0]]) * turns[:, None] - low
     size = np.broadcast_to(np.concatenate([piece.sagitta[0], piece.hole_size[0]]), start.shape)

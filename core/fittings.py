@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import difflib
+import functools
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
@@ -115,16 +116,22 @@ def find_fitting(name: str, own: Mapping[str, float]) -> Fitting:
     for own_name, hole in own.items():
         if _key(own_name) == wanted:
             return Fitting(name=own_name, outside=None, hole=hole, source="the user's own table")
-    for fitting in FITTINGS:
-        if wanted in (_key(n) for n in (fitting.name, *fitting.also)):
-            return fitting
-    names = {_key(n): n for n in own} | {_key(n): f.name for f in FITTINGS for n in (f.name, *f.also)}
+    table = _by_key()
+    if wanted in table:
+        return table[wanted]
+    names = {_key(n): n for n in own} | {key: fitting.name for key, fitting in table.items()}
     close = dict.fromkeys(names[k] for k in difflib.get_close_matches(wanted, names, n=6, cutoff=0.6))
     meant = " or ".join(f"'{n}'" for n in list(close)[:3])
     hint = f"Did you mean {meant}? " if meant else ""
     raise InputError(
         f"fitting {name!r} is not known",
         do=f"{hint}'tackwright fittings' lists what there is; others go into a CSV file with the columns name, hole")
+
+
+@functools.cache
+def _by_key() -> Mapping[str, Fitting]:
+    """The table by all its names; of two with one name the first."""
+    return {_key(name): fitting for fitting in reversed(FITTINGS) for name in (fitting.name, *fitting.also)}
 
 
 def read_fittings_csv(path: Path | str) -> dict[str, float]:

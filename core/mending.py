@@ -123,18 +123,15 @@ def _near_pairs(points: Reals) -> tuple[Index, Index]:
     keys = cells @ mix
     order = np.argsort(keys, kind="stable")
     found = keys[order]
-    a, b = [same], [same + 1]
     steps = np.stack(np.meshgrid(*[[-1, 0, 1]] * 3, indexing="ij"), axis=-1).reshape(-1, 3)
-    for step in steps[13:]:                                             # half of them; the others mirror these
-        low, high = (np.searchsorted(found, keys + step @ mix, side) for side in ("left", "right"))
-        here = np.repeat(np.arange(len(alone)), high - low)
-        offset = np.arange(len(here)) - np.repeat(np.cumsum(high - low) - (high - low), high - low)
-        there = order[low[here] + offset]
-        near = np.linalg.norm(points[alone[here]] - points[alone[there]], axis=1) < tolerance.MERGE
-        near &= here != there
-        a.append(alone[here[near]])
-        b.append(alone[there[near]])
-    return np.concatenate(a), np.concatenate(b)
+    wanted = (keys + (steps[13:] @ mix)[:, None]).ravel()               # half of them; the others mirror these
+    low, high = (np.searchsorted(found, wanted, side) for side in ("left", "right"))
+    row = np.repeat(np.arange(len(wanted)), high - low)
+    offset = np.arange(len(row)) - np.repeat(np.cumsum(high - low) - (high - low), high - low)
+    here, there = row % len(alone), order[low[row] + offset]
+    near = np.linalg.norm(points[alone[here]] - points[alone[there]], axis=1) < tolerance.MERGE
+    near &= here != there
+    return np.concatenate([same, alone[here[near]]]), np.concatenate([same + 1, alone[there[near]]])
 
 
 def _without_thin_faces(surface: Surface) -> tuple[Surface, Index]:

@@ -137,7 +137,7 @@ def _opening(
     index: int, name: str, field: Field, ground: shapely.Geometry, bands: Sequence[FilledBand]
 ) -> PlacedOpening:
     points = np.concatenate([band.holes.rings(_HULL_CHORD).reshape(-1, 2) for band in bands])
-    hull = shapely.orient_polygons(shapely.convex_hull(shapely.multipoints(points)))
+    hull = shapely.orient_polygons(shapely.convex_hull(shapely.linestrings(points)))
     open_area = sum(band.holes.area() for band in bands)
     weights = np.array([shapely.area(band.region) for band in bands])
     shares = [band.pattern.standard_share for band in bands]

@@ -57,11 +57,12 @@ class Wanted:
 
 @dataclass(slots=True, kw_only=True, eq=False)
 class _Sheet:
-    """A plate while it is being pierced: its edge, and every hole in it with what messages call it.
+    """A plate while it is being pierced: its edge, its outer ring, and every hole in it with what messages call it.
     boxes: (h, 4) of the holes, so that only those at hand are measured."""
 
     plate: Plate
     edge: shapely.Polygon
+    rim: shapely.LinearRing
     holes: list[shapely.Polygon]
     said: list[str]
     boxes: Floats
@@ -125,9 +126,10 @@ def _cut(plate: Plate, cuts: Sequence[Hole]) -> Plate:
 def _sheet(plate: Plate) -> _Sheet:
     holes = [hole_shape(hole) for hole in plate.outline.holes]
     edge = shapely.Polygon(plate.outline.outer.flatten(FINE))
-    shapely.prepare(edge)
-    return _Sheet(plate=plate, edge=edge, holes=holes, said=["a slot or hole that is there already"] * len(holes),
-                  boxes=shapely.bounds(np.array(holes, dtype=object)).reshape(-1, 4))
+    rim = edge.exterior
+    shapely.prepare([edge, rim])
+    return _Sheet(plate=plate, edge=edge, rim=rim, holes=holes,
+                  said=["a slot or hole that is there already"] * len(holes), boxes=shapely.bounds(np.array(holes, dtype=object)).reshape(-1, 4))
 
 
 def _parts(one: Wanted) -> list[str]:
@@ -168,7 +170,9 @@ def _near(
     """What to say of metal left too narrow: to the edge, to other holes, and between the opening's own."""
     least = web * sheet.plate.thickness
     for number, (shape, what) in enumerate(zip(shapes, said, strict=True)):
-        places = [(sheet.edge.exterior.distance(shape), f"the edge of '{sheet.plate.name}'")]
+        places = []
+        if sheet.rim.dwithin(shape, least):
+            places.append((sheet.rim.distance(shape), f"the edge of '{sheet.plate.name}'"))
         others = [*sheet.at_hand(shape, least), *zip(shapes[:number], said[:number], strict=True)]
         if others:
             gaps = shapely.distance(shape, np.array([hole for hole, _ in others], dtype=object))

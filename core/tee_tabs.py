@@ -129,6 +129,7 @@ def plan_tee_tabs(
     turned out to be in the way of something: none goes there again. bare: tees that get none.
     """
     rooms: dict[int, WallRoom] = {}
+    shapely.prepare([shapes[tee.plate] for tee in tees])
     tabs: list[TeeTab] = []
     without: list[tuple[int, str]] = []
     for index, tee in enumerate(tees):
@@ -250,4 +251,10 @@ def slot_contour(corners: Floats, relief: float) -> Contour:
 
 def _twice_area(ring: Floats) -> float:
     x, y = ring.T
-    return float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum())
+    x2, y2 = _ahead(x), _ahead(y)
+    return float((x * y2 - x2 * y).sum())
+
+
+def _ahead(values: Floats) -> Floats:
+    """Every value's next one, round the ring."""
+    return np.concatenate([values[1:], values[:1]])

@@ -67,9 +67,7 @@ def settle(
     without any of them are known to be clear."""
     current = tuple(plates)
     solids = Solids(current)
-    pairs = near_pairs(current)
-    if only is not None:
-        pairs = pairs[((pairs >= only.start) & (pairs < only.stop)).any(axis=1)]
+    pairs = near_pairs(current, only)
     trims: list[Trim] = []
     hopeless: dict[tuple[int, int], Clash] = {}
     found = find_clashes(current, solids, pairs, progress)
