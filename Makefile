@@ -4,16 +4,20 @@
 KIT_ENV = .venv
 TEST_ENV = .venv-test
 TEST_PYTHON = $(TEST_ENV)/bin/python
+# Another editor than the locked one, for make test-blender: BPY=5.2.3
+BPY = 4.2.23
+BPY_ENV = .venv-bpy-$(BPY)
 LOCK = pyproject.toml packaging/constraints.txt packaging/make_env.sh
 # Two workers; the editor's tests all go to one of them.
 PYTEST = $(TEST_PYTHON) -m pytest -q -n 2 --dist loadgroup
 
-.PHONY: help kit test test-slow lint types bench extension demos clean
+.PHONY: help kit test test-slow test-blender lint types bench extension demos clean
 
 help:
 	@echo "make kit         the demo tank's kit, into build/kit (needs no editor)"
 	@echo "make test        the tests, the editor's too; the first time fetches the editor as a module (375 MB)"
 	@echo "make test-slow   the tests that take long"
+	@echo "make test-blender BPY=4.2.23   the editor's tests in another Blender, in an environment of its own"
 	@echo "make lint        ruff"
 	@echo "make types       mypy, strict, for the core"
 	@echo "make bench       times and memory, into build/bench.md"
@@ -30,6 +34,9 @@ test: $(TEST_ENV)/ready
 test-slow: $(TEST_ENV)/ready
 	@$(PYTEST) -m slow
 	@TACKWRIGHT_HYPOTHESIS=sweep $(PYTEST) tests/test_promises.py tests/test_section.py tests/test_trimming.py
+
+test-blender: $(BPY_ENV)/ready
+	@$(BPY_ENV)/bin/python -m pytest -q -m "editor and not slow"
 
 lint: $(TEST_ENV)/ready
 	@$(TEST_ENV)/bin/ruff check .
@@ -54,6 +61,9 @@ clean:
 
 $(KIT_ENV)/ready: $(LOCK)
 	@sh packaging/make_env.sh $(KIT_ENV) cli
+
+$(BPY_ENV)/ready: $(LOCK)
+	@sh packaging/make_env.sh $(BPY_ENV) test editor $(BPY)
 
 $(TEST_ENV)/ready: $(LOCK)
 	@sh packaging/make_env.sh $(TEST_ENV) test,lint editor

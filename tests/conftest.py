@@ -28,6 +28,7 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if "add_on" in item.fixturenames:
             item.add_marker(pytest.mark.xdist_group("editor"))
+            item.add_marker(pytest.mark.editor)
 
 
 @pytest.fixture(scope="session")
