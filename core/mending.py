@@ -19,7 +19,7 @@ from .mesh import Mesh
 from .places import listed
 from .surface import Surface, measure
 
-__all__ = ["Mended", "broken_at_points", "check_mesh", "mend"]
+__all__ = ["Mended", "broken_at_points", "check_mesh", "mend", "weld_points"]
 
 Index = NDArray[np.int64]
 Reals = NDArray[np.float64]
@@ -94,20 +94,24 @@ def mend(mesh: Mesh, left_out: NDArray[np.bool_]) -> Mended:
     return Mended(surface=_in_canonical_order(broken_at_points(surface)), notes=tuple(notes))
 
 
-def _weld(surface: Surface) -> Surface:
-    """Points nearer than MERGE made one (the first of them in geometric order), repeated corners dropped.
-    Points no face uses are dropped too; the rest are sorted by z, y, x."""
-    used, corners = np.unique(surface.corners, return_inverse=True)
-    corners = corners.reshape(-1)
+def weld_points(points: Reals) -> tuple[Index, Index]:
+    """Points nearer than MERGE made one: the rows of those that stay (the first of them in geometric order, sorted
+    by z, y, x), and for every point which of them it is."""
     # Rounded first, so that noise on a level row of points does not decide their order.
-    exact, rough = surface.points[used], np.round(surface.points[used], 2)
-    order = np.lexsort((exact[:, 0], exact[:, 1], exact[:, 2], rough[:, 0], rough[:, 1], rough[:, 2]))
+    rough = np.round(points, 2)
+    order = np.lexsort((points[:, 0], points[:, 1], points[:, 2], rough[:, 0], rough[:, 1], rough[:, 2]))
     rank = np.empty_like(order)
     rank[order] = np.arange(len(order))
-    points = exact[order]
-    a, b = _near_pairs(points)
+    a, b = _near_pairs(points[order])
     kept, where = np.unique(components(len(points), a, b), return_inverse=True)
-    welded = replace(surface, points=points[kept], corners=where.reshape(-1)[rank[corners]])
+    return order[kept], where.reshape(-1)[rank]
+
+
+def _weld(surface: Surface) -> Surface:
+    """The surface with its points welded and repeated corners dropped. Points no face uses are dropped too."""
+    used, corners = np.unique(surface.corners, return_inverse=True)
+    kept, where = weld_points(surface.points[used])
+    welded = replace(surface, points=surface.points[used][kept], corners=where[corners.reshape(-1)])
     return welded.only_sides(welded.corners != welded.ends)
 
 

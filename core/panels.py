@@ -18,7 +18,7 @@ from .planes import Planes, fit_planes
 from .surface import FaceMeasures, Surface, measure
 from .topology import first_of_pairs
 
-__all__ = ["Regions", "find_panels"]
+__all__ = ["Regions", "find_panels", "flat_regions"]
 
 Index = NDArray[np.int64]
 Reals = NDArray[np.float64]
@@ -41,17 +41,7 @@ def find_panels(surface: Surface, mates: Index, kinds: Index) -> Regions:
     sides = first_of_pairs(mates)
     f, g = owner[sides], owner[mates[sides]]
     alike = kinds[f] == kinds[g]
-    f, g = f[alike], g[alike]
-    height = 2.0 * measures.areas / measures.lengths
-    sliver = (height < tolerance.SLIVER) & (height < measures.lengths / 10.0)
-    links = np.stack([f, g], axis=1)
-    firm = _parallel(measures.normals[f], measures.normals[g], np.minimum(height[f], height[g]))
-    firm &= ~sliver[f] & ~sliver[g]
-    label = components(surface.face_count, f[firm], g[firm])
-    label = _taken_apart(surface, measures, label, links[firm])
-    if sliver.any():
-        loose = links[sliver[f] | sliver[g]]
-        label = _joined(surface, measures, _slivers_placed(surface, measures, label, sliver, loose), loose)
+    label = flat_regions(surface, measures, np.stack([f[alike], g[alike]], axis=1))
     label, count = numbered(label)
     planes = fit_planes(surface, measures, label, count)
     _, first = np.unique(label, return_index=True)
@@ -63,6 +53,24 @@ def find_panels(surface: Surface, mates: Index, kinds: Index) -> Regions:
         centres=planes.centres[order], normals=planes.normals[order], areas=planes.areas[order], off=planes.off[order]
     )
     return Regions(label=rank[label], planes=ordered)
+
+
+def flat_regions(surface: Surface, measures: FaceMeasures, links: Index) -> Index:
+    """(f,) for each face the number of a face of its panel. links: (l, 2) neighbours that may be one panel.
+
+    measures: of the surface, the normals of neighbours on the same side.
+    """
+    f, g = links.T
+    height = 2.0 * measures.areas / measures.lengths
+    sliver = (height < tolerance.SLIVER) & (height < measures.lengths / 10.0)
+    firm = _parallel(measures.normals[f], measures.normals[g], np.minimum(height[f], height[g]))
+    firm &= ~sliver[f] & ~sliver[g]
+    label = components(surface.face_count, f[firm], g[firm])
+    label = _taken_apart(surface, measures, label, links[firm])
+    if sliver.any():
+        loose = links[sliver[f] | sliver[g]]
+        label = _joined(surface, measures, _slivers_placed(surface, measures, label, sliver, loose), loose)
+    return label
 
 
 def _parallel(a: Reals, b: Reals, height: Reals) -> Mask:
