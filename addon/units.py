@@ -11,7 +11,9 @@ from typing import Any
 import bpy
 from bpy.props import FloatProperty
 
-__all__ = ["BESIDE_THE_FILE", "kept_mm", "mm_per_unit", "rounded", "shown_length"]
+from ..core.said_units import Units
+
+__all__ = ["BESIDE_THE_FILE", "kept_mm", "mm_per_unit", "rounded", "shown_length", "units_of"]
 
 BESIDE_THE_FILE = {"PATH_SUPPORTS_BLEND_RELATIVE"} if bpy.app.version >= (4, 5, 0) else set[str]()
 """Option of a path that may begin with `//`: newer Blenders want to be told, older ones do not know it."""
@@ -25,6 +27,11 @@ def mm_per_unit(scene: bpy.types.Scene | None) -> float:
     if scene is None or scene.unit_settings.system == "NONE":
         return 1000.0
     return 1000.0 * float(scene.unit_settings.scale_length)
+
+
+def units_of(scene: bpy.types.Scene | None) -> Units:
+    """What figures and messages are said in for who works in the scene."""
+    return "in" if scene is not None and scene.unit_settings.system == "IMPERIAL" else "mm"
 
 
 def rounded(length: float) -> float:

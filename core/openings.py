@@ -184,7 +184,7 @@ def _fitting_note(opening: MarkedOpening, fitting: Fitting) -> Note:
         f", {fitting.hole - fitting.outside:.2g} mm more than its outside of {fitting.outside:.2f} mm")
     return Note(
         rule="fitting_hole",
-        text=f"Opening '{opening.name}' is {fitting.hole:.2f} mm for {fitting.name}{clearance} ({fitting.source}). "
+        text=f"Opening '{opening.name}' is {fitting.hole:.2f} mm for '{fitting.name}'{clearance} ({fitting.source}). "
         "Measure the fitting in hand before cutting.")
 
 

@@ -13,14 +13,12 @@ from .gauges import INCH
 from .kit import Kit, Opening
 from .lengths import format_length
 from .materials import Material
+from .said_units import GALLON
 
 __all__ = [
     "GALLON", "error_data", "findings_data", "findings_text", "fitting_data", "fittings_text", "kit_data", "kit_text",
     "material_data", "materials_text", "openings_text",
 ]
-
-GALLON: Final = 231 * INCH**3
-"""US liquid gallon in mm3: 231 cubic inches, exact by definition."""
 
 LEVELS: Final[tuple[Level, ...]] = ("error", "warning", "note")
 
