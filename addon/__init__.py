@@ -6,16 +6,19 @@ import contextlib
 
 from . import (
     add_opening,
+    background,
     export_kit,
     face_metal,
     field_settings,
     figures_panel,
     findings,
     findings_panel,
+    first_scene,
     inner_panels,
     inner_plates,
     kit_panel,
     make_plates,
+    migrate,
     opening_overlay,
     opening_panel,
     openings,
@@ -24,14 +27,17 @@ from . import (
     plates,
     plates_panel,
     properties,
+    start_panel,
 )
 
 PARTS = (
-    field_settings, properties, plates, inner_plates, openings,
-    findings, make_plates, export_kit, add_opening, perforate, face_metal,
-    opening_panel, plates_panel, findings_panel, figures_panel, panels, inner_panels, kit_panel, opening_overlay,
+    field_settings, properties, plates, inner_plates, openings, migrate,
+    findings, make_plates, export_kit, add_opening, perforate, face_metal, first_scene,
+    start_panel, opening_panel, plates_panel, findings_panel, figures_panel, panels, inner_panels, kit_panel,
+    opening_overlay, background,
 )  # fmt: skip
-"""In the order of registration: settings before what refers to them. Panels say their own place by bl_order."""
+"""In the order of registration: settings before what refers to them; the work in the background last, so that it is
+stopped before anything else goes. Panels say their own place by bl_order."""
 
 
 def register() -> None:
@@ -44,5 +50,7 @@ def register() -> None:
 
 
 def unregister() -> None:
-    for part in reversed(PARTS):
-        part.unregister()
+    """Unregister every part, the last first, also after one that fails."""
+    with contextlib.ExitStack() as undo:
+        for part in PARTS:
+            undo.callback(part.unregister)

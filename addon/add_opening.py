@@ -9,11 +9,11 @@ import bpy
 from bpy.props import EnumProperty, FloatProperty
 from mathutils import Matrix, Vector
 
-from .envelope import envelope_of, home_of, select_only
+from .envelope import envelope_of, home_of, poll_settings, select_only
 from .openings import TackwrightOpening, purpose_items, shape_items
 from .units import mm_per_unit
 
-__all__ = ["TACKWRIGHT_OT_add_opening", "draw_size"]
+__all__ = ["TACKWRIGHT_OT_add_opening", "draw_size", "looking_as_nearest", "new_opening"]
 
 STEEP = 0.9999
 """A direction whose z is more than this counts as up or down: within a degree, so that noise does not turn it."""
@@ -38,9 +38,9 @@ class TACKWRIGHT_OT_add_opening(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if envelope_of(context) is None:
-            cls.poll_message_set("Select the envelope first")
-        elif context.mode not in {"OBJECT", "EDIT_MESH"}:
+        if not poll_settings(cls, context):
+            return False
+        if context.mode not in {"OBJECT", "EDIT_MESH"}:
             cls.poll_message_set("Go to Object Mode or Edit Mode first")
         elif context.mode == "EDIT_MESH" and context.object.data.total_face_sel == 0:
             cls.poll_message_set("Select the face to put the opening on")
@@ -63,21 +63,30 @@ class TACKWRIGHT_OT_add_opening(bpy.types.Operator):
         self.size_x = self.size_x or usual["size_x_mm"].default / mm
         self.size_y = self.size_y or usual["size_y_mm"].default / mm
         name = next(item[1] for item in purpose_items if item[0] == self.purpose)
-        item = bpy.data.objects.new(name, None)
-        item.empty_display_type = "SINGLE_ARROW"
+        item = new_opening(context, envelope, name, place)
         item.empty_display_size = self.size_x
         marked = item.tackwright_opening
-        marked.enabled, marked.envelope = True, envelope
         marked.purpose, marked.shape = self.purpose, self.shape
         marked.size_x, marked.size_y = self.size_x, self.size_y
-        home_of(context, envelope).objects.link(item)
-        item.parent, item.matrix_parent_inverse = envelope, envelope.matrix_world.inverted_safe()
-        item.matrix_basis = place
         if context.mode == "OBJECT":
             select_only(context, [item])
         hint = "" if context.mode == "OBJECT" else ". Leave Edit Mode and select it to change it"
         self.report({"INFO"}, f"{item.name} on {envelope.name}{hint}")
         return {"FINISHED"}
+
+
+def new_opening(
+    context: bpy.types.Context, envelope: bpy.types.Object, name: str, place: Matrix
+) -> bpy.types.Object:
+    """An empty that marks an opening of the envelope and moves with it. place: in the world."""
+    item = bpy.data.objects.new(name, None)
+    item.empty_display_type = "SINGLE_ARROW"
+    marked = item.tackwright_opening
+    marked.enabled, marked.envelope = True, envelope
+    home_of(context, envelope).objects.link(item)
+    item.parent, item.matrix_parent_inverse = envelope, envelope.matrix_world.inverted_safe()
+    item.matrix_basis = place
+    return item
 
 
 def draw_size(layout: bpy.types.UILayout, sized: bpy.types.PropertyGroup | bpy.types.Operator) -> None:
@@ -99,12 +108,18 @@ def _on_face(item: bpy.types.Object) -> Matrix:
 def _at_cursor(context: bpy.types.Context, envelope: bpy.types.Object) -> Matrix:
     """At the 3D cursor, looking as the nearest face of the envelope does, or as the cursor where there is none."""
     cursor = context.scene.cursor
+    place = looking_as_nearest(context, envelope, cursor.location)
+    return place or Matrix.Translation(cursor.location) @ cursor.matrix.to_3x3().to_4x4()
+
+
+def looking_as_nearest(context: bpy.types.Context, envelope: bpy.types.Object, at: Vector) -> Matrix | None:
+    """A place at a point of the world, looking as the nearest face of the envelope does; None where there is none."""
     seen = envelope.evaluated_get(context.evaluated_depsgraph_get())
     world = seen.matrix_world
     if not len(seen.data.polygons):
-        return Matrix.Translation(cursor.location) @ cursor.matrix.to_3x3().to_4x4()
-    _, _, normal, _ = seen.closest_point_on_mesh(world.inverted_safe() @ cursor.location)
-    return _looking(cursor.location, _turned(world, normal))
+        return None
+    _, _, normal, _ = seen.closest_point_on_mesh(world.inverted_safe() @ at)
+    return _looking(at, _turned(world, normal))
 
 
 def _turned(world: Matrix, normal: Vector) -> Vector:

@@ -7,12 +7,16 @@ and then, from a timer of its own, whether it is done; nothing here knows of tim
 from __future__ import annotations
 
 import threading
+import weakref
 from collections.abc import Callable
 from typing import Any, Generic, TypeVar
 
-__all__ = ["StoppedError", "Work"]
+__all__ = ["StoppedError", "Work", "register", "unregister"]
 
 T = TypeVar("T")
+
+_under_way: weakref.WeakSet[Work[Any]] = weakref.WeakSet()
+"""What was started and nobody has dropped yet: it must end before the extension does."""
 
 
 class StoppedError(Exception):
@@ -28,8 +32,11 @@ class Work(Generic[T]):
         self._stop = threading.Event()
         self._result: T | None = None
         self._error: BaseException | None = None
-        self._thread = threading.Thread(target=self._run, args=(function, given, named), daemon=True)
+        self._thread = threading.Thread(
+            target=self._run, args=(function, given, named), name="Tackwright", daemon=True
+        )
         self._thread.start()
+        _under_way.add(self)
 
     @property
     def done(self) -> bool:
@@ -61,3 +68,16 @@ class Work(Generic[T]):
         if self._stop.is_set():
             raise StoppedError
         self.stage, self.share = stage, done / max(total, 1)
+
+
+def register() -> None:
+    """Nothing to do: work begins when somebody asks for it."""
+
+
+def unregister() -> None:
+    """Stop all work and wait for it: its code may be gone afterwards. Each ends at its next step of progress."""
+    works = list(_under_way)
+    for work in works:
+        work.cancel()
+    for work in works:
+        work.wait()

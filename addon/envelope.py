@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
+import bmesh
 import bpy
 
 __all__ = [
     "envelope_of", "home_of", "inner_meshes_of", "is_opening", "made_plate", "openings_of", "owner_of", "poll_envelope",
-    "select_only",
+    "poll_settings", "select_only", "why_no_envelope", "why_not_made",
 ]  # fmt: skip
+
+CONVERTIBLE: Final = {"CURVE", "SURFACE", "FONT", "META", "CURVES", "GPENCIL", "GREASEPENCIL"}
+"""Kinds of object that the editor itself can turn into a mesh."""
 
 
 def envelope_of(context: bpy.types.Context) -> bpy.types.Object | None:
@@ -87,24 +92,74 @@ def _in_view(context: bpy.types.Context, item: bpy.types.Object | None) -> bool:
 
 
 def poll_envelope(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
-    """Whether there is an envelope to work on; if not, the greyed button says why."""
+    """Whether there is an envelope to make plates of; if not, the greyed button says why."""
+    return _poll(operator, why_not_made(context))
+
+
+def poll_settings(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
+    """Whether there is an envelope that can be changed; if not, the greyed button says why."""
+    return _poll(operator, why_no_envelope(context) or _why_not_changed(envelope_of(context)))
+
+
+def _poll(operator: type[bpy.types.Operator], reason: str) -> bool:
+    if reason:
+        operator.poll_message_set(reason)
+    return not reason
+
+
+def why_no_envelope(context: bpy.types.Context) -> str:
+    """Why what is active is no envelope and belongs to none, and what to do; empty where there is one."""
+    active = context.object
+    if envelope_of(context) is not None:
+        return ""
+    if active is not None and is_opening(active):
+        return "The opening belongs to no envelope: choose one in the Opening panel"
+    if active is not None and active.type == "MESH":
+        return "The envelope of this plate is not in this view layer: select another mesh object"
+    if active is not None and active.type in CONVERTIBLE:
+        return "This kind of object has no flat faces to make plates of: convert it first, in Object, Convert, Mesh"
+    if active is not None and active.type == "EMPTY" and active.instance_collection is not None:
+        return "This only shows what is elsewhere: make it real first, in Object, Apply, Make Instances Real"
+    return "Select a mesh object: its flat faces become plates"
+
+
+def why_not_made(context: bpy.types.Context) -> str:
+    """Why no plates can be made now, and what to do; empty where they can."""
+    if reason := why_no_envelope(context):
+        return reason
     envelope = envelope_of(context)
-    if envelope is None and context.object is not None and is_opening(context.object):
-        operator.poll_message_set("The opening belongs to no envelope: choose one in the Opening panel")
-    elif envelope is None:
-        operator.poll_message_set("Select a mesh object: its flat faces become plates")
-    elif context.mode not in {"OBJECT", "EDIT_MESH"}:
-        operator.poll_message_set("Go to Object Mode or Edit Mode first")
-    elif context.mode == "EDIT_MESH" and envelope.mode != "EDIT":
-        kind = "plate" if made_plate(context.object) else "inner plates"
-        operator.poll_message_set(f"Leave Edit Mode of the {kind} first")
-    elif context.mode == "EDIT_MESH" and envelope.data.total_face_sel == 0:
-        operator.poll_message_set("Select the faces to make, or leave Edit Mode to make all of them")
-    elif context.mode == "OBJECT" and not envelope.data.polygons and not envelope.modifiers:
-        operator.poll_message_set("Draw some faces first: each flat one becomes a plate")
-    else:
-        return True
-    return False
+    if reason := _why_not_changed(envelope):
+        return reason
+    if _disabled(envelope):
+        return "The envelope is disabled in viewports: turn it on again in the Outliner, at the screen beside its name"
+    if context.mode not in {"OBJECT", "EDIT_MESH"}:
+        return "Go to Object Mode or Edit Mode first"
+    if context.mode == "OBJECT":
+        drawn = bool(envelope.data.polygons or envelope.modifiers)
+        return "" if drawn else "Draw some faces first: each flat one becomes a plate"
+    if envelope.mode != "EDIT":
+        kind = made_plate(context.object)
+        return "Leave Edit Mode of the plate first" if kind else "Leave Edit Mode of the inner plates first"
+    if not bmesh.from_edit_mesh(envelope.data).faces:
+        return "Draw some faces first: each flat one becomes a plate"
+    if envelope.data.total_face_sel == 0:
+        return "Select the faces to make, or leave Edit Mode to make all of them"
+    return ""
+
+
+def _why_not_changed(envelope: bpy.types.Object) -> str:
+    """Why the envelope's settings cannot be changed here. An override of a linked object can be."""
+    if envelope.library is not None:
+        return (
+            "The envelope is linked from another file, and so are its settings: first choose Object, Library Override, "
+            "Make, or Object, Relations, Make Local"
+        )
+    return ""
+
+
+def _disabled(item: bpy.types.Object) -> bool:
+    """Whether the object is switched off in viewports, which stops its modifiers; one that the eye hides is alive."""
+    return item.hide_viewport or all(collection.hide_viewport for collection in item.users_collection)
 
 
 def select_only(context: bpy.types.Context, items: Sequence[bpy.types.Object]) -> None:

@@ -40,13 +40,14 @@ __all__ = ["Job", "job_from_table", "read_job"]
 class Job:
     """What to make a kit of. mesh_path: joined to the job file's folder; unit: of the mesh files' numbers;
     name: what to call the kit, None for the mesh's own name; inner_paths: of meshes whose faces are all inner
-    plates of the same envelope."""
+    plates of the same envelope; fittings_path: of the user's own fittings, which the choices hold read."""
 
     mesh_path: Path
     unit: FileUnit
     choices: Choices
     name: str | None = None
     inner_paths: tuple[Path, ...] = ()
+    fittings_path: Path | None = None
 
 
 def read_job(path: Path | str, overrides: Mapping[str, Any] = MappingProxyType({})) -> Job:
@@ -105,6 +106,7 @@ def job_from_table(table: Mapping[str, Any], *, folder: Path = Path()) -> Job:
             fields=fields, fittings=MappingProxyType(fittings),
         ),
         inner_paths=tuple(folder / name for name in inner if name is not None),
+        fittings_path=folder / named if (named := top.text("fittings")) is not None else None,
     )
 
 

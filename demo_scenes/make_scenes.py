@@ -1,7 +1,7 @@
 """Makes the demo scenes: for each a mesh (OBJ), beside the job file that is written by hand, and a .blend, which
 takes all choices from that job file.
 
-    python demo_scenes/make_scenes.py            the meshes
+    python demo_scenes/make_scenes.py            the meshes, and the copy of the first in addon/data
     python demo_scenes/make_scenes.py --blend    the .blend files too (needs bpy; use 4.2, newer ones open it)
 
 Every scene is a side view pushed out sideways: `half_breadth` is linear in length and height, so both sides
@@ -11,11 +11,14 @@ stay flat however the view tapers.
 from __future__ import annotations
 
 import argparse
+import shutil
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
+IN_THE_PACKAGE = HERE.parent / "addon" / "data"
+"""Where the extension has its copy of the bow tank, for its Demo Tank."""
 
 Point = tuple[float, float, float]
 
@@ -127,6 +130,9 @@ def main() -> None:
     wanted = parser.parse_args()
     for scene in scenes():
         print(write_obj(scene, HERE).name)
+        if scene.name == "bow_tank":
+            for name in ("bow_tank.obj", "bow_tank.toml"):
+                shutil.copyfile(HERE / name, IN_THE_PACKAGE / name)
         if wanted.blend:
             from blend_file import write_blend
 

@@ -35,10 +35,13 @@ PLATFORMS: Final = {
     "macos-x64": "macosx_10_15_x86_64",
     "linux-x64": "manylinux_2_28_x86_64",
 }
-PACKED: Final = ("__init__.py", "LICENSE", "addon/**/*.py", "core/**/*.py", "core/py.typed", "core/**/data/*.csv")
+PACKED: Final = (
+    "__init__.py", "LICENSE", "addon/**/*.py", "addon/data/*.obj", "addon/data/*.toml",
+    "core/**/*.py", "core/py.typed", "core/**/data/*.csv",
+)  # fmt: skip
 ALLOWED: Final = re.compile(
     r"__init__\.py|LICENSE|blender_manifest\.toml|(addon|core)/([a-z_]+/)*[a-z_0-9]+\.py"
-    r"|core/py\.typed|core/([a-z_]+/)*data/[a-z_0-9]+\.csv|wheels/[\w.+-]+\.whl"
+    r"|addon/data/[a-z_]+\.(obj|toml)|core/py\.typed|core/([a-z_]+/)*data/[a-z_0-9]+\.csv|wheels/[\w.+-]+\.whl"
 )
 FILE_TIME: Final = 1_577_836_800  # 2020-01-01: the same tree gives the same zip
 

@@ -128,7 +128,7 @@ def test_undo_takes_an_opening_away(blender, draw_box, mode):
 
 
 def test_adding_says_what_it_needs(blender, draw_box):
-    with pytest.raises(RuntimeError, match="Select the envelope first"):
+    with pytest.raises(RuntimeError, match="Select a mesh object"):
         blender.ops.tackwright.add_opening()
     tank = draw_box(0.3, 0.2, 0.1)
     select_faces(blender, tank, [])

@@ -13,7 +13,7 @@ def test_there_is_one_tab(blender):
     assert {c.bl_category for c in shown} == {"Tackwright"}
     assert len({c.bl_order for c in shown}) == len(shown)
     assert [c.bl_label for c in sorted(shown, key=lambda c: c.bl_order)] == [
-        "Opening", "Plates", "Findings", "Figures", "Metal", "Corners", "Tabs", "Inner Plates", "Openings",
+        "Start", "Opening", "Plates", "Findings", "Figures", "Metal", "Corners", "Tabs", "Inner Plates", "Openings",
         "Perforations", "Kit",
     ]  # fmt: skip
 

@@ -46,7 +46,7 @@ def test_registering_does_not_load_the_solid_library():
 OPERATORS = (
     "make_plates", "export_kit", "select_finding", "mark_faces", "assign_inner", "unassign_inner", "add_opening",
     "perforate_faces", "clear_perforation", "remove_perforation", "add_band", "remove_band",
-    "set_face_metal",
+    "set_face_metal", "first_scene", "new_envelope", "open_job",
 )  # fmt: skip
 
 

@@ -37,12 +37,13 @@ def test_every_subpackage_is_listed():
     assert PROJECT["tool"]["setuptools"]["packages"] == sorted({"tackwright", *names})
 
 
-def test_every_data_file_is_packed():
-    patterns = PROJECT["tool"]["setuptools"]["package-data"]["tackwright.core"]
-    packed = {path for pattern in patterns for path in (ROOT / "core").glob(pattern)}
-    data = {p for p in (ROOT / "core").rglob("*") if p.is_file() and p.suffix not in (".py", ".pyc")}
+@pytest.mark.parametrize(("part", "known"), [("core", "py.typed"), ("addon", "data/bow_tank.toml")])
+def test_every_data_file_is_packed(part, known):
+    patterns = PROJECT["tool"]["setuptools"]["package-data"][f"tackwright.{part}"]
+    packed = {path for pattern in patterns for path in (ROOT / part).glob(pattern)}
+    data = {p for p in (ROOT / part).rglob("*") if p.is_file() and p.suffix not in (".py", ".pyc")}
     assert packed == data
-    assert (ROOT / "core" / "py.typed") in packed
+    assert (ROOT / part / known) in packed
 
 
 def test_there_is_one_version():
@@ -112,6 +113,7 @@ def test_a_wheel_holds_every_module(tmp_path):
     inside = {n for n in zipfile.ZipFile(wheel).namelist() if n.startswith("tackwright/")}
     wanted = {"tackwright/__init__.py"} | {
         f"tackwright/{p.relative_to(ROOT).as_posix()}"
-        for part in ("core", "addon") for p in (ROOT / part).rglob("*") if p.suffix in (".py", ".csv", ".typed")
+        for part in ("core", "addon") for p in (ROOT / part).rglob("*")
+        if p.suffix in (".py", ".csv", ".typed", ".obj", ".toml")
     }
     assert inside == wanted

@@ -1,0 +1,55 @@
+"""The core's settings written on an envelope: the way back of `properties.read_settings`."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+from ..core.choices import Settings
+from .properties import CORNERS, METAL_SIDES, TackwrightSettings, read_settings
+
+__all__ = ["key_of", "unlike", "write_settings"]
+
+WRITE_NOISE = 1e-5
+"""Share of a length by which a kept one may differ: single precision keeps seven digits, the settings six."""
+
+
+def write_settings(chosen: TackwrightSettings, settings: Settings) -> list[str]:
+    """Put settings on an envelope. What they choose that has no place there, by the keys of a job file."""
+    chosen.material = settings.material
+    chosen.thickness_mm = settings.thickness
+    chosen.metal_side = key_of(METAL_SIDES, settings.metal_side)
+    chosen.corner = key_of(CORNERS, settings.corner)
+    chosen.overlap = 0.5 if settings.overlap is None else settings.overlap
+    chosen.root_gap_mm, chosen.fit_gap_mm = settings.root_gap, settings.fit_gap
+    chosen.tabs = settings.tabs.on is not False
+    chosen.tab_width_mm, chosen.tab_spacing_mm = settings.tabs.width or 0.0, settings.tabs.spacing or 0.0
+    chosen.reach_mm, chosen.tab_short_mm = settings.reach, settings.tab_short
+    chosen.slot_relief_mm, chosen.limber_mm = settings.slot_relief, settings.limber
+    chosen.hole_radius_mm, chosen.sealed, chosen.etch = settings.hole_radius, settings.sealed, settings.etch
+    chosen.dxf_units = settings.dxf_units.upper()
+    return list(unlike(settings, read_settings(chosen)))
+
+
+def unlike(wanted: Any, found: Any, path: str = "") -> Iterator[str]:
+    """The paths of what one record chooses and another of its kind has otherwise; None chooses nothing."""
+    for field in fields(wanted):
+        ours, theirs = getattr(wanted, field.name), getattr(found, field.name)
+        here = f"{path}.{field.name}" if path else field.name
+        if is_dataclass(ours):
+            yield from unlike(ours, theirs, here)
+        elif ours is not None and not _alike(ours, theirs):
+            yield here
+
+
+def _alike(ours: Any, theirs: Any) -> bool:
+    if isinstance(ours, float) and isinstance(theirs, float):
+        return math.isclose(ours, theirs, rel_tol=WRITE_NOISE)
+    return bool(ours == theirs)
+
+
+def key_of(words: dict[str, Any], wanted: Any) -> str:
+    """The editor's word for a choice of the core."""
+    return next(key for key, value in words.items() if value == wanted)
