@@ -14,7 +14,6 @@ from .interior import Interior
 from .joint_checks import check_joints
 from .kit import Corner, Groove, Joint, Kit, KitEnvelope, Tab
 from .kit_interior import displaced, inner_joints, kit_openings
-from .materials import find_material
 from .neighbours import borders_of
 from .pieces import Piece
 from .plate_checks import check_plates
@@ -29,7 +28,7 @@ def assemble(draft: Draft, inside: Sequence[Finding]) -> Kit:
     """The kit of a draft. inside: what was found in and on the walls after they were fitted out."""
     solved, interior, pieces, choices = draft.solved, draft.interior, draft.pieces, draft.choices
     envelope, assembly = solved.envelope, interior.assembly
-    material = find_material(choices.settings.material)
+    material = choices.material
     ids = placement_ids(draft.marked, len(assembly.plates))
     borders = borders_of(draft.marked, assembly.plates, solved.joints, solved.sides, solved.moved, interior.inside.tees)
     plates = tuple(
@@ -41,7 +40,7 @@ def assemble(draft: Draft, inside: Sequence[Finding]) -> Kit:
         *check_joints(envelope, solved.joints, solved.roots, solved.groups, material, ids),
         *interior.findings,
         *inside,
-        *check_plates(plates, choices.settings.fit_gap),
+        *check_plates(plates, choices.settings.fit_gap, choices.settings.cutter),
     )
     return Kit(
         name=draft.name, settings=choices.settings, plates=plates,

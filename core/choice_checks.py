@@ -35,6 +35,9 @@ def _lengths(choices: Choices) -> Iterator[tuple[str, float | None, str]]:
     for name in _SETTINGS:
         yield name.replace("_", " "), getattr(settings, name), "0 mm"
     yield from _rule(settings.tabs, "")
+    yield "smallest hole", settings.cutter.hole, "0 mm"
+    yield "thinnest sheet", settings.cutter.thinnest, "0 mm"
+    yield from (("cutter's bed", side, "more than 0 mm") for side in settings.cutter.bed or ())
     for pair, choice in sorted(choices.joints.items()):
         where = f" of '{pair[0]}' and '{pair[1]}'"
         yield f"root gap{where}", choice.root_gap, "0 mm"

@@ -6,13 +6,15 @@ None always means "not chosen here": the next wider choice or the default decide
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Literal
 
+from .materials import Family, Material, find_material
+
 __all__ = [
-    "Band", "Bolts", "Choices", "Corner", "Field", "JointChoice", "MarkedOpening", "MetalSide", "OpeningShape",
-    "PanelChoice", "Purpose", "Settings", "TabRule",
+    "Band", "Bolts", "Choices", "Corner", "Cutter", "Field", "JointChoice", "MarkedOpening", "MetalSide",
+    "OpeningShape", "PanelChoice", "Purpose", "Settings", "TabRule",
 ]
 
 MetalSide = Literal["outside", "inside", "centred"]
@@ -125,13 +127,39 @@ class Field:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Cutter:
+    """What the shop's cutter, and the hands that weld, can do: less than this is a finding. mm, and multiples of the
+    plate's thickness. All of the defaults: common practice, no source."""
+
+    hole_ratio: float = 1.0     # hole or slot width over thickness; several shops 0.7, thin sheet 0.5
+    hole: float = 1.0           # and in mm
+    web_ratio: float = 1.0      # metal between two cuts over thickness; with 0.7 as the floor
+    thinnest: float = 0.4       # nobody welds thinner sheet by hand
+    bed: tuple[float, float] | None = None      # the largest plate it takes, None for any
+
+    @property
+    def maker(self) -> str:
+        """Who cuts no less than the limits, for messages."""
+        return "most lasers cut" if replace(self, bed=None) == Cutter() else "the shop cuts"
+
+    def least_hole(self, thickness: float) -> float:
+        """The narrowest hole or slot in plate of that thickness, mm."""
+        return max(self.hole_ratio * thickness, self.hole)
+
+    def least_web(self, thickness: float) -> float:
+        """The least metal between two cuts in plate of that thickness, mm."""
+        return self.web_ratio * thickness
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """Choices for the whole kit. Lengths in mm."""
 
     material: str = "aluminium 5052-H32"
     thickness: float = 3.0
     metal_side: MetalSide = "inside"
-    corner: Corner | None = None      # None: what the material's family is usually joined with
+    corner: Corner | None = None      # None: as the shop joins the material's family, else as it usually is
+    corners: Mapping[Family, Corner] = field(default_factory=lambda: MappingProxyType({}))    # the shop's habits
     overlap: float | None = None      # of half-open corners; None: 0.5
     root_gap: float = 0.0
     fit_gap: float = 0.1              # common practice, no source: about 0.1 mm (0.005 in)
@@ -142,6 +170,7 @@ class Settings:
     limber: float = 0.0               # size of limber holes and corner snipes of inner plates; 0: none
     hole_radius: float = 0.0          # to which the corners of holes drawn as polygons are rounded
     sealed: bool = False              # closed-off cells are meant: a warning then, no error
+    cutter: Cutter = field(default_factory=Cutter)
     etch: bool = True                 # piece marks and neighbours' marks
     dxf_units: Literal["mm", "in"] = "mm"
 
@@ -153,7 +182,7 @@ class Choices:
     panels: by panel name; faces: by face index of the mesh (a panel takes the choice of its faces);
     joints: by the two panel names, sorted; edges: by the two point indices of a mesh edge, sorted.
     openings, fields: in the order in which they were marked. fittings: own rows for the table of fittings,
-    name to the diameter of the hole, mm.
+    name to the diameter of the hole, mm. materials: own rows for the table of materials.
     """
 
     settings: Settings = field(default_factory=Settings)
@@ -164,3 +193,15 @@ class Choices:
     openings: tuple[MarkedOpening, ...] = ()
     fields: tuple[Field, ...] = ()
     fittings: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    materials: tuple[Material, ...] = ()
+
+    @property
+    def material(self) -> Material:
+        """The material that the settings name. Raises InputError for one that is not known."""
+        return find_material(self.settings.material, self.materials)
+
+    @property
+    def usual_corner(self) -> Corner:
+        """How corners meet where nothing else was chosen for a joint."""
+        material = self.material
+        return self.settings.corner or self.settings.corners.get(material.family) or material.default_corner

@@ -188,6 +188,9 @@ def _job(given: argparse.Namespace) -> Job:
         chosen["etch"] = given.etch == "on"
     if given.sealed:
         chosen["sealed"] = True
+    for key in ("shop", "materials"):
+        if (file := getattr(given, key)) is not None:
+            chosen[key] = str(file.absolute())  # a job's own are beside it
     path: Path = given.envelope
     if path.suffix.casefold() == ".toml":
         return read_job(path, chosen)
@@ -240,9 +243,13 @@ def _add_choices(command: argparse.ArgumentParser) -> None:
     command.add_argument("envelope", type=Path, metavar="ENVELOPE_OR_JOB",
                          help=f"a mesh ({suffixes}) or a job (*.toml)")
     command.add_argument("--name", help="what to call the kit (default: the mesh file's name)")
+    command.add_argument("--shop", type=Path, metavar="FILE",
+                         help="a shop's habits (*.toml): the job's own values and these options go before them")
     command.add_argument("--units", choices=get_args(FileUnit), help="what the mesh file's numbers are (default: mm)")
     metal = command.add_argument_group("metal")
     metal.add_argument("--material", metavar="M", help="'tackwright materials' lists them (default: 5052-H32)")
+    metal.add_argument("--materials", type=Path, metavar="FILE",
+                       help="metals of your own (*.csv with the columns name, family, density)")
     metal.add_argument("--thickness", metavar="T", help="of the plates (default: 3mm)")
     metal.add_argument("--metal-side", choices=get_args(MetalSide),
                        help="where the metal lies from the drawn faces (default: inside)")

@@ -12,7 +12,7 @@ from .envelope import Envelope
 from .interior import Interior
 from .kit import KitPlate, Placement
 from .marks import Marked
-from .materials import Material, find_material
+from .materials import Material
 from .pieces import Piece
 from .solve import Solved
 
@@ -34,7 +34,7 @@ class Draft:
 def draft_plates(draft: Draft) -> tuple[KitPlate, ...]:
     """The kit's plates, but for what they border."""
     envelope, pieces = draft.solved.envelope, draft.pieces
-    material = find_material(draft.choices.settings.material)
+    material = draft.choices.material
     ids = placement_ids(draft.marked, len(draft.interior.assembly.plates))
     return tuple(_kit_plate(envelope, mark, ids, pieces, material) for mark in draft.marked)
 

@@ -6,12 +6,11 @@ practice says so. Makers differ: the fitting in hand is the last word.
 
 from __future__ import annotations
 
-import csv
 import difflib
 import functools
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -19,6 +18,7 @@ from typing import Final
 from .errors import InputError, TackwrightError
 from .gauges import INCH
 from .lengths import format_length, parse_length
+from .own_tables import read_own_table
 
 __all__ = ["CLEARANCE", "FITTINGS", "Fitting", "find_fitting", "read_fittings_csv"]
 
@@ -140,51 +140,26 @@ def read_fittings_csv(path: Path | str) -> dict[str, float]:
     The file has a header line with the columns `name` and `hole`; others are left alone. A hole is a length as
     anywhere: 28, 28mm, 1.1in, 1 1/8in. Raises InputError with every fault found, each with its file and line.
     """
-    path = Path(path)
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise InputError(f"{path} cannot be opened: {error.strerror or error}", do="Check the path") from error
-    except UnicodeDecodeError as error:
-        raise InputError(f"{path} is no UTF-8 text", where=f"byte {error.start}", do="Save it as UTF-8") from error
-    reader = csv.reader(text.splitlines())
-    try:
-        lines = [(reader.line_num, [cell.strip() for cell in cells]) for cells in reader]
-    except csv.Error as error:
-        raise InputError(f"{path} is no CSV: {error}", where=f"line {reader.line_num}", do="Mend that line") from error
-    lines = [(number, cells) for number, cells in lines if any(cells)]
-    if not lines:
-        raise InputError(f"{path} is empty", do="Begin it with the line name,hole")
-    (first, header), *rows = lines
-    columns = [cell.casefold() for cell in header]
-    if "name" not in columns or "hole" not in columns:
-        raise InputError(
-            f"{path}, line {first}: the columns are {', '.join(header)}",
-            do="Begin the file with the line name,hole and separate the columns by commas")
-    return _own_rows(path, rows, columns.index("name"), columns.index("hole"))
-
-
-def _own_rows(path: Path, rows: Iterable[tuple[int, list[str]]], name_at: int, hole_at: int) -> dict[str, float]:
     found: dict[str, float] = {}
-    seen: dict[str, int] = {}
+    seen: dict[str, str] = {}
     faults: list[TackwrightError] = []
-    for number, cells in rows:
-        line = f"{path}, line {number}"
-        if len(cells) <= max(name_at, hole_at) or not cells[name_at] or not cells[hole_at]:
+    for line, row in read_own_table(path, ("name", "hole"), "name,hole"):
+        name = row["name"]
+        if not name or not row["hole"]:
             faults.append(InputError(f"{line} lacks a name or a hole", do="Give both, as in my bung,28mm"))
             continue
-        name = cells[name_at]
         try:
-            hole = parse_length(cells[hole_at])
+            hole = parse_length(row["hole"])
         except InputError as error:
             faults.append(InputError(f"{line}: {error.what}", do=error.do))
             continue
         if hole <= 0:
             faults.append(InputError(f"{line}: the hole is {format_length(hole)}", do="It must be more than 0 mm"))
         elif (key := _key(name)) in seen:
-            faults.append(InputError(f"{line}: '{name}' stands in line {seen[key]} already", do="Keep one of the two"))
+            already = f"{line}: '{name}' stands in {seen[key]} already"
+            faults.append(InputError(already, do="Keep one of the two"))
         else:
-            found[name], seen[key] = hole, number
+            found[name], seen[key] = hole, line.rpartition(", ")[2]
     if faults:
         raise InputError.several(faults)
     return found

@@ -87,7 +87,7 @@ def fit_out(
     inside, tabs = _without_tees(inside, tabs, trimmed)
     perforated = perforate_plates(
         assembly.plates, choices.fields, _strict(_finder(envelope, inside, assembly.plates), assembly.plates),
-        _beads(solved, inside), envelope.origin)
+        _beads(solved, inside), envelope.origin, choices.settings.cutter)
     assembly = replace(assembly, plates=perforated.plates)
     openings = (*openings, *_limbers(inside), *perforated.openings)
     return Interior(
@@ -95,14 +95,16 @@ def fit_out(
         findings=(*inside.findings, *findings, *perforated.findings))
 
 
-def inspect_interior(solved: Solved, interior: Interior, settings: Settings) -> tuple[Finding, ...]:
+def inspect_interior(
+    solved: Solved, interior: Interior, settings: Settings, progress: Callable[[int, int], None] | None = None
+) -> tuple[Finding, ...]:
     """What hurts at the tees, and what the spaces between all plates are like."""
     return (
         *check_tees(interior.inside, interior.tabs, interior.former, interior.openings, interior.untabbed,
                     solved.envelope.origin),
         *check_interior_cells(
             solved, interior.room, interior.assembly, interior.inside, interior.tabs, interior.openings,
-            sealed_meant=settings.sealed),
+            sealed_meant=settings.sealed, progress=progress),
     )
 
 

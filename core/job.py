@@ -26,12 +26,14 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final, cast, get_args
 
-from .choices import Choices, Corner, JointChoice, MetalSide, PanelChoice, Settings, TabRule
+from .choices import Choices, Corner, JointChoice, MetalSide, PanelChoice, Settings
 from .errors import InputError
 from .files.read_mesh import FileUnit
 from .job_openings import read_fields, read_fittings, read_openings
 from .job_table import Table
 from .materials import Material, find_material
+from .own_materials import read_materials_csv
+from .shops import read_corners, read_cutter, read_shop, read_tabs, shop_table
 
 __all__ = ["Job", "job_from_table", "read_job"]
 
@@ -74,14 +76,16 @@ def job_from_table(table: Mapping[str, Any], *, folder: Path = Path()) -> Job:
     """The job that a table of keys, as TOML gives them, describes. folder: what the files that it
     names are relative to."""
     faults: list[InputError] = []
-    top = Table(table, faults=faults)
+    top = Table(_with_shop(table, folder, faults), faults=faults)
     unit: FileUnit = cast(FileUnit, top.word("units", get_args(FileUnit)) or "mm")
     top.length_unit = "in" if unit == "in" else "mm"
     mesh = top.text("mesh")
     if mesh is None and "mesh" not in table:
         top.fault("mesh", "is missing", 'Name the mesh file, as in mesh = "tank.obj"')
     name = top.text("name")
-    settings, material = _settings(top)
+    top.text("shop")  # read before all else
+    own = _own_materials(top, folder)
+    settings, material = _settings(top, own)
     top.material = material
     panels = {panel.key: _panel(panel) for panel in top.tables("panels")}
     joints: dict[tuple[str, str], JointChoice] = {}
@@ -103,7 +107,7 @@ def job_from_table(table: Mapping[str, Any], *, folder: Path = Path()) -> Job:
         name=name,
         choices=Choices(
             settings=settings, panels=MappingProxyType(panels), joints=MappingProxyType(joints), openings=openings,
-            fields=fields, fittings=MappingProxyType(fittings),
+            fields=fields, fittings=MappingProxyType(fittings), materials=own,
         ),
         inner_paths=tuple(folder / name for name in inner if name is not None),
         fittings_path=folder / named if (named := top.text("fittings")) is not None else None,
@@ -113,11 +117,38 @@ def job_from_table(table: Mapping[str, Any], *, folder: Path = Path()) -> Job:
 _DEFAULTS: Final = Settings()
 
 
-def _settings(top: Table) -> tuple[Settings, Material]:
+def _with_shop(table: Mapping[str, Any], folder: Path, faults: list[InputError]) -> Mapping[str, Any]:
+    """The table laid over the keys of the shop that it names."""
+    shop = table.get("shop")
+    if not isinstance(shop, str) or not shop.strip():
+        return table
+    try:
+        habits = shop_table(read_shop(folder / shop))
+    except InputError as error:
+        faults.append(InputError("\n".join(f"shop: {line}" for line in str(error).splitlines())))
+        return table
+    if "corner" in table:
+        habits.pop("overlap", None)     # it goes with the shop's own way of joining
+    return habits | dict(table) | _merged(habits, table)
+
+
+def _own_materials(top: Table, folder: Path) -> tuple[Material, ...]:
+    """The user's own materials, from the CSV file that the job names."""
+    name = top.text("materials")
+    if name is None:
+        return ()
+    try:
+        return read_materials_csv(folder / name)
+    except InputError as error:
+        top.faults.append(InputError("\n".join(f"materials: {line}" for line in str(error).splitlines())))
+        return ()
+
+
+def _settings(top: Table, own: tuple[Material, ...]) -> tuple[Settings, Material]:
     material = find_material(_DEFAULTS.material)
     if (wanted := top.text("material")) is not None:
         try:
-            material = find_material(wanted)
+            material = find_material(wanted, own)
         except InputError as error:
             top.faults.append(error)
     top.material = material
@@ -125,9 +156,11 @@ def _settings(top: Table) -> tuple[Settings, Material]:
         "thickness": top.length("thickness", above=0.0),
         "metal_side": top.word("metal_side", get_args(MetalSide)),
         "corner": top.word("corner", get_args(Corner)),
+        "corners": read_corners(top),
         "overlap": top.number("overlap", least=0.0, most=1.0),
         "root_gap": top.length("root_gap", least=0.0),
         "fit_gap": top.length("fit_gap", least=0.0),
+        "cutter": read_cutter(top),
         "reach": top.length("reach", least=0.0),
         "tab_short": top.length("tab_short", least=0.0),
         "slot_relief": top.length("slot_relief", least=0.0),
@@ -137,22 +170,9 @@ def _settings(top: Table) -> tuple[Settings, Material]:
         "etch": top.flag("etch"),
         "dxf_units": top.word("dxf_units", ("mm", "in")),
     }
-    tabs = _tabs(top.table("tabs"))
+    tabs = read_tabs(top.table("tabs"))
     chosen: dict[str, Any] = {key: value for key, value in given.items() if value is not None}
     return Settings(material=material.name, tabs=tabs, **chosen), material
-
-
-def _tabs(rule: Table) -> TabRule:
-    chosen = TabRule(
-        on=rule.flag("on"),
-        width=rule.length("width", above=0.0),
-        flank=rule.length("flank", least=0.0),
-        spacing=rule.length("spacing", above=0.0),
-        keep_out=rule.length("keep_out", least=0.0),
-        count=rule.count("count", least=1),
-    )
-    rule.refuse_unknown()
-    return chosen
 
 
 def _panel(panel: Table) -> PanelChoice:
@@ -183,7 +203,7 @@ def _joint(row: Table, pair: tuple[str, str] | None) -> JointChoice:
         fit_gap=row.length("fit_gap", least=0.0),
         through=row.word("through", pair) if pair else row.text("through"),
         tab_on=row.word("tab_on", pair) if pair else row.text("tab_on"),
-        tabs=_tabs(row.table("tabs")),
+        tabs=read_tabs(row.table("tabs")),
     )
     row.refuse_unknown()
     return chosen

@@ -23,15 +23,18 @@ class Table:
 
     Its methods give a key's value, or None where the key is absent or at fault; faults are gathered in
     `faults`, shared by a table and its sub-tables, so that all of them are reported at once. The keys asked
-    for are the keys there are: `refuse_unknown` faults the others. `length_unit` and `material` say how plain
-    numbers and gauges are read.
+    for are the keys there are: `refuse_unknown` faults the others. `kind`: what the whole file is.
+    `length_unit` and `material` say how plain numbers and gauges are read.
     """
 
-    def __init__(self, table: Mapping[str, Any], *, path: str = "", key: str = "", faults: list[InputError]) -> None:
+    def __init__(
+        self, table: Mapping[str, Any], *, path: str = "", key: str = "", faults: list[InputError], kind: str = "job"
+    ) -> None:
         self.key = key
         self.faults = faults
         self.length_unit: LengthUnit = "mm"
         self.material: Material | None = None
+        self._kind = kind
         self._table = table
         self._path = path
         self._asked: list[str] = []
@@ -186,9 +189,8 @@ class Table:
         for key in self._table:
             if key not in self._asked:
                 close = difflib.get_close_matches(key, self._asked, n=1)
-                self.fault(
-                    _key(key), "is no key of a job", f"{_did_you_mean(close)}There is {', '.join(self._asked)}"
-                )
+                known = f"{_did_you_mean(close)}There is {', '.join(self._asked)}"
+                self.fault(_key(key), f"is no key of a {self._kind}", known)
 
     def _value(self, key: str) -> Any:
         self._asked.append(key)
@@ -202,7 +204,7 @@ class Table:
         return {}
 
     def _sub(self, table: Mapping[str, Any], path: str, key: str) -> Table:
-        inner = Table(table, path=self._path + path, key=key, faults=self.faults)
+        inner = Table(table, path=self._path + path, key=key, faults=self.faults, kind=self._kind)
         inner.length_unit, inner.material = self.length_unit, self.material
         return inner
 

@@ -10,11 +10,10 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .choices import Choices, Corner, JointChoice, Settings, TabRule
+from .choices import Choices, Corner, JointChoice, TabRule
 from .envelope import Edge, Envelope, Panel, importance_key
 from .errors import InputError
 from .kit import JointKind
-from .materials import find_material
 from .section import crossing, is_butt, run_past_limit, solve_section
 
 __all__ = ["Joints", "importance", "solve_joints"]
@@ -72,7 +71,11 @@ def solve_joints(envelope: Envelope, choices: Choices) -> Joints:
     angle = np.where(free, 90.0, [e.angle for e in edges])
     chosen = _choices_by_edge(envelope, choices)
 
-    overlap = np.full(len(edges), _overlap(settings.corner, settings.overlap, settings, "the settings"))
+    usual = choices.usual_corner
+    # a habit of the shop is for one family of metals: its overlap is meant for those that are half-open
+    idle = settings.corner is None and choices.material.family in settings.corners and usual != "half-open"
+    everywhere = None if idle else settings.overlap
+    overlap = np.full(len(edges), _overlap(settings.corner, everywhere, usual, "the settings"))
     root_gap = np.full(len(edges), _at_least_zero(settings.root_gap, "root gap"))
     fit_gap = np.full(len(edges), _at_least_zero(settings.fit_gap, "fit gap"))
     rules = [settings.tabs] * len(edges)
@@ -82,7 +85,7 @@ def solve_joints(envelope: Envelope, choices: Choices) -> Joints:
     for row, choice in chosen.items():
         where = " and ".join(f"'{envelope.panels[p].name}'" for p in edges[row].panels)
         if choice.corner is not None or choice.overlap is not None:
-            overlap[row] = _overlap(choice.corner, choice.overlap, settings, f"the joint of {where}")
+            overlap[row] = _overlap(choice.corner, choice.overlap, usual, f"the joint of {where}")
         if choice.root_gap is not None:
             root_gap[row] = _at_least_zero(choice.root_gap, "root gap")
         if choice.fit_gap is not None:
@@ -178,13 +181,13 @@ def _by_mesh_edge(envelope: Envelope, wanted: Mapping[tuple[int, int], JointChoi
     return {owner[pair]: choice for pair, choice in wanted.items() if pair in owner}
 
 
-def _overlap(corner: Corner | None, overlap: float | None, settings: Settings, where: str) -> float:
+def _overlap(corner: Corner | None, overlap: float | None, usual: Corner, where: str) -> float:
     """Overlap that a kind and a number of the same choice come to."""
     if overlap is not None and not 0.0 <= overlap <= 1.0:
         raise InputError(f"overlap {overlap:g} of {where} is outside 0 to 1", do="0 is open, 1 is closed.")
     if corner is None and overlap is not None:
         return overlap
-    kind = corner or settings.corner or find_material(settings.material).default_corner
+    kind = corner or usual
     fixed = {"open": 0.0, "closed": 1.0}.get(kind)
     if fixed is None:
         return 0.5 if overlap is None else overlap

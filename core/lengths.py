@@ -79,6 +79,11 @@ def _gauge(text: str, gauge: int, table: str | None, material: Material | None) 
             f"{text!r} is another thickness in each metal",
             do=f"Name the metal with it, as in '{gauge}ga steel' ({', '.join(GAUGE_TABLES)})",
         )
+    if material.gauge_table is None:
+        raise InputError(
+            f"{text!r} is no thickness of {material.name}: sheet of it has no gauge numbers",
+            do="Give the thickness in mm or in",
+        )
     return gauge_thickness(gauge, material.gauge_table)
 
 

@@ -1,4 +1,4 @@
-"""The metals that plates are cut from, and what the joints need to know of them.
+"""The metals that plates are cut from, and what the joints need to know of them. The user's own: own_materials.py.
 
 Where a value is from memory its source says so: confirm it before leaning on the last digit.
 """
@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -15,7 +16,7 @@ from .gauges import GaugeTable
 
 __all__ = ["MATERIALS", "Family", "Material", "find_material"]
 
-Family = Literal["aluminium", "steel", "stainless"]
+Family = Literal["aluminium", "steel", "stainless", "other"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,7 +24,7 @@ class Material:
     """One metal.
 
     density: kg/m3. filler: the usual filler metal. needs_filler: the weld cracks without filler, so a joint
-    without a groove is the wrong joint. gauge_table: which gauge numbers sheet of it is sold by.
+    without a groove is the wrong joint. gauge_table: which gauge numbers sheet of it is sold by, None for none.
     default_corner: what corners of it are usually joined with. also: other names that find it.
     """
 
@@ -34,7 +35,7 @@ class Material:
     filler: str
     filler_source: str
     needs_filler: bool = False
-    gauge_table: GaugeTable
+    gauge_table: GaugeTable | None
     default_corner: Literal["open", "closed"]
     corner_source: str
     remarks: str = ""
@@ -127,26 +128,28 @@ def _plain(text: str) -> str:
     return " ".join({"aluminum": "aluminium", "alu": "aluminium", "al": "aluminium"}.get(w, w) for w in words)
 
 
-def find_material(text: str) -> Material:
+def find_material(text: str, own: Sequence[Material] = ()) -> Material:
     """The material of that name, or of a close one ("5052", "mild steel").
+
+    own: the user's materials; they go before the table's.
 
     >>> find_material("6061").name
     'aluminium 6061-T6'
 
     Raises InputError, listing what there is, when nothing or more than one material is meant.
     """
-    wanted = _plain(text)
-    for material in MATERIALS:
+    wanted, there = _plain(text), (*own, *MATERIALS)
+    for material in there:
         if wanted in (_plain(name) for name in (material.name, *material.also)):
             return material
     words = set(wanted.split())
-    meant = [m for m in MATERIALS if words and words <= set(_plain(m.name).split())]
+    meant = [m for m in there if words and words <= set(_plain(m.name).split())]
     if len(meant) == 1:
         return meant[0]
-    known = ", ".join(m.name for m in MATERIALS)
+    known = ", ".join(m.name for m in there)
     if meant:
         raise InputError(f"material {text!r} may be {' or '.join(m.name for m in meant)}", do="Say which")
-    names = {_plain(n): m.name for m in MATERIALS for n in (m.name, *m.also)}
+    names = {_plain(n): m.name for m in reversed(there) for n in (m.name, *m.also)}
     close = difflib.get_close_matches(wanted, names, n=1, cutoff=0.7)
     hint = f"Did you mean {names[close[0]]!r}? " if close else ""
     raise InputError(f"material {text!r} is not known", do=f"{hint}There is {known}")

@@ -12,12 +12,13 @@ import shapely
 from numpy.typing import NDArray
 
 from . import tolerance
-from .choices import Field
+from .choices import Cutter, Field
 from .errors import InputError
 from .findings import Finding
 from .perforation_bands import FilledBand, fill_bands
 from .perforation_checks import overlap_finding, perforation_findings
 from .placed_openings import PlacedOpening
+from .plate_checks import STANDARD
 from .plates import Plate, plate_shapes
 
 __all__ = ["MARGIN", "Perforated", "perforate_plates"]
@@ -47,13 +48,14 @@ def perforate_plates(
     find_plate: Callable[[str | int], Sequence[int]],
     keep_clear: Mapping[int, shapely.Geometry],
     origin: Floats,
+    cutter: Cutter = STANDARD,
 ) -> Perforated:
     """The plates with every field's holes, in the order in which the fields were marked.
 
     find_plate: the indices of the plates that a name or a face stands for; it raises InputError for an unknown
     one. keep_clear: by index of a plate, what the holes keep the margin from besides the outline and its holes
     (tabs, bends, beads), in the plate's plane coordinates, mm. origin: (3,) what was taken off the drawing to
-    get the plates' frame; the fields' regions are in the drawing's.
+    get the plates' frame; the fields' regions are in the drawing's. cutter: the limits that holes and bars are held to.
 
     The margin counts from metal's edges, not from the region that was drawn: up to its line the holes may go.
     Where two fields overlap on a plate, the later leaves the earlier's whole ground alone, and the margin round it.
@@ -78,7 +80,7 @@ def perforate_plates(
                 what = f"Perforation field {number}, on panel '{plate.name}': {error.what}"
                 raise InputError(what, where=error.where, by=error.by, do=error.do) from None
             holes = tuple(band.holes for band in bands if band.holes.count)
-            findings += perforation_findings(plate, number, ground, bands, margin)
+            findings += perforation_findings(plate, number, ground, bands, margin, cutter)
             if not holes:
                 continue
             out[index] = replace(plate, outline=replace(plate.outline, fields=(*plate.outline.fields, *holes)))

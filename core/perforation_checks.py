@@ -7,22 +7,23 @@ from collections.abc import Iterator, Sequence
 import shapely
 
 from . import tolerance
+from .choices import Cutter
 from .findings import Finding, Level
 from .perforation_bands import FilledBand
-from .plate_checks import SMALLEST_HOLE, SMALLEST_HOLE_MM, SMALLEST_WEB
 from .plates import Plate, plate_shapes
 
 __all__ = ["overlap_finding", "perforation_findings"]
 
 
 def perforation_findings(
-    plate: Plate, number: int, ground: shapely.Geometry, bands: Sequence[FilledBand], margin: float
+    plate: Plate, number: int, ground: shapely.Geometry, bands: Sequence[FilledBand], margin: float,
+    cutter: Cutter,
 ) -> Iterator[Finding]:
     """Findings about one field on one plate, their places in the plates' frame.
 
     number: of the field, from 1. ground: where its holes might go, in the plate's plane; margin: mm, taken off
-    before. The rules of plates' single holes hold: hole and bar at least as wide as the sheet is thick. (Punched
-    sheet has the same: ISO 10630 is for plate thinner than its holes and bars.)
+    before. cutter: the limits that they are held to, as single holes are. (Punched sheet has the same usual ones: ISO
+    10630 is for plate thinner than its holes and bars.)
     """
     field = f"perforation field {number}"
     if ground.is_empty:
@@ -34,8 +35,9 @@ def perforation_findings(
             "or move the region.")
         return
     for count, band in enumerate(bands, 1):
-        yield from _band_findings(plate, ground, band, f"{field}, " + (f"band {count}, " if len(bands) > 1 else ""))
-    least = SMALLEST_WEB * plate.thickness
+        which = f"{field}, " + (f"band {count}, " if len(bands) > 1 else "")
+        yield from _band_findings(plate, ground, band, cutter, which)
+    least = cutter.least_web(plate.thickness)
     if margin < least - tolerance.TIE and any(band.holes.count for band in bands):
         yield _finding(
             plate, "web_too_small", ground,
@@ -51,7 +53,9 @@ def overlap_finding(plate: Plate, number: int, ground: shapely.Geometry, margin:
         "apart if that is not meant.", "note")
 
 
-def _band_findings(plate: Plate, ground: shapely.Geometry, band: FilledBand, which: str) -> Iterator[Finding]:
+def _band_findings(
+    plate: Plate, ground: shapely.Geometry, band: FilledBand, cutter: Cutter, which: str
+) -> Iterator[Finding]:
     which, hole, thickness = which + band.pattern.code, band.pattern.hole, plate.thickness
     if not band.holes.count:
         room = 0.0 if band.region.is_empty else 2 * shapely.maximum_inscribed_circle(band.region).length
@@ -61,17 +65,17 @@ def _band_findings(plate: Plate, ground: shapely.Geometry, band: FilledBand, whi
             f"{which}: no whole hole fits: it is {size}, and what margins and bands leave is {room:.1f} mm wide at its "
             "widest. Make the margin smaller, the band deeper or the hole smaller.")
         return
-    least = max(SMALLEST_HOLE * thickness, SMALLEST_HOLE_MM)
+    least = cutter.least_hole(thickness)
     if hole.width < least - tolerance.TIE:
         yield _finding(
             plate, "hole_too_small", band.region,
-            f"{which}: {band.holes.count} holes {hole.width:g} mm wide in {thickness:g} mm plate; most lasers cut "
+            f"{which}: {band.holes.count} holes {hole.width:g} mm wide in {thickness:g} mm plate; {cutter.maker} "
             f"{least:g} mm or more. Widen them.")
-    if band.pattern.bar < SMALLEST_WEB * thickness - tolerance.TIE:
+    if band.pattern.bar < cutter.least_web(thickness) - tolerance.TIE:
         yield _finding(
             plate, "web_too_small", band.region,
             f"{which}: {band.pattern.bar:.2f} mm of metal between holes in {thickness:g} mm plate; keep "
-            f"{SMALLEST_WEB * thickness:g} mm or more, or it burns away. Make the pitch larger or the hole smaller.")
+            f"{cutter.least_web(thickness):g} mm or more, or it burns away. Make the pitch larger or the hole smaller.")
 
 
 def _finding(plate: Plate, rule: str, at: shapely.Geometry, text: str, level: Level = "warning") -> Finding:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from .bed_fit import fits_bed, smallest_box
+from .choices import Cutter
 from .findings import Finding
 from .fit_ways import ways_to_fit
 from .kit import KitPlate
@@ -15,23 +18,17 @@ from .outline import Circle
 
 __all__ = ["check_plates"]
 
-SMALLEST_HOLE = 1.0
-"""Hole or slot width over thickness. Common practice, no source: 1.0, several shops 0.7, thin sheet 0.5."""
-SMALLEST_HOLE_MM = 1.0
-"""And in mm. Common practice, no source."""
-THINNEST_MM = 0.4
-"""mm: nobody welds sheet thinner than this by hand. Common practice, no source."""
-SMALLEST_WEB = 1.0
-"""Metal between two cuts over thickness. Common practice, no source: 1.0, with 0.7 as the floor."""
+STANDARD: Final = Cutter()
 
 
-def check_plates(plates: tuple[KitPlate, ...], fit_gap: float) -> tuple[Finding, ...]:
-    """Findings about distinct plates, in the order of the marks."""
+def check_plates(plates: tuple[KitPlate, ...], fit_gap: float, cutter: Cutter = STANDARD) -> tuple[Finding, ...]:
+    """Findings about distinct plates, in the order of the marks. cutter: the limits that they are held to."""
     found: list[Finding] = []
     for plate in plates:
-        found += _foil(plate)
-        found += _small_holes(plate)
-        found += _thin_webs(plate)
+        found += _foil(plate, cutter)
+        found += _past_the_bed(plate, cutter)
+        found += _small_holes(plate, cutter)
+        found += _thin_webs(plate, cutter)
         found += _other_ways(plate, fit_gap)
     return tuple(found)
 
@@ -47,17 +44,34 @@ def _finding(plate: KitPlate, rule: str, text: str, point: NDArray[np.float64], 
     )
 
 
-def _foil(plate: KitPlate) -> Iterator[Finding]:
-    if plate.thickness < THINNEST_MM:
+def _foil(plate: KitPlate, cutter: Cutter) -> Iterator[Finding]:
+    if plate.thickness < cutter.thinnest and cutter.thinnest > STANDARD.thinnest:
+        yield _finding(
+            plate, "thickness_doubtful",
+            f"{plate.thickness:g} mm is thinner than the {cutter.thinnest:g} mm that the shop takes. Use thicker "
+            "sheet, or have it made elsewhere.", plate.outline.outer.points.mean(axis=0))
+    elif plate.thickness < cutter.thinnest:
         yield _finding(
             plate, "thickness_doubtful",
             f"{plate.thickness:g} mm is foil, not sheet, and burns through at the first spark. Is the unit right?",
             plate.outline.outer.points.mean(axis=0))
 
 
-def _small_holes(plate: KitPlate) -> Iterator[Finding]:
+def _past_the_bed(plate: KitPlate, cutter: Cutter) -> Iterator[Finding]:
+    points = plate.outline.outer.flatten()
+    if cutter.bed is None or fits_bed(points, cutter.bed):
+        return
+    long, short = smallest_box(points)
+    yield _finding(
+        plate, "plate_too_large",
+        f"{long:.0f} x {short:.0f} mm, more than the {max(cutter.bed):g} x {min(cutter.bed):g} mm that the cutter "
+        "takes, however it is turned. Split its face in the drawing, or have it cut elsewhere.",
+        plate.outline.outer.points.mean(axis=0))
+
+
+def _small_holes(plate: KitPlate, cutter: Cutter) -> Iterator[Finding]:
     """One finding for all holes of a width: the slots of a thin plate's tabs are many and alike."""
-    least = max(SMALLEST_HOLE * plate.thickness, SMALLEST_HOLE_MM)
+    least = cutter.least_hole(plate.thickness)
     found: dict[str, list[NDArray[np.float64]]] = {}
     for hole in plate.outline.holes:
         if isinstance(hole, Circle):
@@ -71,14 +85,14 @@ def _small_holes(plate: KitPlate) -> Iterator[Finding]:
         holes = "a hole" if len(places) == 1 else f"{len(places)} holes"
         yield _finding(
             plate, "hole_too_small",
-            f"{holes} {size} mm wide in {plate.thickness:g} mm plate; most lasers cut {least:g} mm or more. "
+            f"{holes} {size} mm wide in {plate.thickness:g} mm plate; {cutter.maker} {least:g} mm or more. "
             f"Widen {'it, or drill it' if len(places) == 1 else 'them, or drill them'}.", places[0])
 
 
-def _thin_webs(plate: KitPlate) -> Iterator[Finding]:
+def _thin_webs(plate: KitPlate, cutter: Cutter) -> Iterator[Finding]:
     """Metal between two contours, or across a neck of the outline, that is thinner than the sheet; and the
     same for the slots that the outline leaves open."""
-    least = SMALLEST_WEB * plate.thickness
+    least = cutter.least_web(plate.thickness)
     rings = plate.outline.rings()
     lines = np.array([shapely.LinearRing(ring) for ring in rings], dtype=object)
     near = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=least - 1e-6)
@@ -94,12 +108,19 @@ def _thin_webs(plate: KitPlate) -> Iterator[Finding]:
     for at in _lost(whole, _offset(_offset(whole, -reach), reach), least):
         yield _finding(
             plate, "web_too_small",
-            f"a neck or finger is narrower than the {plate.thickness:g} mm sheet is thick; it burns away or bends. "
-            "Widen it.", at)
+            f"a neck or finger is narrower than {_as_thick(least, plate)}; it burns away or bends. Widen it.", at)
+    least = cutter.hole_ratio * plate.thickness
+    reach = least / 2 - 1e-3
     for at in _lost(_offset(_offset(shapely.Polygon(rings[0]), reach), -reach), shapely.Polygon(rings[0]), least):
         yield _finding(
             plate, "slot_too_small",
-            f"a slot of the outline is narrower than the {plate.thickness:g} mm sheet is thick. Widen it.", at)
+            f"a slot of the outline is narrower than {_as_thick(least, plate)}. Widen it.", at)
+
+
+def _as_thick(least: float, plate: KitPlate) -> str:
+    if least == plate.thickness:
+        return f"the {plate.thickness:g} mm sheet is thick"
+    return f"the {least:g} mm that the shop keeps in {plate.thickness:g} mm plate"
 
 
 def _offset(shape: shapely.Geometry, by: float) -> shapely.Geometry:

@@ -120,7 +120,7 @@ def materials_text(materials: Iterable[Material]) -> str:
     """A table of metals, each with its remarks and the sources of its values on a second line."""
     found = list(materials)
     head = ("name", "kg/m3", "corners", "gauges", "filler")
-    rows = [(m.name, f"{m.density:g}", m.default_corner, m.gauge_table, m.filler) for m in found]
+    rows = [(m.name, f"{m.density:g}", m.default_corner, m.gauge_table or "", m.filler) for m in found]
     return _table(head, rows, [_sources(m) for m in found])
 
 
