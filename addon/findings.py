@@ -13,6 +13,7 @@ from ..core.errors import TackwrightError
 from ..core.findings import Finding
 from ..core.kit import Kit
 from ..core.report import kit_data, openings_text
+from .drawn_mesh import notes_on
 from .envelope import envelope_of, openings_of, select_only
 from .gather import Part
 from .properties import LEVELS, TackwrightFinding, TackwrightPlace
@@ -28,7 +29,8 @@ def keep_findings(envelope: bpy.types.Object, kit: Kit, parts: Sequence[Part]) -
     """Keep what the kit's checks said, worst first, and a summary of the kit, in place of what was kept before."""
     settings = envelope.tackwright
     _clear(envelope)
-    for finding in sorted(kit.checks, key=lambda f: LEVELS.index(f.level)):
+    notes = notes_on(part.name for part in parts)
+    for finding in sorted((*kit.checks, *notes), key=lambda f: LEVELS.index(f.level)):
         if finding.rule == "free_edges" and envelope.mode == "EDIT":
             continue                                     # only the selected faces were made: the drawing may be closed
         _keep(envelope, finding, parts)

@@ -13,6 +13,7 @@ from ..core.choices import JointChoice, PanelChoice, TabRule
 from ..core.errors import InputError
 from ..core.files.face_names import telling
 from ..core.mesh import Mesh
+from .drawn_mesh import drawn_mesh
 from .face_metal import SIDE_ATTRIBUTE, SIDE_NUMBERS, THICKNESS_ATTRIBUTE
 from .field_settings import FIELD_ATTRIBUTE
 from .inner_plates import INNER_ATTRIBUTE, INNER_NUMBERS
@@ -50,12 +51,7 @@ def read_mesh_object(context: bpy.types.Context, item: bpy.types.Object, *, sele
     `tackwright_field` and edge attributes `tackwright_corner`, `tackwright_tabs` (1 on, 2 off) are read where they
     exist; 0 chooses nothing. Raises InputError when there is no face.
     """
-    if item.mode == "EDIT":
-        item.update_from_editmode()
-    depsgraph = context.evaluated_depsgraph_get()
-    evaluated = item.evaluated_get(depsgraph)
-    seen = evaluated.to_mesh(preserve_all_data_layers=True, depsgraph=depsgraph)
-    try:
+    with drawn_mesh(context, item) as seen:
         if len(seen.polygons) == 0:
             raise InputError(f"{item.name} has no faces", do="Draw some: each flat face becomes a plate.")
         return MeshObject(
@@ -65,8 +61,6 @@ def read_mesh_object(context: bpy.types.Context, item: bpy.types.Object, *, sele
             fields=_attribute(seen, FIELD_ATTRIBUTE, "FACE").astype(np.int64),
             as_drawn=_numbered_alike(seen, item.data),
         )
-    finally:
-        evaluated.to_mesh_clear()
 
 
 def _read_mesh(seen: bpy.types.Mesh, item: bpy.types.Object, mm: float) -> Mesh:
