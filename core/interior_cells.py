@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -49,10 +49,11 @@ MOST_ROUND = 4
 
 def check_interior_cells(
     solved: Solved, room: Room | None, assembly: Assembly, inside: Inside, tabs: TabPlan,
-    openings: Sequence[PlacedOpening], *, sealed_meant: bool,
+    openings: Sequence[PlacedOpening], *, sealed_meant: bool, progress: Callable[[int, int], None] | None = None,
 ) -> tuple[Finding, ...]:
     """Findings about the cells of the closed shells, and about what inner plates close off in open ones. room: where
-    it is known already. assembly: all plates."""
+    it is known already. assembly: all plates. progress: called with how many steps are done, and of how many."""
+    say = progress or (lambda done, total: None)
     envelope = solved.envelope
     closed = [s for s in range(len(envelope.shells)) if envelope.shells[s].closed]
     if not closed and not inside.plates:
@@ -66,15 +67,19 @@ def check_interior_cells(
             for s in closed for cell in find_cells(shell_solid(envelope, s), (), ()))
     else:
         found = room or room_of(envelope)
-        barriers = [_barrier(assembly, inside, tabs, row) for row in range(len(inside.plates))]
+        barriers = []
+        for row in range(len(inside.plates)):
+            say(row, 2 * len(inside.plates))
+            barriers.append(_barrier(assembly, inside, tabs, row))
         cells = find_cells(found.space, barriers, vents) if found.space is not None else ()
         if found.walls is not None and barriers:
             cells += _closed_off(envelope, barriers, vents)
-    return tuple(
-        replace(finding, panels=_round(cell, assembly, len(envelope.panels)))
-        for cell in cells
-        for finding in check_cells([cell], vents, origin=envelope.origin, sealed_meant=sealed_meant)
-    )
+    out: list[Finding] = []
+    for number, cell in enumerate(cells):
+        say(len(cells) + number, 2 * len(cells))
+        for finding in check_cells([cell], vents, origin=envelope.origin, sealed_meant=sealed_meant):
+            out.append(replace(finding, panels=_round(cell, assembly, len(envelope.panels))))
+    return tuple(out)
 
 
 def _closed_off(envelope: Envelope, barriers: Sequence[Manifold], vents: Sequence[Vent]) -> tuple[Cell, ...]:

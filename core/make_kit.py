@@ -49,7 +49,8 @@ def complete_kit(draft: Draft, *, progress: Progress | None = None) -> Kit:
     """The rest of it: the spaces between the plates, joints, figures and findings."""
     say = progress or _silent
     say("inspect", 0, 1)
-    found = inspect_interior(draft.solved, draft.interior, draft.choices.settings)
+    found = inspect_interior(
+        draft.solved, draft.interior, draft.choices.settings, lambda done, total: say("inspect", done, total))
     say("assemble", 0, 1)
     kit = assemble(draft, found)
     say("done", 1, 1)
