@@ -19,22 +19,24 @@ from . import (
     kit_panel,
     make_plates,
     migrate,
-    opening_overlay,
+    opening_overlay, plate_marks,
     opening_panel,
     openings,
     panels,
     perforate,
-    plates,
+    plate_marks,
+    plate_objects,
     plates_panel,
     properties,
     start_panel,
+    views,
 )
 
 PARTS = (
-    field_settings, properties, plates, inner_plates, openings, migrate,
+    field_settings, properties, plate_objects, views, inner_plates, openings, migrate,
     findings, make_plates, export_kit, add_opening, perforate, face_metal, first_scene,
     start_panel, opening_panel, plates_panel, findings_panel, figures_panel, panels, inner_panels, kit_panel,
-    opening_overlay, background,
+    opening_overlay, plate_marks, background,
 )  # fmt: skip
 """In the order of registration: settings before what refers to them; the work in the background last, so that it is
 stopped before anything else goes. Panels say their own place by bl_order."""

@@ -2,141 +2,177 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
+
 import bpy
-import numpy as np
-from bpy.props import PointerProperty, StringProperty
-from mathutils import Matrix
-from numpy.typing import NDArray
 
 from ..core.kit import Kit, KitPlate, Placement
+from ..core.laid_flat import lay_flat
+from ..core.ways_out import WayOut, ways_out
 from .envelope import home_of, made_plate
+from .plate_meshes import fill_mesh, meshes_for
+from .plate_objects import TackwrightPlate, collections_of, in_scene_units, plate_objects
 from .units import mm_per_unit
+from .views import apply_view
 
-__all__ = ["plates_of", "show_plates"]
-
-
-class TackwrightPlate(bpy.types.PropertyGroup):
-    """What a plate object is. made_as: the name it was given. As long as it has that name, the next Make
-    Plates may change it or take it away; renamed or copied it is the user's own."""
-
-    placement: StringProperty()
-    panel: StringProperty()
-    made_as: StringProperty()
-
-
-class TackwrightPlates(bpy.types.PropertyGroup):
-    """Whose plates a collection holds. Kept here and not on the envelope, so that a copy of the envelope
-    gets plates of its own."""
-
-    envelope: PointerProperty(type=bpy.types.Object)
+__all__ = ["fill_mesh", "in_scene_units", "keep_ways", "plates_collection", "plates_of", "show_plates", "stand_plates"]
 
 
 def show_plates(context: bpy.types.Context, envelope: bpy.types.Object, kit: Kit) -> bpy.types.Collection:
-    """One object per placement, named by its id; plates of the same mark share a mesh.
+    """One object per placement, named by its id and seen as the envelope's view has it; plates of the same mark
+    share a mesh. May be called many times a second: what did not change is not touched.
 
-    Objects made before for the same panel are used again, so that what the user set on them (colour,
-    visibility, materials) stays; those no longer needed are removed; all other objects are left alone.
+    Objects made before for the same panel are used again, so that what the user set on them (colour, visibility,
+    materials, collections) stays; those no longer needed are removed; all other objects are left alone.
     """
     mm = mm_per_unit(context.scene)
-    collection = _collection_for(context, envelope)
-    before = {item.tackwright_plate.panel: item for item in collection.objects if made_plate(item)}
-    old_meshes = {item.data for item in before.values()}
-    for item in before.values():
-        item.name = "~"  # frees the names, which the new marks may deal out otherwise
-    meshes: list[tuple[bpy.types.Mesh, str]] = []
-    for plate in kit.plates:
-        mesh = _plate_mesh(plate, mm)
-        meshes.append((mesh, plate.mark))
-        for placement in plate.placements:
-            _place(collection, before.pop(placement.panel, None), mesh, placement, mm)
-    for item in before.values():
-        bpy.data.objects.remove(item)
-    for mesh in sorted(old_meshes, key=lambda m: m.name):
-        if mesh.users == 0:
-            bpy.data.meshes.remove(mesh)
-    for mesh, mark in meshes:
-        mesh.name = mark
+    collection = plates_collection(context, envelope)
+    before: dict[str, bpy.types.Object] = {}
+    spare: list[bpy.types.Object] = []
+    for item in plate_objects(envelope):
+        if before.setdefault(item.tackwright_plate.panel, item) != item:
+            spare.append(item)
+    known = [[before.pop(placed.panel, None) for placed in plate.placements] for plate in kit.plates]
+    spare += before.values()
+    meshes = meshes_for(kit.plates, [[item for item in row if item is not None] for row in known], mm)
+    old_meshes = {item.data for row in (*known, spare) for item in row if item is not None}
+    _remove(spare)
+
+    placed: list[tuple[bpy.types.Object, Placement]] = []
+    for plate, row, mesh in zip(kit.plates, known, meshes, strict=True):
+        for item, placement in zip(row, plate.placements, strict=True):
+            if item is None:
+                item = bpy.data.objects.new("~", mesh)
+                collection.objects.link(item)
+                item.tackwright_plate.envelope = envelope
+            else:
+                _give_mesh(item, mesh)
+            placed.append((item, placement))
+    _name(placed)
+    for old in old_meshes:
+        if old.users == 0:
+            bpy.data.meshes.remove(old)
+    _name_meshes(zip(meshes, (plate.mark for plate in kit.plates), strict=True))
+
+    ways = ways_out(kit)
+    for item, placement in placed:
+        _keep_way(item.tackwright_plate, ways[placement.id])
+    stand_plates(context, envelope, kit.plates, placed)
     return collection
+
+
+def stand_plates(
+    context: bpy.types.Context,
+    envelope: bpy.types.Object,
+    plates: Sequence[KitPlate],
+    placed: Iterable[tuple[bpy.types.Object, Placement]],
+) -> None:
+    """Keep on every plate object where it stands and where it lies flat, and bring it to where the view has it. The way
+    it comes out stays the one it had: what is drawn changes it little, and only a whole kit tells."""
+    flat, new = lay_flat(plates), []
+    for item, placement in placed:
+        plate = item.tackwright_plate
+        if not plate.placed:
+            new.append(item)
+        if plate.panel != placement.panel:
+            plate.panel = placement.panel
+        if plate.envelope != envelope:
+            plate.envelope = envelope
+        plate.home = placement.matrix.ravel().tolist()
+        plate.flat = flat[placement.id].tolist()
+        plate.placed = True
+    apply_view(context, envelope)
+    _into_local_views(context, envelope, new)
+
+
+def keep_ways(context: bpy.types.Context, envelope: bpy.types.Object, ways: Mapping[str, WayOut]) -> None:
+    """Keep how every plate comes out, by the ids of their placements, and bring them to where the view has them."""
+    for item in plate_objects(envelope):
+        way = ways.get(item.tackwright_plate.placement)
+        if way is not None:
+            _keep_way(item.tackwright_plate, way)
+    apply_view(context, envelope)
 
 
 def plates_of(envelope: bpy.types.Object) -> int:
     """How many plates there are that Make Plates made of the envelope."""
-    own = [c for c in bpy.data.collections if c.tackwright_plates.envelope == envelope]
-    return sum(made_plate(item) for collection in own for item in collection.objects)
+    return len(plate_objects(envelope))
 
 
-def _collection_for(context: bpy.types.Context, envelope: bpy.types.Object) -> bpy.types.Collection:
+def plates_collection(context: bpy.types.Context, envelope: bpy.types.Object) -> bpy.types.Collection:
     """The collection of the envelope's plates, in the scene, made where there is none yet."""
     in_scene = {context.scene.collection, *context.scene.collection.children_recursive}
-    for collection in bpy.data.collections:
-        if collection.tackwright_plates.envelope == envelope:
-            if collection not in in_scene:
-                home_of(context, envelope).children.link(collection)
-            return collection
-    collection = bpy.data.collections.new(f"{envelope.name} Plates")
+    home = home_of(context, envelope)
+    if home.library is not None:  # what is linked cannot be added to
+        home = context.scene.collection
+    known = collections_of(envelope)
+    if any(collection in in_scene for collection in known):
+        return next(collection for collection in known if collection in in_scene)
+    collection = known[0] if known else bpy.data.collections.new(f"{envelope.name} Plates")
     collection.tackwright_plates.envelope = envelope
-    home_of(context, envelope).children.link(collection)
-    if envelope.display_type == "TEXTURED":
-        envelope.display_type = "WIRE"  # or its faces would cover the plates in them; only this first time
+    home.children.link(collection)
     return collection
 
 
-def _plate_mesh(plate: KitPlate, mm: float) -> bpy.types.Mesh:
-    """A new mesh of one plate as cut, in the scene's units."""
-    from ..core.solids import plate_mesh
-
-    points, triangles = plate_mesh(plate.outline, plate.thickness)
-    mesh = bpy.data.meshes.new("~")
-    mesh.vertices.add(len(points))
-    mesh.vertices.foreach_set("co", (np.asarray(points) / mm).astype(np.float32).ravel())
-    mesh.loops.add(3 * len(triangles))
-    mesh.loops.foreach_set("vertex_index", np.asarray(triangles).astype(np.int32).ravel())
-    mesh.polygons.add(len(triangles))
-    mesh.polygons.foreach_set("loop_start", np.arange(0, 3 * len(triangles), 3, dtype=np.int32))
-    mesh.update(calc_edges=True)
-    mesh.shade_flat()
-    return mesh
+def _remove(items: Iterable[bpy.types.Object]) -> None:
+    for item in items:
+        bpy.data.objects.remove(item)
 
 
-def _place(
-    collection: bpy.types.Collection,
-    item: bpy.types.Object | None,
-    mesh: bpy.types.Mesh,
-    placement: Placement,
-    mm: float,
-) -> None:
-    if item is None:
-        item = bpy.data.objects.new("~", mesh)
-        collection.objects.link(item)
-    else:
-        if not mesh.materials:
-            for material in item.data.materials:
-                mesh.materials.append(material)
-        item.data = mesh
-    item.matrix_world = _in_scene_units(placement.matrix, mm)
-    item.name = placement.id
+def _give_mesh(item: bpy.types.Object, mesh: bpy.types.Mesh) -> None:
+    if item.data == mesh or item.mode == "EDIT":  # an edited plate gets its mesh when its editing is over
+        return
+    if not mesh.materials:
+        for material in item.data.materials:
+            mesh.materials.append(material)
+    item.data = mesh
+
+
+def _name(placed: list[tuple[bpy.types.Object, Placement]]) -> None:
+    """Name the objects by the ids of their placements, as far as these names are free."""
+    wrong = [(item, placement) for item, placement in placed if not _is_named(item, placement.id)]
+    for item, _ in wrong:
+        item.name = "~"  # frees the names, which the new marks may deal out otherwise
+    for item, placement in wrong:
+        item.name = placement.id
+        item.tackwright_plate.placement, item.tackwright_plate.made_as = placement.id, item.name
+
+
+def _is_named(item: bpy.types.Object, wanted: str) -> bool:
+    """Whether the object has the name, or one with a number behind it while another object has that name."""
     tag = item.tackwright_plate
-    tag.placement, tag.panel, tag.made_as = placement.id, placement.panel, item.name
+    return tag.placement == wanted and made_plate(item) and (item.name == wanted or wanted in bpy.data.objects)
 
 
-def _in_scene_units(matrix: NDArray[np.float64], mm: float) -> Matrix:
-    """A motion in mm as one in the scene's units: only its translation has a length."""
-    out = matrix.copy()
-    out[:3, 3] /= mm
-    return Matrix(out.tolist())  # by rows; given bare, Blender would read the lists as columns
+def _name_meshes(named: Iterable[tuple[bpy.types.Mesh, str]]) -> None:
+    wrong = [(mesh, mark) for mesh, mark in named if mesh.name != mark]
+    for mesh, _ in wrong:
+        mesh.name = "~"
+    for mesh, mark in wrong:
+        mesh.name = mark
 
 
-CLASSES = (TackwrightPlate, TackwrightPlates)
-_register_classes, _unregister_classes = bpy.utils.register_classes_factory(CLASSES)
+def _keep_way(plate: TackwrightPlate, way: WayOut) -> None:
+    plate.way = (way.direction * way.distance).tolist()
+    plate.begin, plate.end = way.begin, way.end
 
 
-def register() -> None:
-    _register_classes()
-    bpy.types.Object.tackwright_plate = PointerProperty(type=TackwrightPlate, name="Tackwright Plate")
-    bpy.types.Collection.tackwright_plates = PointerProperty(type=TackwrightPlates, name="Tackwright Plates")
-
-
-def unregister() -> None:
-    del bpy.types.Collection.tackwright_plates
-    del bpy.types.Object.tackwright_plate
-    _unregister_classes()
+def _into_local_views(
+    context: bpy.types.Context, envelope: bpy.types.Object, items: Iterable[bpy.types.Object]
+) -> None:
+    """Show new plates in every 3D view that shows the envelope apart from the rest of the scene."""
+    views = [
+        area.spaces.active
+        for window in context.window_manager.windows
+        if window.scene == context.scene
+        for area in window.screen.areas
+        if area.type == "VIEW_3D" and area.spaces.active.local_view is not None
+    ]
+    views = [view for view in views if envelope.local_view_get(view)]
+    if not views:
+        return
+    context.view_layer.update()  # or the view layer does not know them yet
+    for item in items:
+        if item.name in context.view_layer.objects:
+            for view in views:
+                item.local_view_set(view, True)

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from .kit import Kit, KitPlate
+from .kit import KitPlate
 
 __all__ = ["lay_flat"]
 
@@ -31,7 +31,7 @@ _TRIES = 24
 """Widths tried, evenly in proportion, between the widest plate's and that of all plates in one row."""
 
 
-def lay_flat(kit: Kit, *, aspect: float = 1.5) -> dict[str, Floats]:
+def lay_flat(plates: Sequence[KitPlate], *, aspect: float = 1.5) -> dict[str, Floats]:
     """(3,) mm, where the origin of every placement's drawing lies, by id: the plate keeps the directions of its
     drawing, x to the right, y to the back, and lies on the ground through the assembly's lowest point.
 
@@ -39,10 +39,10 @@ def lay_flat(kit: Kit, *, aspect: float = 1.5) -> dict[str, Floats]:
     a new row. The rows stand to the right of the assembly, the first at the front, level with it. aspect: how much
     wider than deep all of it together should be, as near as rows allow.
     """
-    rows = sorted(kit.plates, key=lambda plate: (-plate.thickness, plate.mark.rjust(9)))
+    rows = sorted(plates, key=lambda plate: (-plate.thickness, plate.mark.rjust(9)))
     if not rows:
         return {}
-    low, high = _bounds(kit)
+    low, high = _bounds(plates)
     longest = float(np.median([max(plate.size) for plate in rows for _ in plate.placements]))
     gap = max(GAP * longest, GAP_THICKNESSES * rows[0].thickness)
     names = [placed.id for plate in rows for placed in plate.placements]
@@ -85,10 +85,10 @@ def _shape(places: Floats, sizes: Floats) -> float:
     return float(wide / deep)
 
 
-def _bounds(kit: Kit) -> tuple[Floats, Floats]:
+def _bounds(plates: Sequence[KitPlate]) -> tuple[Floats, Floats]:
     """Lowest and highest corner of the placed plates, mm."""
     low, high = np.full(3, np.inf), np.full(3, -np.inf)
-    for plate in kit.plates:
+    for plate in plates:
         flat = plate.outline.outer.flatten()
         for placed in plate.placements:
             turn, at = placed.matrix[:3, :3], placed.matrix[:3, 3]

@@ -20,7 +20,7 @@ from .kit import Joint, Kit
 from .placed_pieces import PlacedPieces, placed_pieces
 from .plate_boxes import PlateBoxes, meeting_pairs, parting
 
-__all__ = ["WayOut", "moved_along", "ways_out"]
+__all__ = ["WayOut", "moved_along", "share_of_way", "ways_out"]
 
 Floats = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -62,13 +62,17 @@ class WayOut:
 
 
 def moved_along(way: WayOut, spread: float) -> Floats:
-    """(3,) mm: how far a plate has been moved at a value of the slider. Above 1 all goes on in proportion.
+    """(3,) mm: how far a plate has been moved at a value of the slider."""
+    return way.direction * (way.distance * share_of_way(way.begin, way.end, spread))
 
-    >>> moved_along(WayOut(direction=np.array([0, 0, 1.0]), distance=100.0, begin=0.2, end=1.0), 0.6).tolist()
-    [0.0, 0.0, 50.0]
+
+def share_of_way(begin: float, end: float, spread: float) -> float:
+    """How much of its way a plate has done at a value of the slider. Above 1 all goes on in proportion.
+
+    >>> [round(share_of_way(0.2, 1.0, spread), 9) for spread in (0.1, 0.6, 1.0, 3.0)]
+    [0.0, 0.5, 1.0, 3.0]
     """
-    share = min(max((min(spread, 1.0) - way.begin) / (way.end - way.begin), 0.0), 1.0)
-    return way.direction * way.distance * share * max(spread, 1.0)
+    return min(max((min(spread, 1.0) - begin) / (end - begin), 0.0), 1.0) * max(spread, 1.0)
 
 
 def ways_out(kit: Kit) -> dict[str, WayOut]:

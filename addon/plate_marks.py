@@ -1,0 +1,123 @@
+"""The piece marks of plates that are spread or laid flat, written on them in the 3D view."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import bpy
+from mathutils import Vector
+
+from .envelope import made_plate
+from .views import view_of
+
+__all__ = ["Label", "labels_without_overlap", "marked_plates", "register", "unregister"]
+
+SIZE = 13
+"""Height of the letters in points, before the interface's scale."""
+
+ROOM = 3
+"""Pixels left free round a label."""
+
+_handle: Any = None
+_broken = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Label:
+    """A text to be written. centre, size: in pixels. depth: how far from the viewer."""
+
+    text: str
+    centre: tuple[float, float]
+    size: tuple[float, float]
+    depth: float
+
+
+def labels_without_overlap(labels: Sequence[Label]) -> list[Label]:
+    """Those that can be read: of labels that would run into each other the nearest one stays."""
+    kept: list[Label] = []
+    for label in sorted(labels, key=lambda one: (one.depth, one.text)):
+        if not any(_overlap(label, other) for other in kept):
+            kept.append(label)
+    return kept
+
+
+def _overlap(one: Label, two: Label) -> bool:
+    return all(
+        abs(a - b) < (c + d) / 2 + ROOM
+        for a, b, c, d in zip(one.centre, two.centre, one.size, two.size, strict=True)
+    )
+
+
+def marked_plates(context: bpy.types.Context) -> list[tuple[bpy.types.Object, str]]:
+    """The plates to be written on, with their marks: those in view whose envelope asks for it."""
+    out = []
+    for item in context.visible_objects:
+        if item.type != "MESH" or not made_plate(item):
+            continue
+        envelope = item.tackwright_plate.envelope
+        if envelope is None or not envelope.tackwright_view.marks or view_of(envelope) not in {"SPREAD", "FLAT"}:
+            continue
+        out.append((item, item.tackwright_plate.placement.rpartition("-")[0]))
+    return out
+
+
+def middle_of(item: bpy.types.Object) -> Vector:
+    """A point on the plate's outside face, in the middle of its bounding box, in the world."""
+    corners = [Vector(corner) for corner in item.bound_box]
+    low, high = corners[0], corners[6]
+    return item.matrix_world @ Vector(((low.x + high.x) / 2, (low.y + high.y) / 2, high.z))
+
+
+def _draw() -> None:
+    """Draw, or fail once and be still: a draw handler that raises would do so at every redraw."""
+    global _broken
+    if not _broken:
+        _broken = True
+        _draw_marks(bpy.context)
+        _broken = False
+
+
+def _draw_marks(context: bpy.types.Context) -> None:
+    import blf
+    from bpy_extras.view3d_utils import location_3d_to_region_2d
+
+    space, region = context.space_data, context.region
+    if space is None or not space.overlay.show_overlays:
+        return
+    plates = marked_plates(context)
+    if not plates:
+        return
+    view = space.region_3d
+    blf.size(0, SIZE * context.preferences.system.ui_scale)
+    labels = []
+    for item, mark in plates:
+        place = middle_of(item)
+        at = location_3d_to_region_2d(region, view, place)
+        if at is not None:
+            depth = -(view.view_matrix @ place).z
+            labels.append(Label(text=mark, centre=(at.x, at.y), size=blf.dimensions(0, mark), depth=depth))
+    blf.enable(0, blf.SHADOW)
+    blf.shadow(0, 5, 0.0, 0.0, 0.0, 0.9)
+    blf.shadow_offset(0, 0, 0)
+    blf.color(0, 1.0, 1.0, 1.0, 1.0)
+    for label in labels_without_overlap(labels):
+        (x, y), (wide, high) = label.centre, label.size
+        blf.position(0, x - wide / 2, y - high / 2, 0)
+        blf.draw(0, label.text)
+    blf.disable(0, blf.SHADOW)
+
+
+def register() -> None:
+    global _broken, _handle
+    _broken = False
+    if _handle is None and not bpy.app.background:
+        _handle = bpy.types.SpaceView3D.draw_handler_add(_draw, (), "WINDOW", "POST_PIXEL")
+
+
+def unregister() -> None:
+    global _handle
+    if _handle is not None:
+        bpy.types.SpaceView3D.draw_handler_remove(_handle, "WINDOW")
+        _handle = None
