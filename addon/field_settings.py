@@ -8,6 +8,7 @@ import bpy
 from bpy.props import CollectionProperty, FloatProperty, IntProperty, StringProperty
 
 from ..core.choices import Band, Field
+from .overrides import overridable
 from .units import kept_mm, rounded, shown_length
 
 __all__ = ["FIELD_ATTRIBUTE", "FIRST_CODE", "TackwrightField", "new_field", "next_number", "read_field"]
@@ -19,6 +20,7 @@ FIRST_CODE = "R5T8"
 """Round holes of 5 mm at a pitch of 8 mm, staggered by 60 degrees: plain, and strong enough for a baffle."""
 
 
+@overridable
 class TackwrightBand(bpy.types.PropertyGroup):
     """Rows of one pattern in a perforation."""
 
@@ -34,6 +36,7 @@ class TackwrightBand(bpy.types.PropertyGroup):
     )  # fmt: skip
 
 
+@overridable
 class TackwrightField(bpy.types.PropertyGroup):
     """A perforation. Its `name` is for the list alone; faces name it by its number, which is never dealt out twice."""
 

@@ -9,6 +9,7 @@ from ..core.errors import InputError
 from .envelope import envelope_of, inner_meshes_of, made_plate
 from .face_marks import edited_meshes, mark_selected, poll_selected_faces
 from .face_metal import side_items
+from .overrides import OVERRIDABLE, overridable
 from .units import kept_mm, shown_length
 
 __all__ = [
@@ -36,6 +37,7 @@ def _may_be_envelope(self: bpy.types.PropertyGroup, item: bpy.types.Object) -> b
     return item.type == "MESH" and item != self.id_data and not made_plate(item)
 
 
+@overridable
 class TackwrightInner(bpy.types.PropertyGroup):
     """Whose inner plates an object's faces are, and their metal where it is not the envelope's."""
 
@@ -168,7 +170,9 @@ _register_classes, _unregister_classes = bpy.utils.register_classes_factory(CLAS
 
 def register() -> None:
     _register_classes()
-    bpy.types.Object.tackwright_inner = PointerProperty(type=TackwrightInner, name="Tackwright Inner Plates")
+    bpy.types.Object.tackwright_inner = PointerProperty(
+        type=TackwrightInner, name="Tackwright Inner Plates", override=OVERRIDABLE
+    )
 
 
 def unregister() -> None:

@@ -17,6 +17,7 @@ from ..core.choices import Bolts, MarkedOpening, OpeningShape, Purpose
 from ..core.errors import InputError, TackwrightError
 from ..core.fittings import FITTINGS, find_fitting
 from .envelope import made_plate
+from .overrides import OVERRIDABLE, overridable
 from .properties import read_own_fittings
 from .units import kept_mm, mm_per_unit, rounded, shown_length
 
@@ -57,6 +58,7 @@ def _hole(self: bpy.types.PropertyGroup) -> float:
     return (hole_of(self.fitting) or 0.0) / mm_per_unit(bpy.context.scene)
 
 
+@overridable
 class TackwrightOpening(bpy.types.PropertyGroup):
     """What opening an empty marks, and in which envelope."""
 
@@ -159,7 +161,9 @@ _register_classes, _unregister_classes = bpy.utils.register_classes_factory(CLAS
 
 def register() -> None:
     _register_classes()
-    bpy.types.Object.tackwright_opening = PointerProperty(type=TackwrightOpening, name="Tackwright Opening")
+    bpy.types.Object.tackwright_opening = PointerProperty(
+        type=TackwrightOpening, name="Tackwright Opening", override=OVERRIDABLE
+    )
 
 
 def unregister() -> None:

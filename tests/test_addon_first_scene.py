@@ -145,7 +145,7 @@ def test_a_mesh_of_inner_plates_and_own_fittings_come_with_the_job(blender, tmp_
     spout = next(o for o in kit.openings if o.name == "spout")
     assert spout.size == (33.0,)
     slot = blender.data.objects["slot"].matrix_world
-    assert slot.col[0].to_3d() == pytest.approx((0, 1, 0), abs=1e-6) and slot.col[2].z == pytest.approx(1)
+    assert tuple(slot.col[0].to_3d()) == pytest.approx((0, 1, 0), abs=1e-6) and slot.col[2].z == pytest.approx(1)
 
 
 def _obj(x, y, z):
