@@ -17,6 +17,7 @@ from . import (
     inner_panels,
     inner_plates,
     kit_panel,
+    live_watch,
     make_plates,
     migrate,
     opening_overlay, plate_marks,
@@ -36,7 +37,7 @@ PARTS = (
     field_settings, properties, plate_objects, views, inner_plates, openings, migrate,
     findings, make_plates, export_kit, add_opening, perforate, face_metal, first_scene,
     start_panel, opening_panel, plates_panel, findings_panel, figures_panel, panels, inner_panels, kit_panel,
-    opening_overlay, plate_marks, background,
+    opening_overlay, plate_marks, live_watch, background,
 )  # fmt: skip
 """In the order of registration: settings before what refers to them; the work in the background last, so that it is
 stopped before anything else goes. Panels say their own place by bl_order."""

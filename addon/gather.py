@@ -54,18 +54,28 @@ class Drawing:
         """Whether the envelope's own faces and points have the numbers they have in its object."""
         return self.parts[0].as_drawn
 
+    def same_as(self, other: Drawing) -> bool:
+        """Whether the core would be given the same, to the last digit, and finds it in the same places."""
+        one, two = self.mesh, other.mesh
+        arrays = ((one.points, two.points), (one.corners, two.corners), (one.starts, two.starts))
+        return (
+            all(np.array_equal(a, b) for a, b in arrays)
+            and (one.face_names, one.name) == (two.face_names, two.name)
+            and (self.choices, self.parts) == (other.choices, other.parts)
+        )
 
-def read_drawing(context: bpy.types.Context, envelope: bpy.types.Object) -> Drawing:
+
+def read_drawing(context: bpy.types.Context, envelope: bpy.types.Object, *, all_faces: bool = False) -> Drawing:
     """The envelope's mesh and choices with all that belongs to it. In edit mode only selected faces count, of
-    the envelope and of the inner plates that are edited with it, and the openings on them.
+    the envelope and of the inner plates that are edited with it, and the openings on them; or all_faces.
 
     Raises InputError when there is no face, or none selected.
     """
-    editing = envelope.mode == "EDIT"
+    editing = envelope.mode == "EDIT" and not all_faces
     walls = read_mesh_object(context, envelope, selected_only=editing)
     if editing and not envelope.data.total_face_sel:
         raise InputError("No face is selected", do="Select the faces to make, or leave Edit Mode to make all.")
-    items = [item for item in inner_meshes_of(context, envelope) if len(item.data.polygons) or item.modifiers]
+    items = [item for item in inner_meshes_of(context, envelope) if _has_faces(item)]
     inner = [_with_own_metal(read_mesh_object(context, item, selected_only=editing), item) for item in items]
     read = [walls, *inner]
     mesh, choices = join_inner(walls.mesh, [part.mesh for part in inner], _choices(context, envelope, read))
@@ -74,6 +84,12 @@ def read_drawing(context: bpy.types.Context, envelope: bpy.types.Object) -> Draw
     if editing:
         choices = replace(choices, openings=_on_counting_faces(mesh, choices))
     return Drawing(mesh=mesh, choices=choices, parts=_parts([envelope, *items], read))
+
+
+def _has_faces(item: bpy.types.Object) -> bool:
+    if item.mode == "EDIT":
+        item.update_from_editmode()
+    return bool(item.data.polygons or item.modifiers)
 
 
 def _choices(context: bpy.types.Context, envelope: bpy.types.Object, read: list[MeshObject]) -> Choices:

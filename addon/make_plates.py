@@ -5,6 +5,7 @@ from __future__ import annotations
 import bpy
 
 from .envelope import envelope_of, poll_envelope
+from .live_watch import made_on_demand
 from .plates import plates_of, show_plates
 from .solve import count_of, solve
 
@@ -29,6 +30,7 @@ class TACKWRIGHT_OT_make_plates(bpy.types.Operator):
             return {"CANCELLED"}
         before = plates_of(envelope)
         collection = show_plates(context, envelope, kit)
+        made_on_demand(envelope)
         count = sum(plate.quantity for plate in kit.plates)
         made = f"{count} {'plate' if count == 1 else 'plates'} in {collection.name}"
         fewer = envelope.mode == "EDIT" and count < before

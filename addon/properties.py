@@ -63,6 +63,12 @@ class TackwrightFinding(bpy.types.PropertyGroup):
     openings: StringProperty(description="Names of openings, a line each")
 
 
+def _live_changed(settings: "TackwrightSettings", context: bpy.types.Context) -> None:
+    from .live_watch import live_changed  # here, for it refers to the settings itself
+
+    live_changed(settings.id_data)
+
+
 class TackwrightSettings(bpy.types.PropertyGroup):
     """What Make Plates and Export Kit go by."""
 
@@ -170,6 +176,13 @@ class TackwrightSettings(bpy.types.PropertyGroup):
         options=BESIDE_THE_FILE,
     )  # fmt: skip
     kit_name: StringProperty(name="Name", description="Name of the kit. Empty: the object's name")
+
+    live: BoolProperty(
+        name="Live",
+        description="Let the plates follow the drawing while it is drawn: all faces, in Edit Mode too. "
+        "What takes too long to follow is made when Make Plates is pressed",
+        update=_live_changed,
+    )
 
     summary: StringProperty(description="What the last Make Plates or Export Kit made")
     findings: CollectionProperty(type=TackwrightFinding)

@@ -2,35 +2,49 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import bpy
 
 from ..core.errors import TackwrightError
 from ..core.kit import Kit
 from .findings import keep_findings, keep_refusal, places_in, select_places
-from .gather import Part, read_drawing
+from .gather import Drawing, Part, read_drawing
 
-__all__ = ["count_of", "solve"]
+__all__ = ["alone", "count_of", "forget_kits", "keep_kit", "kit_name", "kit_of", "last_kit", "solve"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Kept:
+    drawing: Drawing
+    kit: Kit
+
+
+_kits: dict[int, _Kept] = {}
+"""The last kit of every envelope, by session_uid. Never in the file, and dropped with it."""
 
 
 def solve(operator: bpy.types.Operator, context: bpy.types.Context, envelope: bpy.types.Object) -> Kit | None:
     """The envelope's kit. None when it was refused: then the reason was reported and its place left selected."""
     from ..core.make_kit import make_kit  # here, so that Blender starts without loading the solid library
 
-    parts = (_alone(envelope),)
+    parts = (alone(envelope),)
     try:
         drawing = read_drawing(context, envelope)
         parts = drawing.parts
-        kit = make_kit(drawing.mesh, drawing.choices, name=envelope.tackwright.kit_name or envelope.name)
+        name = kit_name(envelope)
+        kit = kit_of(envelope, drawing, name) or make_kit(drawing.mesh, drawing.choices, name=name)
     except TackwrightError as error:
         keep_refusal(envelope, error, parts)
         select_places(context, places_in(parts, error.faces, error.edges))
         operator.report({"ERROR"}, str(error))
         return None
+    keep_kit(envelope, drawing, kit)
     keep_findings(envelope, kit, parts)
     return kit
 
 
-def _alone(envelope: bpy.types.Object) -> Part:
+def alone(envelope: bpy.types.Object) -> Part:
     """The envelope as the only part, for what is refused before the drawing is put together."""
     mesh = envelope.data
     return Part(
@@ -39,6 +53,30 @@ def _alone(envelope: bpy.types.Object) -> Part:
         points=range(len(mesh.vertices)),
         as_drawn=not envelope.modifiers,
     )
+
+
+def kit_name(envelope: bpy.types.Object) -> str:
+    return envelope.tackwright.kit_name or envelope.name
+
+
+def last_kit(envelope: bpy.types.Object) -> Kit | None:
+    """The envelope's kit as it was last solved, of whatever was drawn then; None after a file was opened."""
+    kept = _kits.get(envelope.session_uid)
+    return kept.kit if kept is not None else None
+
+
+def kit_of(envelope: bpy.types.Object, drawing: Drawing, name: str) -> Kit | None:
+    """The kit that is kept of this very drawing, if any."""
+    kept = _kits.get(envelope.session_uid)
+    return kept.kit if kept is not None and kept.kit.name == name and drawing.same_as(kept.drawing) else None
+
+
+def keep_kit(envelope: bpy.types.Object, drawing: Drawing, kit: Kit) -> None:
+    _kits[envelope.session_uid] = _Kept(drawing=drawing, kit=kit)
+
+
+def forget_kits() -> None:
+    _kits.clear()
 
 
 def count_of(kit: Kit, level: str) -> str:

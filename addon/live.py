@@ -1,0 +1,336 @@
+"""Live: plates that follow the drawing.
+
+What may have changed is marked. A step, taken from a timer, looks whether the drawing is another one, has its plates
+made off the main thread, shows them, and when the hand rests has the kit completed: figures and findings. Marks, work
+and drawings are kept here by session_uid and never in the file. Whoever calls `step` gives it the time, so that tests
+need no timer.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+import bpy
+
+from ..core.errors import TackwrightError
+from ..core.kit import Kit, KitPlate
+from .background import StoppedError, Work
+from .findings import keep_findings, keep_refusal
+from .followed_plates import follow_plates
+from .gather import Drawing, Part, read_drawing
+from .plates import keep_ways
+from .solve import alone, keep_kit, kit_name, kit_of, last_kit
+
+__all__ = ["SAID", "busy", "figures", "followed", "forget", "mark", "state_of", "step", "stop", "stop_work", "wanted"]
+
+QUIET: Final = 0.01
+"""s without a change after which the drawing is looked at."""
+LONGEST_WAIT: Final = 0.06
+"""s after which it is looked at although it goes on changing."""
+REST: Final = 0.25
+"""s without a change after which the kit is completed: until then the hand is probably still moving."""
+LOOK_AGAIN: Final = 0.005
+"""s between looks at work under way."""
+GLANCE: Final = 0.1
+"""s between looks at the settings while nothing else happens."""
+AT_ONCE: Final = 0.02
+"""s for which the window may wait for plates: small drawings are shown in the same breath."""
+FOUND: Final = {"summary", "active_finding", "active_field", "folder"}
+"""Settings that do not change the kit."""
+TOO_SLOW: Final = 1.0
+"""s that plates may take; what takes longer does not follow and is made on demand."""
+MOST_FACES: Final = 5000
+"""Faces beyond which that is known without trying."""
+FEWER: Final = 0.7
+"""Share of the faces that were too many at which it is tried again."""
+
+FOLLOWING, WORKING, TOO_LARGE, REFUSED = "following", "working", "too large", "refused"
+SAID: Final = {
+    FOLLOWING: ("Following", "CHECKMARK"),
+    WORKING: ("Working", "TIME"),
+    TOO_LARGE: ("Too large to follow: press Make Plates", "INFO"),
+    REFUSED: ("Paused", "ERROR"),
+}
+"""What the panel says of every state, and its icon."""
+
+
+@dataclass(slots=True, kw_only=True)
+class _Followed:
+    """Where things stand with one envelope. item: its name when it was marked. chosen: its settings when it was looked
+    at. changed, since: when the drawing was last and first marked since it was
+    looked at, None for not at all. drawing: the last that was looked at, name: its kit's. work: under way on it,
+    drafting: for its plates, else to complete them. draft: plates that are shown, of a kit yet to be completed. began:
+    when what is shown was drawn. most: faces that are too many. why: the first line of a refusal. took: s."""
+
+    item: str
+    name: str = ""
+    chosen: tuple[Any, ...] = ()
+    changed: float | None = None
+    since: float | None = None
+    drawing: Drawing | None = None
+    work: Work[Any] | None = None
+    drafting: bool = False
+    draft: Any = None
+    began: float = 0.0
+    shown: float = 0.0
+    most: int = MOST_FACES
+    state: str = FOLLOWING
+    why: str = ""
+    took: dict[str, float] = field(default_factory=dict)
+
+
+_followed: dict[int, _Followed] = {}
+
+
+def mark(envelope: bpy.types.Object, now: float, *, anew: bool = False) -> None:
+    """The drawing may have changed. anew: its plates may have too, so they are shown even if it has not."""
+    one = _followed.setdefault(envelope.session_uid, _Followed(item=envelope.name))
+    one.item = envelope.name
+    one.changed = now
+    one.since = now if one.since is None else one.since
+    if anew:
+        one.drawing, one.draft = None, None
+
+
+def wanted(envelope: bpy.types.Object) -> bool:
+    """Whether anything is to follow the object: its plates, or the list of its distances to a scan."""
+    return bool(envelope.tackwright.live) or _measured(envelope)
+
+
+def _measured(envelope: bpy.types.Object) -> bool:
+    return bool(getattr(getattr(envelope, "tackwright_space", None), "follow", False))
+
+
+def followed() -> dict[int, bpy.types.Object | None]:
+    """All envelopes that were marked and are not stopped, by session_uid; None for those that are gone."""
+    return {uid: _found(uid, one.item) for uid, one in _followed.items()}
+
+
+def _found(uid: int, name: str) -> bpy.types.Object | None:
+    item = bpy.data.objects.get(name)
+    if item is None or item.session_uid != uid:         # it was renamed
+        item = next((o for o in bpy.data.objects if o.session_uid == uid), None)
+    return item
+
+
+def busy() -> bool:
+    """Whether there is anything left to do: changes to look at, or work under way."""
+    return any(one.changed is not None or one.work is not None or one.draft is not None for one in _followed.values())
+
+
+def stop(uid: int) -> None:
+    """Live was turned off, or the envelope is gone: what is under way is given up."""
+    one = _followed.pop(uid, None)
+    if one is not None and one.work is not None:
+        one.work.cancel()
+
+
+def stop_work() -> None:
+    """Give up what is under way, on all envelopes; what they show must be marked anew."""
+    for one in _followed.values():
+        if one.work is not None:
+            one.work.cancel()
+        one.work, one.draft = None, None
+
+
+def forget() -> None:
+    """Another file is opened, or the extension goes."""
+    stop_work()
+    _followed.clear()
+
+
+def state_of(envelope: bpy.types.Object) -> tuple[str, str]:
+    """The state of an envelope whose Live is on, and the first line of why its drawing is refused, if it is."""
+    one = _followed.get(envelope.session_uid)
+    return (one.state, one.why) if one is not None else (FOLLOWING, "")
+
+
+def figures(envelope: bpy.types.Object) -> dict[str, float]:
+    """Seconds that the last round took: to gather, draft, show and complete; and whole, from the first change that it
+    answers to plates shown."""
+    one = _followed.get(envelope.session_uid)
+    return dict(one.took) if one is not None else {}
+
+
+def step(context: bpy.types.Context, envelope: bpy.types.Object, now: float) -> float | None:
+    """Do what is due for an envelope of the context's view layer. Seconds until the next step, None for none.
+
+    What is wrong with a drawing becomes the state and a finding, and is not raised.
+    """
+    one = _followed.get(envelope.session_uid)
+    if one is None:
+        return None
+    if one.work is not None and one.work.done:
+        _finish(context, envelope, one, now)
+    if one.work is not None and one.drafting:
+        return LOOK_AGAIN                               # its plates are shown before the next ones are begun
+    if one.changed is not None and one.since is not None:
+        due = min(one.changed + QUIET, one.since + LONGEST_WAIT)
+        if now < due:
+            return due - now
+        _look(context, envelope, one, now)
+        if one.work is not None and one.drafting and one.work.wait(AT_ONCE):
+            _finish(context, envelope, one, now)
+    elif one.work is None and one.draft is not None:
+        if now < one.shown + REST:
+            return one.shown + REST - now
+        one.drafting, one.work = False, Work(_completed, one.draft)
+    elif one.work is None and _chosen(envelope, one.drawing) != one.chosen:
+        mark(envelope, now)                             # Blender tells nobody that settings changed
+        return QUIET
+    if one.work is not None:
+        return LOOK_AGAIN
+    return REST if one.draft is not None else GLANCE if envelope.tackwright.live else None
+
+
+def _look(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed, now: float) -> None:
+    """Look at the drawing; if it is another one than before, begin its plates."""
+    one.began, one.changed, one.since = one.since if one.since is not None else now, None, None
+    if _measured(envelope):
+        from .clearance import refresh
+
+        refresh(context, envelope)
+    if not envelope.tackwright.live:
+        return
+    one.chosen = _chosen(envelope, one.drawing)
+    faces = len(envelope.data.polygons)
+    if faces > (FEWER * one.most if one.state == TOO_LARGE else one.most):
+        _give_up(one, TOO_LARGE)
+        return
+    begin = time.perf_counter()
+    try:
+        drawing = read_drawing(context, envelope, all_faces=True)
+    except TackwrightError as error:
+        _refuse(envelope, one, error, (alone(envelope),))
+        return
+    one.took["gather"] = time.perf_counter() - begin
+    name = kit_name(envelope)
+    if drawing.mesh.face_count > one.most:
+        _give_up(one, TOO_LARGE)
+    elif one.drawing is None or name != one.name or not drawing.same_as(one.drawing):
+        _give_up(one, one.state)
+        one.drawing, one.name = drawing, name
+        one.chosen = _chosen(envelope, drawing)
+        kit = kit_of(envelope, drawing, name)
+        if kit is not None:                             # an undo, or a hand that came back
+            _show(context, envelope, one, kit.plates, now)
+            _keep(context, envelope, one, kit)
+        else:
+            one.drafting, one.work = True, Work(_drafted, drawing, name)
+            if one.state != REFUSED and one.took.get("draft", 0.0) > LONGEST_WAIT:
+                _say(one, WORKING)
+
+
+def _finish(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed, now: float) -> None:
+    """Show what the work gave."""
+    work, one.work = one.work, None
+    if work is None or one.drawing is None:
+        return
+    try:
+        made, more, seconds = work.result()
+    except StoppedError:
+        return
+    except TackwrightError as error:
+        _refuse(envelope, one, error, one.drawing.parts)
+        return
+    if one.drafting:
+        one.took["draft"], one.draft = seconds, made
+        _show(context, envelope, one, more, now)
+        if seconds > TOO_SLOW:
+            one.most = min(one.most, one.drawing.mesh.face_count)
+    else:
+        one.took["complete"], one.draft = seconds, None
+        _keep(context, envelope, one, made)
+        keep_ways(context, envelope, more)
+
+
+def _show(
+    context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed, plates: Sequence[KitPlate], now: float
+) -> None:
+    begin = time.perf_counter()
+    follow_plates(context, envelope, plates)
+    one.took["show"] = time.perf_counter() - begin
+    one.took["whole"] = now - one.began + one.took["show"]
+    one.shown = now
+    _say(one, TOO_LARGE if one.took.get("draft", 0.0) > TOO_SLOW else FOLLOWING)
+
+
+def _chosen(envelope: bpy.types.Object, drawing: Drawing | None) -> tuple[Any, ...]:
+    """What is chosen for an envelope, its perforations and the openings it had, without what is found out of it."""
+    settings = envelope.tackwright
+    marked = drawing.choices.openings if drawing is not None else ()
+    openings = [item for one in marked if (item := bpy.data.objects.get(one.name)) is not None]
+    groups = [settings, *settings.fields, *(item.tackwright_opening for item in openings)]
+    return (envelope.name, *(_values(group) for group in groups))
+
+
+def _values(group: bpy.types.PropertyGroup) -> tuple[Any, ...]:
+    """The values of a group that a user gives, in the order of their names."""
+    kinds = {"BOOLEAN", "INT", "FLOAT", "ENUM", "STRING"}
+    names = [p.identifier for p in group.bl_rna.properties if p.type in kinds and p.identifier not in FOUND]
+    values = [getattr(group, name) for name in names]
+    return tuple(value if isinstance(value, str | int | float) else tuple(value) for value in values)
+
+
+def _keep(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed, kit: Kit) -> None:
+    """Keep the kit, and what it says where that is something else than before."""
+    before = last_kit(envelope)
+    if one.drawing is None:
+        return
+    keep_kit(envelope, one.drawing, kit)
+    refused = any(finding.rule == "refused" for finding in envelope.tackwright.findings)
+    if before is None or refused or not envelope.tackwright.summary or _said(before) != _said(kit):
+        keep_findings(envelope, kit, one.drawing.parts)
+
+
+def _said(kit: Kit) -> tuple[Any, ...]:
+    from ..core.report import kit_data
+
+    return kit.checks, kit_data(kit)
+
+
+def _refuse(envelope: bpy.types.Object, one: _Followed, error: TackwrightError, parts: Sequence[Part]) -> None:
+    """Keep the plates that there are, and say why they stay behind."""
+    if envelope.mode != "EDIT" or (one.state, one.why) != (REFUSED, str(error)):
+        keep_refusal(envelope, error, parts)
+    _give_up(one, REFUSED, str(error))
+
+
+def _give_up(one: _Followed, state: str, why: str = "") -> None:
+    """Drop what is under way."""
+    if one.work is not None:
+        one.work.cancel()
+    one.work, one.draft = None, None
+    _say(one, state, why)
+
+
+def _say(one: _Followed, state: str, why: str = "") -> None:
+    if (one.state, one.why) != (state, why):
+        one.state, one.why = state, why
+        for window in bpy.context.window_manager.windows:
+            for area in window.screen.areas:
+                if area.type == "VIEW_3D":
+                    area.tag_redraw()
+
+
+def _drafted(drawing: Drawing, name: str, progress: Callable[[str, int, int], None]) -> tuple[Any, Any, float]:
+    """Off the main thread: the draft, its plates, and the seconds it took."""
+    from ..core.draft import draft_plates
+    from ..core.make_kit import draft_kit
+
+    begin = time.perf_counter()
+    draft = draft_kit(drawing.mesh, drawing.choices, name=name, progress=progress)
+    return draft, draft_plates(draft), time.perf_counter() - begin
+
+
+def _completed(draft: Any, progress: Callable[[str, int, int], None]) -> tuple[Kit, Any, float]:
+    """Off the main thread: the kit, the ways of its plates, and the seconds it took."""
+    from ..core.make_kit import complete_kit
+    from ..core.ways_out import ways_out
+
+    begin = time.perf_counter()
+    kit = complete_kit(draft, progress=progress)
+    return kit, ways_out(kit), time.perf_counter() - begin

@@ -1,0 +1,190 @@
+"""What Live hears of the editor, and when it acts: handlers only mark what may have changed; a timer takes the steps,
+and runs only while there is something to do."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any, Final
+
+import bpy
+from bpy.app.handlers import persistent
+
+from . import live
+from .envelope import is_opening, made_plate
+from .followed_plates import adopt, brought_back, forget_made, let_go, sweep, unshare
+from .solve import forget_kits
+
+__all__ = ["live_changed", "made_on_demand", "register", "tick", "unregister"]
+
+LATER: Final = 0.2
+"""s until it is tried again while something runs that must not be disturbed."""
+FIRST: Final = 0.001
+"""s from a mark to the first step, which then says itself how long it waits."""
+DEEP: Final = 8
+"""Meshes of inner plates that may belong to each other in turn."""
+
+_stepping = False
+"""Whether what is written now is ours."""
+
+
+def live_changed(envelope: bpy.types.Object) -> None:
+    """Live was turned on or off; a part of what the user does, to be undone with it."""
+    live.stop(envelope.session_uid)
+    if envelope.tackwright.live:
+        unshare(envelope)
+        _mark(envelope, anew=True)
+    else:
+        sweep(envelope)
+    adopt(envelope)
+
+
+def made_on_demand(envelope: bpy.types.Object) -> None:
+    """Make Plates has shown its plates, as a part of its undo step."""
+    if envelope.tackwright.live:
+        unshare(envelope)
+    adopt(envelope)
+
+
+def tick() -> float | None:
+    """Do what is due; seconds until the next time, None for never."""
+    global _stepping
+    if _disturbed():
+        return LATER
+    waits: list[float | None] = []
+    for uid, envelope in live.followed().items():
+        if envelope is None or not live.wanted(envelope):
+            live.stop(uid)
+            continue
+        with _in_its_scene(envelope) as context:
+            if context is None:                         # in no window: until its scene is seen again
+                waits.append(LATER)
+                continue
+            _stepping = True
+            try:
+                waits.append(live.step(context, envelope, time.monotonic()))
+            finally:
+                _stepping = False
+    return min((wait for wait in waits if wait is not None), default=None)
+
+
+def _wanted_ones() -> list[bpy.types.Object]:
+    return [item for item in bpy.data.objects if item.type == "MESH" and live.wanted(item)]
+
+
+def _disturbed() -> bool:
+    """Whether the editor is at something that must find everything as it left it."""
+    playing = any(window.screen.is_animation_playing for window in bpy.context.window_manager.windows)
+    return playing or bpy.app.is_job_running("RENDER")
+
+
+@contextmanager
+def _in_its_scene(envelope: bpy.types.Object) -> Iterator[bpy.types.Context | None]:
+    """A context whose view layer has the envelope; None where no window shows one."""
+    context = bpy.context
+    if not context.window_manager.windows:
+        yield context if _has(context.view_layer, envelope) else None
+        return
+    window = next((w for w in context.window_manager.windows if _has(w.view_layer, envelope)), None)
+    if window is None:
+        yield None
+        return
+    with context.temp_override(window=window, scene=window.scene, view_layer=window.view_layer):
+        yield bpy.context
+
+
+def _has(view_layer: bpy.types.ViewLayer, envelope: bpy.types.Object) -> bool:
+    return bool(view_layer.objects.get(envelope.name) == envelope)
+
+
+def _mark(envelope: bpy.types.Object, *, anew: bool = False) -> None:
+    live.mark(envelope, time.monotonic(), anew=anew)
+    if not bpy.app.timers.is_registered(tick):
+        bpy.app.timers.register(tick, first_interval=FIRST)
+
+
+def _mark_all(*, anew: bool) -> None:
+    for envelope in _wanted_ones():
+        _mark(envelope, anew=anew)
+
+
+def _followed_by(item: bpy.types.Object) -> bpy.types.Object | None:
+    """The envelope of which an object is a part, if something is to follow that."""
+    owner: bpy.types.Object | None = item
+    if item.type == "EMPTY":
+        owner = item.tackwright_opening.envelope if is_opening(item) else None
+    elif item.type != "MESH" or made_plate(item):
+        return None
+    for _ in range(DEEP):
+        if owner is None or owner.type != "MESH" or owner.tackwright_inner.envelope is None:
+            break
+        owner = owner.tackwright_inner.envelope
+    return owner if owner is not None and owner.type == "MESH" and live.wanted(owner) else None
+
+
+@persistent
+def _updated(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
+    """Something changed. What is at a plate is none of it; what is at the scene may be anything."""
+    if _stepping or depsgraph.mode != "VIEWPORT":
+        return
+    known = live.followed()
+    for update in depsgraph.updates:
+        changed: Any = update.id.original
+        if isinstance(changed, bpy.types.Object):
+            envelope = _followed_by(changed)
+            if envelope is not None:
+                _mark(envelope)
+        elif known and isinstance(changed, bpy.types.Scene | bpy.types.Collection):
+            for envelope in known.values():
+                if envelope is not None and live.wanted(envelope):
+                    _mark(envelope)
+            known = {}
+
+
+@persistent
+def _before_undo(*_: Any) -> None:
+    live.stop_work()
+    let_go()
+
+
+@persistent
+def _after_undo(*_: Any) -> None:
+    for envelope in _wanted_ones():
+        brought_back(envelope)
+    _mark_all(anew=True)
+
+
+@persistent
+def _before_load(*_: Any) -> None:
+    live.forget()
+    forget_made()
+    forget_kits()
+
+
+@persistent
+def _after_load(*_: Any) -> None:
+    _mark_all(anew=False)
+
+
+def _handlers() -> list[tuple[list[Any], Any]]:
+    on = bpy.app.handlers
+    return [
+        (on.depsgraph_update_post, _updated), (on.undo_pre, _before_undo), (on.redo_pre, _before_undo),
+        (on.undo_post, _after_undo), (on.redo_post, _after_undo), (on.load_pre, _before_load),
+        (on.load_post, _after_load),
+    ]  # fmt: skip
+
+
+def register() -> None:
+    for handlers, ours in _handlers():
+        handlers.append(ours)
+
+
+def unregister() -> None:
+    for handlers, ours in _handlers():
+        if ours in handlers:
+            handlers.remove(ours)
+    if bpy.app.timers.is_registered(tick):
+        bpy.app.timers.unregister(tick)
+    _before_load()

@@ -1,0 +1,360 @@
+"""Live: plates that follow the drawing. There is no event loop here, so the tests take the timer's steps themselves."""
+
+from __future__ import annotations
+
+import threading
+import time
+
+import numpy as np
+import pytest
+from editing import box_with_shelf, select_faces
+
+
+@pytest.fixture
+def live(add_on):
+    from tackwright.addon import live
+
+    yield live
+    live.forget()
+
+
+@pytest.fixture
+def settle(blender, live, monkeypatch):
+    """settle(): let all steps be taken until nothing is left to do. Returns how many drafts were begun."""
+    from tackwright.addon import live_watch
+
+    begun = []
+    drafted = live._drafted
+    monkeypatch.setattr(live, "_drafted", lambda *given, **named: begun.append(1) or drafted(*given, **named))
+
+    def go(seconds=30.0):
+        begun.clear()
+        blender.context.view_layer.update()
+        until = time.monotonic() + seconds
+        live_watch.tick()
+        while live.busy() or live_watch.tick() is not None and live.busy():   # a glance at the settings may find more
+            assert time.monotonic() < until, "it does not come to rest"
+            time.sleep(0.002)
+            live_watch.tick()
+        return len(begun)
+
+    return go
+
+
+@pytest.fixture
+def tank(draw_box, settle):
+    """A box of 0.3 x 0.2 x 0.1 m that is followed."""
+    item = draw_box(0.3, 0.2, 0.1)
+    item.tackwright.live = True
+    settle()
+    return item
+
+
+def plates(blender, item):
+    from tackwright.addon.plate_objects import plate_objects
+
+    blender.context.view_layer.update()
+    return [plate for plate in plate_objects(item) if len(plate.data.vertices)]
+
+
+def height(blender, item):
+    """How high the plates stand, mm: they lie inside of what is drawn and reach its faces."""
+    points = np.array([tuple(p.matrix_world @ v.co) for p in plates(blender, item) for v in p.data.vertices])
+    return 1000 * float(np.ptp(points[:, 2]))
+
+
+def lift(item, by):
+    """Move the points of the top, in Edit Mode or without, by so many metres."""
+    import bmesh
+
+    if item.mode == "EDIT":
+        edited = bmesh.from_edit_mesh(item.data)
+        top = max(v.co.z for v in edited.verts)
+        for vertex in edited.verts:
+            vertex.co.z += by if vertex.co.z > top - 1e-5 else 0.0
+        bmesh.update_edit_mesh(item.data)
+    else:
+        top = max(v.co.z for v in item.data.vertices)
+        for vertex in item.data.vertices:
+            vertex.co.z += by if vertex.co.z > top - 1e-5 else 0.0
+        item.data.update()
+
+
+def test_turned_on_it_makes_the_plates_and_all_that_is_known_of_them(blender, tank, live):
+    from tackwright.addon.solve import last_kit
+
+    assert [p.name for p in plates(blender, tank)] == ["P01-1", "P01-2", "P02-1", "P02-2", "P03-1", "P03-2"]
+    assert live.state_of(tank) == (live.FOLLOWING, "")
+    assert "6 plates" in tank.tackwright.summary
+    assert any(finding.rule == "sealed_cell" or finding.level == "error" for finding in tank.tackwright.findings)
+    assert len(last_kit(tank).plates) == 3
+    assert {"gather", "draft", "show", "complete", "whole"} == set(live.figures(tank))
+
+
+def test_every_plate_has_a_mesh_of_its_own_while_it_follows(blender, draw_box, settle):
+    item = draw_box(0.3, 0.2, 0.1)
+    assert blender.ops.tackwright.make_plates() == {"FINISHED"}
+    assert len({p.data for p in plates(blender, item)}) == 3
+    item.tackwright.live = True
+    settle()
+    assert len({p.data for p in plates(blender, item)}) == 6
+    assert blender.ops.tackwright.make_plates() == {"FINISHED"}
+    assert len({p.data for p in plates(blender, item)}) == 6
+
+
+def test_all_faces_count_in_edit_mode_and_nothing_is_selected_or_left(blender, tank, settle):
+    import bmesh
+
+    select_faces(blender, tank, [2])
+    lift(tank, 0.05)
+    assert settle() == 1
+    assert height(blender, tank) == pytest.approx(150.0, abs=1e-3)
+    assert len(plates(blender, tank)) == 6
+    assert tank.mode == "EDIT" and blender.context.object == tank
+    assert [f.index for f in bmesh.from_edit_mesh(tank.data).faces if f.select] == [2]
+    assert not any(p.select_get() for p in plates(blender, tank))
+
+
+def test_objects_and_meshes_stay_the_same_ones(blender, tank, settle):
+    before = {p.name: (p.session_uid, p.data.session_uid) for p in plates(blender, tank)}
+    plates(blender, tank)[0].color = (1.0, 0.0, 0.0, 1.0)
+    lift(tank, 0.02)
+    settle()
+    assert {p.name: (p.session_uid, p.data.session_uid) for p in plates(blender, tank)} == before
+    assert tuple(plates(blender, tank)[0].color) == (1.0, 0.0, 0.0, 1.0)
+
+
+def test_marks_are_dealt_out_anew_when_the_sizes_change_places(blender, tank, settle):
+    """Marks go by size, the largest first: lifted to 0.4 m the two ends are no longer the smallest."""
+    names = {p.tackwright_plate.panel: p.name for p in plates(blender, tank)}
+    lift(tank, 0.3)
+    settle()
+    after = {p.tackwright_plate.panel: p.name for p in plates(blender, tank)}
+    assert after.keys() == names.keys() and after != names
+    assert sorted(after.values()) == sorted(names.values())
+
+
+def test_a_refused_drawing_keeps_the_plates_and_says_why(blender, tank, settle, live, drawn):
+    before = height(blender, tank)
+    tank.data.vertices[6].co.z += 0.02
+    tank.data.vertices[5].co.z -= 0.01
+    tank.data.update()
+    selected = [f.select for f in tank.data.polygons]
+    assert settle() == 1
+    state, why = live.state_of(tank)
+    assert state == live.REFUSED and "warped" in why
+    assert height(blender, tank) == pytest.approx(before)
+    assert tank.tackwright.findings[0].rule == "refused" and "warped" in tank.tackwright.findings[0].message
+    assert [f.select for f in tank.data.polygons] == selected
+    shown = " ".join(drawn("plates"))
+    assert "Paused" in shown and "warped" in shown
+    tank.data.vertices[6].co.z -= 0.02
+    tank.data.vertices[5].co.z += 0.01
+    tank.data.update()
+    settle()
+    assert live.state_of(tank) == (live.FOLLOWING, "")
+    assert not any(f.rule == "refused" for f in tank.tackwright.findings) and "6 plates" in tank.tackwright.summary
+
+
+def test_an_emptied_mesh_is_refused_and_not_an_error(blender, tank, settle, live):
+    import bmesh
+
+    blender.ops.object.mode_set(mode="EDIT")
+    edited = bmesh.from_edit_mesh(tank.data)
+    bmesh.ops.delete(edited, geom=edited.faces[:], context="FACES")
+    bmesh.update_edit_mesh(tank.data)
+    settle()
+    assert live.state_of(tank)[0] == live.REFUSED and "no faces" in live.state_of(tank)[1]
+
+
+def test_settings_are_followed_though_blender_tells_nobody(blender, tank, settle):
+    tank.tackwright.thickness_mm = 5.0
+    assert settle() == 1
+    assert {round(1000 * p.dimensions.z, 3) for p in plates(blender, tank)} == {5.0}
+    tank.tackwright.active_finding = 1
+    assert settle() == 0
+
+
+def test_openings_and_inner_plates_of_other_meshes_are_followed(blender, draw, draw_box, settle, live):
+    from tackwright.addon.solve import last_kit
+
+    shelf = draw([(0.15, 0, 0), (0.15, 0.2, 0), (0.15, 0.2, 0.1), (0.15, 0, 0.1)], [(0, 1, 2, 3)], "shelf")
+    item = draw_box(0.3, 0.2, 0.1)
+    shelf.tackwright_inner.envelope = item
+    empty = blender.data.objects.new("fill", None)
+    empty.tackwright_opening.enabled, empty.tackwright_opening.envelope = True, item
+    empty.location = (0.05, 0.1, 0.1)
+    blender.context.scene.collection.objects.link(empty)
+    item.tackwright.live = True
+    settle()
+    assert len(plates(blender, item)) == 7
+    where = [o.centre for o in last_kit(item).openings if o.name == "fill"] if last_kit(item).openings else []
+    shelf.location.x = 0.05
+    empty.location.x = 0.08
+    assert settle() == 1
+    assert len(plates(blender, item)) == 7
+    assert [o.centre for o in last_kit(item).openings if o.name == "fill"] != where
+    empty.tackwright_opening.diameter_mm = 30.0 if hasattr(empty.tackwright_opening, "diameter_mm") else None
+    blender.data.objects.remove(shelf)
+    settle()
+    assert len(plates(blender, item)) == 6
+
+
+def test_a_plate_that_comes_and_goes_leaves_the_others_alone(blender, draw, settle):
+    item = box_with_shelf(draw)
+    item.tackwright.live = True
+    settle()
+    assert len(plates(blender, item)) == 7
+    import bmesh
+
+    blender.ops.object.mode_set(mode="EDIT")
+    edited = bmesh.from_edit_mesh(item.data)
+    edited.faces.ensure_lookup_table()
+    bmesh.ops.delete(edited, geom=[edited.faces[6]], context="FACES")
+    bmesh.update_edit_mesh(item.data)
+    settle()
+    assert len(plates(blender, item)) == 6
+    blender.ops.object.mode_set(mode="OBJECT")
+    assert blender.ops.tackwright.make_plates() == {"FINISHED"}
+    settle()
+    from tackwright.addon.plate_objects import plate_objects
+    assert len(plate_objects(item)) == 6
+
+
+def test_its_own_writing_starts_nothing(blender, tank, settle, live):
+    for _ in range(3):
+        blender.context.view_layer.update()
+        blender.context.evaluated_depsgraph_get().update()
+        assert settle() == 0
+    plates(blender, tank)[0].location.x += 0.1           # a plate moved by hand is not the drawing
+    assert settle() == 0
+
+
+def test_what_is_too_large_is_left_to_make_plates(blender, draw_box, settle, live, drawn):
+    item = draw_box(0.3, 0.2, 0.1)
+    item.tackwright.live = True
+    live._followed[item.session_uid].most = 5
+    assert settle() == 0
+    assert live.state_of(item)[0] == live.TOO_LARGE
+    assert plates(blender, item) == []
+    assert "Too large to follow: press Make Plates" in drawn("plates")
+    assert blender.ops.tackwright.make_plates() == {"FINISHED"}
+    assert len(plates(blender, item)) == 6
+    lift(item, 0.05)
+    assert settle() == 0 and height(blender, item) == pytest.approx(100.0, abs=1e-3)
+    live._followed[item.session_uid].most = 100          # as if faces had been taken away
+    lift(item, 0.05)
+    assert settle() == 1 and height(blender, item) == pytest.approx(200.0, abs=1e-3)
+
+
+def test_what_took_too_long_is_shown_once_and_then_left(blender, draw_box, settle, live, monkeypatch):
+    monkeypatch.setattr(live, "TOO_SLOW", 0.0)
+    item = draw_box(0.3, 0.2, 0.1)
+    item.tackwright.live = True
+    settle()
+    assert live.state_of(item)[0] == live.TOO_LARGE and len(plates(blender, item)) == 6
+    lift(item, 0.05)
+    assert settle() == 0 and height(blender, item) == pytest.approx(100.0, abs=1e-3)
+
+
+def test_make_plates_takes_the_kit_that_is_there(blender, tank, monkeypatch):
+    from tackwright.core import make_kit
+
+    monkeypatch.setattr(make_kit, "make_kit", None)
+    assert blender.ops.tackwright.make_plates() == {"FINISHED"}
+    tank.tackwright.thickness_mm = 2.0
+    with pytest.raises(RuntimeError, match="NoneType"):
+        blender.ops.tackwright.make_plates()
+
+
+def test_turned_off_it_follows_no_more(blender, tank, settle, live):
+    tank.tackwright.live = False
+    lift(tank, 0.05)
+    assert settle() == 0 and tank.session_uid not in live.followed()
+    assert height(blender, tank) == pytest.approx(100.0, abs=1e-3)
+
+
+def begun(item, live):
+    """Begin work on a changed drawing and leave it under way."""
+    from tackwright.addon import live_watch
+
+    lift(item, 0.05)
+    live.mark(item, time.monotonic() - 1.0, anew=True)
+    live.AT_ONCE, wait = 0.0, live.AT_ONCE
+    try:
+        live_watch.tick()
+    finally:
+        live.AT_ONCE = wait
+
+
+def test_the_envelope_may_go_while_work_is_under_way(blender, tank, settle, live):
+    begun(tank, live)
+    blender.data.objects.remove(tank)
+    settle()
+    assert live.followed() == {}
+
+
+def test_another_file_ends_all_work(blender, tank, live):
+    from tackwright.addon.solve import _kits
+
+    begun(tank, live)
+    blender.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
+    assert live.followed() == {} and _kits == {}
+
+
+def test_disabled_in_the_middle_it_leaves_nothing(blender, tank, live):
+    import tackwright
+    from tackwright.addon import live_watch
+
+    begun(tank, live)
+    tackwright.unregister()
+    try:
+        assert not [t for t in threading.enumerate() if t.name == "Tackwright"]
+        assert not blender.app.timers.is_registered(live_watch.tick)
+        lists = [getattr(blender.app.handlers, name) for name in dir(blender.app.handlers)]
+        ours = [h for one in lists if isinstance(one, list) for h in one if "live_watch" in getattr(h, "__module__", "")]
+        assert ours == []
+    finally:
+        tackwright.register()
+
+
+def test_undo_brings_the_drawing_back_and_the_plates_follow(blender, draw, settle, live):
+    """Blender keeps what two undo steps have alike where it is, pointers and all: nothing that Live made in between may
+    be pointed at. The memory is stirred, so that a stale pointer would not go unseen."""
+
+    def stir():
+        for _ in range(300):
+            blender.data.meshes.new("stirred")
+            blender.data.objects.new("stirred", None)
+        for items in (blender.data.meshes, blender.data.objects):
+            for one in [one for one in items if one.name.startswith("stirred")]:
+                items.remove(one)
+
+    item = box_with_shelf(draw)
+    blender.ops.ed.undo_push(message="drawn")
+    item.tackwright.live = True
+    blender.ops.ed.undo_push(message="Live")
+    settle()                                             # plates made after the step
+    for number in range(4):
+        lift(item, 0.05)
+        blender.ops.ed.undo_push(message=f"lift {number}")
+        settle()
+        if number == 1:                                  # a plate goes, another one comes
+            item.data.polygons[6].vertices[:]
+    assert height(blender, item) == pytest.approx(300.0, abs=1e-3)
+    for tall in (250.0, 200.0, 150.0, 100.0):
+        blender.ops.ed.undo()
+        stir()
+        item = blender.data.objects["tank"]
+        settle()
+        assert height(blender, item) == pytest.approx(tall, abs=1e-3)
+        assert len(plates(blender, item)) == 7
+        assert all(p.users_collection and p.data is not None for p in plates(blender, item))
+    for tall in (150.0, 200.0, 250.0):
+        blender.ops.ed.redo()
+        stir()
+        item = blender.data.objects["tank"]
+        settle()
+        assert height(blender, item) == pytest.approx(tall, abs=1e-3)
+    names = [p.name for p in plates(blender, item)]
+    assert len(names) == len(set(names)) == 7 and not any("." in name for name in names)
