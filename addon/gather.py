@@ -21,6 +21,7 @@ from .envelope import inner_meshes_of, openings_of
 from .face_metal import SIDES
 from .field_settings import read_field
 from .mesh_object import MeshObject, read_mesh_object
+from .metals import metals_for
 from .openings import read_opening
 from .perforated_regions import perforated_regions
 from .properties import TackwrightSettings, read_own_fittings, read_settings
@@ -106,6 +107,7 @@ def _choices(context: bpy.types.Context, envelope: bpy.types.Object, read: list[
         edges=MappingProxyType(edges),
         openings=tuple(read_opening(item, mm) for item in openings_of(context, envelope)),
         fittings=read_own_fittings(envelope.tackwright),
+        materials=metals_for(envelope.tackwright),
     )
 
 

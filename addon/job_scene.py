@@ -21,6 +21,7 @@ from .field_settings import FIELD_ATTRIBUTE, new_field
 from .inner_plates import INNER_ATTRIBUTE, INNER_NUMBERS
 from .job_settings import key_of, unlike, write_settings
 from .mesh_object import CORNER_NUMBERS
+from .metals import give_metal
 from .openings import PURPOSES, SHAPES
 from .units import mm_per_unit
 
@@ -49,6 +50,7 @@ def add_job(context: bpy.types.Context, job: Job, collection: bpy.types.Collecti
     settings.kit_name = "" if title else job.name or ""
     settings.fittings_file = str(job.fittings_path or "")
     places = find_places(mesh, job.choices)
+    give_metal(settings, job.choices.material)
     left = write_settings(settings, job.choices.settings)
     left += _mark_faces(envelope, mesh, places, job.choices.panels)
     left += _mark_joints(envelope, places, job.choices.joints)

@@ -9,6 +9,7 @@ from typing import Any
 
 from ..core.choices import Settings
 from .properties import CORNERS, METAL_SIDES, TackwrightSettings, read_settings
+from .shop_settings import write_habits
 
 __all__ = ["key_of", "unlike", "write_settings"]
 
@@ -30,6 +31,7 @@ def write_settings(chosen: TackwrightSettings, settings: Settings) -> list[str]:
     chosen.slot_relief_mm, chosen.limber_mm = settings.slot_relief, settings.limber
     chosen.hole_radius_mm, chosen.sealed, chosen.etch = settings.hole_radius, settings.sealed, settings.etch
     chosen.dxf_units = settings.dxf_units.upper()
+    write_habits(chosen.shop, settings)
     return list(unlike(settings, read_settings(chosen)))
 
 

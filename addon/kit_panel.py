@@ -1,11 +1,12 @@
-"""The sidebar's last panel: the kit's own settings, and its export."""
+"""The sidebar's last panel: the kit's own settings, its export, and where it went."""
 
 from __future__ import annotations
 
 import bpy
 
+from . import export_job
 from .envelope import envelope_of
-from .export_kit import TACKWRIGHT_OT_export_kit
+from .export_kit import TACKWRIGHT_OT_cancel_export, TACKWRIGHT_OT_export_kit, TACKWRIGHT_OT_open_kit
 from .sidebar import Sidebar
 
 __all__: list[str] = []
@@ -27,8 +28,16 @@ class TACKWRIGHT_PT_kit(Sidebar, bpy.types.Panel):
             layout.prop(settings, "dxf_units")
             layout.prop(settings, "etch")
         buttons = layout.column()
-        buttons.scale_y = 1.3
-        buttons.operator(TACKWRIGHT_OT_export_kit.bl_idname, icon="EXPORT")
+        export = export_job.under_way()
+        if export is not None:
+            buttons.progress(text=export.said, factor=export.share)
+            buttons.operator(TACKWRIGHT_OT_cancel_export.bl_idname, icon="X")
+            return
+        row = buttons.row()
+        row.scale_y = 1.3
+        row.operator(TACKWRIGHT_OT_export_kit.bl_idname, icon="EXPORT")
+        if envelope is not None and envelope.tackwright.folder:
+            buttons.operator(TACKWRIGHT_OT_open_kit.bl_idname, icon="FILE_FOLDER")
 
 
 CLASSES = (TACKWRIGHT_PT_kit,)

@@ -7,6 +7,7 @@ import bpy
 from .envelope import envelope_of, poll_envelope
 from .live_watch import made_on_demand
 from .plates import plates_of, show_plates
+from .preferences import settle_new
 from .solve import count_of, solve
 
 __all__ = ["TACKWRIGHT_OT_make_plates"]
@@ -25,6 +26,7 @@ class TACKWRIGHT_OT_make_plates(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         envelope = envelope_of(context)
+        settle_new(self, envelope)
         kit = solve(self, context, envelope)
         if kit is None:
             return {"CANCELLED"}

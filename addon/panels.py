@@ -6,6 +6,7 @@ import bpy
 
 from .envelope import envelope_of
 from .face_metal import TACKWRIGHT_OT_set_face_metal
+from .metal_operators import TACKWRIGHT_MT_gauges, draw_missing_metal
 from .sidebar import SettingsPanel
 
 __all__: list[str] = []
@@ -17,7 +18,10 @@ class TACKWRIGHT_PT_metal(SettingsPanel, bpy.types.Panel):
 
     def draw_settings(self, layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
         layout.prop(settings, "material", text="")  # the names are long: let them have the whole width
-        layout.prop(settings, "thickness")
+        draw_missing_metal(layout, settings)
+        row = layout.row(align=True)
+        row.prop(settings, "thickness")
+        row.menu(TACKWRIGHT_MT_gauges.__name__, text="", icon="DOWNARROW_HLT")
         layout.prop(settings, "metal_side")
         if settings.id_data.mode == "EDIT":
             layout.operator(TACKWRIGHT_OT_set_face_metal.bl_idname)

@@ -5,8 +5,8 @@ A name here is never given a new meaning later, since files keep their values by
 
 # No `from __future__ import annotations`: Blender reads the annotations as properties.
 
-import zlib
 from collections.abc import Mapping
+from dataclasses import replace
 from types import MappingProxyType
 
 import bpy
@@ -22,11 +22,13 @@ from bpy.props import (
 
 from ..core.choices import Corner, MetalSide, Settings, TabRule
 from ..core.fittings import read_fittings_csv
-from ..core.materials import MATERIALS
 from .field_settings import TackwrightField
+from .metals import chosen_metal, metal_items, metal_number
+from .overrides import OVERRIDABLE, overridable
+from .shop_settings import TackwrightShop, read_habits
 from .units import BESIDE_THE_FILE, kept_mm, rounded, shown_length
 
-__all__ = ["TackwrightFinding", "TackwrightSettings", "material_number", "read_own_fittings", "read_settings"]
+__all__ = ["TackwrightFinding", "TackwrightSettings", "read_own_fittings", "read_settings"]
 
 DEFAULTS = Settings()
 
@@ -37,11 +39,7 @@ CORNERS: dict[str, Corner | None] = {
 LEVELS = ("error", "warning", "note")
 
 
-def material_number(name: str) -> int:
-    """The number a file keeps for a material. Taken from its name, so that a longer list shifts none."""
-    return zlib.crc32(name.encode()) & 0x7FFFFFFF
-
-
+@overridable
 class TackwrightPlace(bpy.types.PropertyGroup):
     """Faces and edges of an object of inner plates that a finding is about."""
 
@@ -50,6 +48,7 @@ class TackwrightPlace(bpy.types.PropertyGroup):
     edges: StringProperty(description="Pairs of point indices of the object's mesh")
 
 
+@overridable
 class TackwrightFinding(bpy.types.PropertyGroup):
     """One thing that a check or a refusal had to say, kept where a panel can list it."""
 
@@ -69,15 +68,19 @@ def _live_changed(settings: "TackwrightSettings", context: bpy.types.Context) ->
     live_changed(settings.id_data)
 
 
+@overridable
 class TackwrightSettings(bpy.types.PropertyGroup):
     """What Make Plates and Export Kit go by."""
 
     material: EnumProperty(
         name="Material",
         description="What the plates are cut from",
-        items=[(m.name, m.name[:1].upper() + m.name[1:], m.remarks, material_number(m.name)) for m in MATERIALS],
-        default=DEFAULTS.material,
+        items=metal_items,
+        default=metal_number(DEFAULTS.material),
+        update=chosen_metal,
     )
+    material_name: StringProperty(description="The material's name, also where it is not known", options={"HIDDEN"})
+    material_row: StringProperty(description="A material of the user's own, as a file has it", options={"HIDDEN"})
     thickness_mm: kept_mm(DEFAULTS.thickness)
     thickness: shown_length("Thickness", "Thickness of the plates", "thickness_mm")
     metal_side: EnumProperty(
@@ -184,6 +187,8 @@ class TackwrightSettings(bpy.types.PropertyGroup):
         update=_live_changed,
     )
 
+    shop: PointerProperty(type=TackwrightShop, name="Shop", description="Limits and habits of the shop")
+
     summary: StringProperty(description="What the last Make Plates or Export Kit made")
     findings: CollectionProperty(type=TackwrightFinding)
     active_finding: IntProperty(name="Finding")
@@ -191,9 +196,12 @@ class TackwrightSettings(bpy.types.PropertyGroup):
 
 def read_settings(settings: TackwrightSettings) -> Settings:
     """The core's settings for the whole kit, lengths in mm."""
-    half_open = settings.corner == "HALF_OPEN"
-    return Settings(
-        material=settings.material,
+    habits = read_habits(settings.shop, DEFAULTS)
+    by_material = "half-open" in habits.corners.values() and settings.corner == "BY_MATERIAL"
+    half_open = settings.corner == "HALF_OPEN" or by_material
+    return replace(
+        habits,
+        material=settings.material or settings.material_name,
         thickness=rounded(settings.thickness_mm),
         metal_side=METAL_SIDES[settings.metal_side],
         corner=CORNERS[settings.corner],
@@ -229,7 +237,7 @@ _register_classes, _unregister_classes = bpy.utils.register_classes_factory(CLAS
 
 def register() -> None:
     _register_classes()
-    bpy.types.Object.tackwright = PointerProperty(type=TackwrightSettings, name="Tackwright")
+    bpy.types.Object.tackwright = PointerProperty(type=TackwrightSettings, name="Tackwright", override=OVERRIDABLE)
 
 
 def unregister() -> None:

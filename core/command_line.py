@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import io
 import json
 import os
+import signal
 import sys
-from collections.abc import Mapping, Sequence
+import threading
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final, get_args
 
@@ -120,7 +123,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _kit(given: argparse.Namespace) -> int:
     from .files.kit_folder import write_kit
 
-    with progress_bar() as progress:
+    with _ending_in_order(), progress_bar() as progress:
         kit = _solve(_job(given), progress)
         broken = any(f.level == "error" for f in kit.checks)
         folder = None
@@ -136,6 +139,23 @@ def _kit(given: argparse.Namespace) -> int:
     written = f"{folder} was written even so." if folder else "Nothing was written; --even-so writes it all the same."
     print(f"{errors}\n{written}", file=sys.stderr)
     return CANNOT_BE_BUILT
+
+
+@contextlib.contextmanager
+def _ending_in_order() -> Iterator[None]:
+    """Let a request to end (SIGTERM) unwind as Ctrl-C does, so that no half-written folder stays."""
+
+    def end(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    if threading.current_thread() is not threading.main_thread():
+        yield                                       # only there may signals be handled
+        return
+    before = signal.signal(signal.SIGTERM, end)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before or signal.SIG_DFL)
 
 
 def _check(given: argparse.Namespace) -> int:

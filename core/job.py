@@ -129,6 +129,8 @@ def _with_shop(table: Mapping[str, Any], folder: Path, faults: list[InputError])
         return table
     if "corner" in table:
         habits.pop("overlap", None)     # it goes with the shop's own way of joining
+    elif "overlap" in table:
+        habits["corner"] = "half-open"  # what an overlap by itself says
     return habits | dict(table) | _merged(habits, table)
 
 

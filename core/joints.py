@@ -72,8 +72,8 @@ def solve_joints(envelope: Envelope, choices: Choices) -> Joints:
     chosen = _choices_by_edge(envelope, choices)
 
     usual = choices.usual_corner
-    # a habit of the shop is for one family of metals: its overlap is meant for those that are half-open
-    idle = settings.corner is None and choices.material.family in settings.corners and usual != "half-open"
+    # where the shop has a habit for each family of metals, the overlap is meant for those that are half-open
+    idle = settings.corner is None and bool(settings.corners) and usual != "half-open"
     everywhere = None if idle else settings.overlap
     overlap = np.full(len(edges), _overlap(settings.corner, everywhere, usual, "the settings"))
     root_gap = np.full(len(edges), _at_least_zero(settings.root_gap, "root gap"))

@@ -17,9 +17,9 @@ from typing import Final, Literal, cast, get_args
 from .errors import InputError, TackwrightError
 from .gauges import GAUGE_TABLES, GaugeTable
 from .materials import Family, Material
-from .own_tables import read_own_table
+from .own_tables import own_rows, read_text
 
-__all__ = ["FAMILIES", "material_row", "materials_csv", "own_material", "read_materials_csv"]
+__all__ = ["FAMILIES", "material_row", "materials_csv", "materials_from_text", "own_material", "read_materials_csv"]
 
 FAMILIES: Final[tuple[Family, ...]] = get_args(Family)
 COLUMNS: Final = ("name", "family", "density", "corner", "gauges", "filler", "needs_filler", "source", "remarks")
@@ -61,10 +61,15 @@ def own_material(
 
 def read_materials_csv(path: Path | str) -> tuple[Material, ...]:
     """The materials of a file. Raises InputError with every fault found, each with its file and line."""
+    return materials_from_text(read_text(Path(path)), str(path))
+
+
+def materials_from_text(text: str, where: str) -> tuple[Material, ...]:
+    """As `read_materials_csv`, of a text. where: what faults name."""
     found: dict[str, Material] = {}
     lines: dict[str, str] = {}
     faults: list[TackwrightError] = []
-    for line, row in read_own_table(path, ("name", "family", "density"), _BEGIN):
+    for line, row in own_rows(text, where, ("name", "family", "density"), _BEGIN):
         try:
             material = _material(row)
         except InputError as error:

@@ -8,6 +8,7 @@ import tempfile
 import hypothesis
 import pytest
 from drawn_panels import drawn  # noqa: F401  a fixture for every test
+from enabled import kept  # noqa: F401  likewise
 
 # the same shapes every run; the slow sweep draws new ones
 hypothesis.settings.register_profile("steady", deadline=None, derandomize=True, database=None, max_examples=40)

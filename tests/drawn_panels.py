@@ -27,6 +27,10 @@ class Layout:
     def prop_menu_enum(self, data, name, text=None, **_):
         self.prop(data, name, text)
 
+    def prop_enum(self, data, name, value, text=None, **_):
+        item = data.bl_rna.properties[name].enum_items[value]
+        self.notes.append((item.name if text is None else text) + (" (pressed)" if getattr(data, name) == value else ""))
+
     def menu(self, name, text=None, **_):
         kind = getattr(self.blender.types, name)
         self.notes.append(kind.bl_label if text is None else text)
@@ -39,7 +43,8 @@ class Layout:
         self.notes.append(text)
 
     def operator(self, name, text=None, depress=False, **_):
-        kind = getattr(self.blender.ops.tackwright, name.removeprefix("tackwright.")).get_rna_type()
+        module, _, own = name.partition(".")
+        kind = getattr(getattr(self.blender.ops, module), own).get_rna_type()
         self.notes.append((kind.name if text is None else text) + (" (pressed)" if depress else ""))
         return SimpleNamespace()
 

@@ -47,6 +47,8 @@ OPERATORS = (
     "make_plates", "export_kit", "select_finding", "mark_faces", "assign_inner", "unassign_inner", "add_opening",
     "perforate_faces", "clear_perforation", "remove_perforation", "add_band", "remove_band",
     "set_face_metal", "first_scene", "new_envelope", "open_job",
+    "apply_shop", "save_shop", "delete_shop", "import_shop", "export_shop", "add_material", "remove_material",
+    "import_materials", "export_materials", "keep_material", "set_gauge", "cancel_export", "open_kit",
 )  # fmt: skip
 
 
@@ -64,7 +66,7 @@ def test_an_operator_has_a_title_and_a_tooltip_without_a_full_stop(blender, name
 @pytest.mark.parametrize(
     ("kind", "least"),
     [("TackwrightSettings", 20), ("TackwrightInner", 3), ("TackwrightOpening", 15), ("TackwrightField", 4),
-     ("TackwrightBand", 2)],
+     ("TackwrightBand", 2), ("TackwrightShop", 10)],
 )  # fmt: skip
 def test_every_setting_has_a_name_and_a_tooltip(add_on, kind, least):
     from tackwright.addon import PARTS

@@ -75,14 +75,14 @@ def test_overlap_counts_only_at_half_open_corners(draw_box):
 
 
 def test_every_material_can_be_chosen_and_has_a_number_of_its_own(draw_box):
-    from tackwright.addon.properties import material_number
+    from tackwright.addon.metals import metal_number
     from tackwright.core.materials import MATERIALS
 
     item = draw_box(1, 1, 1)
     for material in MATERIALS:
         item.tackwright.material = material.name
         assert read(item).material == material.name
-    assert len({material_number(m.name) for m in MATERIALS}) == len(MATERIALS)
+    assert len({metal_number(m.name) for m in MATERIALS}) == len(MATERIALS)
 
 
 @pytest.mark.parametrize(
@@ -102,9 +102,9 @@ def test_the_number_that_a_file_keeps_for_a_choice_never_changes(add_on, kind, n
 
 def test_the_number_that_a_file_keeps_for_a_material_never_changes():
     pytest.importorskip("bpy", reason="bpy is not installed: the add-on is not tested")
-    from tackwright.addon.properties import material_number
+    from tackwright.addon.metals import metal_number
 
-    assert material_number("aluminium 5052-H32") == 587058711  # CRC-32 (as gzip has it), 31 bits
+    assert metal_number("aluminium 5052-H32") == 587058711  # CRC-32 (as gzip has it), 31 bits
 
 def test_settings_are_saved_and_opened_again(blender, draw_box, tmp_path):
     item = draw_box(0.3, 0.2, 0.1)

@@ -391,3 +391,27 @@ def test_a_reader_that_has_seen_enough_is_no_fault():
         done.stdout.close()
         said = done.stderr.read().decode()
     assert said == "" and done.returncode == 0
+
+
+ENDED = """
+import os, signal, sys, time
+from tackwright.core import command_line
+from tackwright.core.files import kit_folder
+
+def slow(kit):
+    yield "kit.json", b"{}"
+    os.kill(os.getpid(), signal.SIGTERM)
+    time.sleep(60)
+
+kit_folder.kit_files = slow
+sys.exit(command_line.main(["kit", sys.argv[1], "--sealed", "--out", sys.argv[2]]))
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows ends a process at once, without asking it")
+def test_a_request_to_end_leaves_nothing_half_written(box, tmp_path):
+    out = tmp_path / "out"
+    done = subprocess.run(
+        [sys.executable, "-c", ENDED, str(box), str(out)], capture_output=True, text=True, check=False, timeout=50)
+    assert (done.returncode, done.stderr) == (130, "Stopped.\n")
+    assert not out.exists()

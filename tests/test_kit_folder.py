@@ -265,5 +265,32 @@ def test_leftovers_of_a_crash_do_not_matter(tmp_path):
     assert sorted(os.listdir(tmp_path)) == [".corner_piece_kit.part1", "corner_piece_kit"]
 
 
+def test_what_a_killed_export_left_is_taken_away_by_a_later_one(tmp_path):
+    kit = corner_kit()
+    folder = write_kit(kit, tmp_path)
+    names = (f".{folder.name}.part1", f".{folder.name}.old2", f".{folder.name}.part", ".other_kit.part1", "mine.part1")
+    for name in names:
+        (tmp_path / name / "plates").mkdir(parents=True)
+        (tmp_path / name / "plates" / "P01.dxf").write_text("half")
+    assert write_kit(kit, tmp_path, replace=True) == folder
+    assert {p.name for p in tmp_path.iterdir()} == {folder.name, *names}  # of this very hour: somebody may be at it
+    for name in names:
+        for path in (*(tmp_path / name).rglob("*"), tmp_path / name):
+            os.utime(path, (1e9, 1e9))
+    write_kit(kit, tmp_path, replace=True)
+    assert {p.name for p in tmp_path.iterdir()} == {folder.name, *names[2:]}
+
+
+def test_an_old_kit_that_is_the_only_copy_left_is_not_taken_away(tmp_path):
+    folder = write_kit(corner_kit(), tmp_path)
+    aside = tmp_path / f".{folder.name}.old1"
+    aside.mkdir()
+    folder.rename(aside / folder.name)
+    for path in (*aside.rglob("*"), aside):
+        os.utime(path, (1e9, 1e9))
+    write_kit(corner_kit(), tmp_path)
+    assert (aside / folder.name / "kit.json").exists()
+
+
 def test_the_count_of_files_is_what_is_written():
     assert sorted(path for path, _ in kit_folder.kit_files(corner_kit())) == FILES

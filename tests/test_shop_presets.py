@@ -164,7 +164,7 @@ def test_the_command_line_follows_a_shop_and_own_metals(put, capsys):
     [
         ("steel A36", {"steel": "open"}, None, 0.0), ("steel A36", {"aluminium": "open"}, None, 1.0),
         ("steel A36", {"steel": "half-open"}, 0.25, 0.25), ("steel A36", {"steel": "half-open"}, None, 0.5),
-        ("5052", {"steel": "half-open", "aluminium": "closed"}, 0.25, 1.0),
+        ("5052", {"steel": "half-open", "aluminium": "closed"}, 0.25, 1.0), ("5052", {"steel": "half-open"}, 0.25, 0.0),
     ],
 )
 def test_corners_are_joined_as_the_shop_does_that_family(material, corners, overlap, expected):

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import glob
 import itertools
 import json
 import os
 import shutil
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
@@ -24,6 +26,10 @@ __all__ = ["kit_files", "kit_folder", "write_kit"]
 
 _VIEWS: Final = ("kit.json", "cut_list.csv", "weld_list.csv", "assembly.glb", "packet.html")
 _LITTER: Final = (".DS_Store", "Thumbs.db", "desktop.ini")     # what file browsers leave in any folder
+
+ABANDONED: Final = 3600.0
+"""s: nothing was written to a hidden folder of ours for so long: whoever began it is gone. A kit's files are written
+within seconds of each other."""
 
 _REASONS: Final = {
     errno.ENOSPC: ("The disk is full", "Make room, or choose a folder on another disk."),
@@ -67,6 +73,7 @@ def write_kit(
     with contextlib.ExitStack() as undo:
         try:
             _make_folders(out, undo)
+            _clear_abandoned(folder)
             part = _new_folder(folder, "part")
             undo.callback(shutil.rmtree, part, ignore_errors=True)
             _fill(part, kit, progress)
@@ -196,6 +203,18 @@ def _new_folder(folder: Path, ending: str) -> Path:
             fresh.mkdir()
             return fresh
     raise AssertionError("counting has no end")
+
+
+def _clear_abandoned(folder: Path) -> None:
+    """Take away what an export that was killed left beside `folder`: begun kits, and old ones that were replaced."""
+    for ending in ("part", "old"):
+        if ending == "old" and not folder.is_dir():
+            continue                                 # it may be the only copy left
+        for found in folder.parent.glob(f".{glob.escape(folder.name)}.{ending}[0-9]*"):
+            with contextlib.suppress(OSError):
+                newest = max(path.stat().st_mtime for path in (found, *found.rglob("*")))
+                if time.time() - newest > ABANDONED and not found.is_symlink():
+                    shutil.rmtree(found, ignore_errors=True)
 
 
 def _explained(error: OSError, folder: Path) -> ExportError:

@@ -1,0 +1,79 @@
+"""The sidebar's panel of the shop that cuts and welds the plates."""
+
+from __future__ import annotations
+
+import bpy
+
+from ..core.shops import BUILT_IN, Shop
+from .shop_files import own_shops
+from .shop_operators import (
+    TACKWRIGHT_OT_apply_shop,
+    TACKWRIGHT_OT_delete_shop,
+    TACKWRIGHT_OT_export_shop,
+    TACKWRIGHT_OT_import_shop,
+    TACKWRIGHT_OT_save_shop,
+    changed_since,
+)
+from .shop_settings import FAMILIES
+from .sidebar import SettingsPanel
+
+__all__: list[str] = []
+
+
+class TACKWRIGHT_MT_shops(bpy.types.Menu):
+    """Shops to apply: your own, then those built in"""
+
+    bl_label = "Apply a Shop"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        own = own_shops()
+        for path, shop in own.items():
+            if isinstance(shop, Shop):
+                self._offer(shop)
+            else:
+                row = self.layout.row()
+                row.enabled = False
+                row.label(text=path.name, icon="ERROR", translate=False)
+        if own:
+            self.layout.separator()
+        for shop in BUILT_IN:
+            self._offer(shop)
+
+    def _offer(self, shop: Shop) -> None:
+        self.layout.operator(TACKWRIGHT_OT_apply_shop.bl_idname, text=shop.name, translate=False).name = shop.name
+
+
+class TACKWRIGHT_PT_shop(SettingsPanel, bpy.types.Panel):
+    bl_label = "Shop"
+    bl_order = 60
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw_settings(self, layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
+        shop = settings.shop
+        row = layout.row(align=True)
+        if shop.name:
+            row.menu(TACKWRIGHT_MT_shops.__name__, text=shop.name + (" *" if changed_since(settings) else ""))
+        else:
+            row.menu(TACKWRIGHT_MT_shops.__name__)
+        row.operator(TACKWRIGHT_OT_save_shop.bl_idname, text="", icon="ADD")
+        row.operator(TACKWRIGHT_OT_delete_shop.bl_idname, text="", icon="REMOVE")
+        row = layout.row(align=True)
+        row.operator(TACKWRIGHT_OT_import_shop.bl_idname, text="Import...", icon="IMPORT")
+        row.operator(TACKWRIGHT_OT_export_shop.bl_idname, text="Export...", icon="EXPORT")
+        column = layout.column(align=True)
+        column.prop(shop, "hole_ratio")
+        column.prop(shop, "hole", text="At Least")
+        column = layout.column(align=True)
+        column.prop(shop, "web_ratio")
+        column = layout.column(align=True)
+        column.prop(shop, "thinnest")
+        column = layout.column(align=True)
+        column.prop(shop, "bed_x")
+        column.prop(shop, "bed_y", text="Width")
+        column = layout.column(align=True, heading="Corners In")
+        for name in FAMILIES.values():
+            column.prop(shop, name)
+
+
+CLASSES = (TACKWRIGHT_MT_shops, TACKWRIGHT_PT_shop)
+register, unregister = bpy.utils.register_classes_factory(CLASSES)

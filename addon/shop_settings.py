@@ -1,0 +1,106 @@
+"""The shop's habits on an envelope: what its cutter can do, and how it joins each family of metals."""
+
+# No `from __future__ import annotations`: Blender reads the annotations as properties.
+
+from collections.abc import Mapping
+from dataclasses import replace
+from types import MappingProxyType
+from typing import Any
+
+import bpy
+from bpy.props import EnumProperty, FloatProperty, StringProperty
+
+from ..core.choices import Corner, Cutter, Settings
+from ..core.materials import Family
+from .overrides import overridable
+from .units import kept_mm, rounded, shown_length
+
+__all__ = ["FAMILIES", "TackwrightShop", "read_habits", "write_habits"]
+
+STANDARD = Cutter()
+HABITS: dict[str, Corner | None] = {
+    "AS_USUAL": None, "OPEN": "open", "HALF_OPEN": "half-open", "CLOSED": "closed",
+}  # fmt: skip
+FAMILIES: dict[Family, str] = {
+    "aluminium": "corner_aluminium", "steel": "corner_steel", "stainless": "corner_stainless", "other": "corner_other",
+}  # fmt: skip
+
+
+def _habit(family: str, usual: str) -> Any:
+    return EnumProperty(
+        name=family,
+        description=f"How this shop joins corners in {family.lower()}, where the envelope says By Material",
+        items=[
+            ("AS_USUAL", "As Usual", f"{usual} (common practice, no source)", 0),
+            ("OPEN", "Open", "The plates meet at their inner edges; the groove between them takes the weld", 1),
+            ("HALF_OPEN", "Half-Open", "One plate covers part of the other's end", 2),
+            ("CLOSED", "Closed", "One plate covers the other's end", 3),
+        ],
+        default="AS_USUAL",
+    )
+
+
+@overridable
+@overridable
+class TackwrightShop(bpy.types.PropertyGroup):
+    """Habits and limits of the shop that cuts and welds an envelope's plates."""
+
+    name: StringProperty(name="Shop", description="The shop whose habits this envelope was last given")
+    applied: StringProperty(description="Its file as it was then", options={"HIDDEN"})
+
+    hole_ratio: FloatProperty(
+        name="Hole",
+        description="Narrowest hole or slot that the cutter makes well, in thicknesses of the plate",
+        min=0.1, max=20.0, soft_max=4.0, default=STANDARD.hole_ratio, precision=2, step=10,
+    )  # fmt: skip
+    hole_mm: kept_mm(STANDARD.hole)
+    hole: shown_length("Hole at Least", "Narrowest hole or slot that the cutter makes in any plate", "hole_mm")
+    web_ratio: FloatProperty(
+        name="Web",
+        description="Least metal between two cuts, in thicknesses of the plate. Less burns away",
+        min=0.1, max=20.0, soft_max=4.0, default=STANDARD.web_ratio, precision=2, step=10,
+    )  # fmt: skip
+    thinnest_mm: kept_mm(STANDARD.thinnest)
+    thinnest: shown_length("Thinnest Sheet", "Thinnest sheet that the shop cuts and welds", "thinnest_mm")
+    bed_x_mm: kept_mm(0.0)
+    bed_x: shown_length("Bed Length", "Length of the largest plate that the cutter takes. 0: any", "bed_x_mm")
+    bed_y_mm: kept_mm(0.0)
+    bed_y: shown_length("Bed Width", "Width of the largest plate that the cutter takes. 0: any", "bed_y_mm")
+
+    corner_aluminium: _habit("Aluminium", "Open: corners are filled")
+    corner_steel: _habit("Steel", "Closed: plates are butted tight")
+    corner_stainless: _habit("Stainless", "Closed: plates are butted tight")
+    corner_other: _habit("Other", "Open, unless the material says otherwise")
+
+
+def read_habits(shop: TackwrightShop, settings: Settings) -> Settings:
+    """The settings with the shop's limits and corners."""
+    x, y = rounded(shop.bed_x_mm), rounded(shop.bed_y_mm)
+    cutter = Cutter(
+        hole_ratio=rounded(shop.hole_ratio),
+        hole=rounded(shop.hole_mm),
+        web_ratio=rounded(shop.web_ratio),
+        thinnest=rounded(shop.thinnest_mm),
+        bed=(x, y) if x and y else None,
+    )
+    return replace(settings, cutter=cutter, corners=_corners(shop))
+
+
+def _corners(shop: TackwrightShop) -> Mapping[Family, Corner]:
+    chosen = {family: HABITS[getattr(shop, name)] for family, name in FAMILIES.items()}
+    return MappingProxyType({family: corner for family, corner in chosen.items() if corner is not None})
+
+
+def write_habits(shop: TackwrightShop, settings: Settings) -> None:
+    """Put the limits and corners of settings on an envelope's shop."""
+    cutter = settings.cutter
+    shop.hole_ratio, shop.hole_mm = cutter.hole_ratio, cutter.hole
+    shop.web_ratio, shop.thinnest_mm = cutter.web_ratio, cutter.thinnest
+    shop.bed_x_mm, shop.bed_y_mm = cutter.bed or (0.0, 0.0)
+    keys = {corner: key for key, corner in HABITS.items()}
+    for family, name in FAMILIES.items():
+        setattr(shop, name, keys[settings.corners.get(family)])
+
+
+CLASSES = (TackwrightShop,)
+register, unregister = bpy.utils.register_classes_factory(CLASSES)
