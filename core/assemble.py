@@ -15,6 +15,8 @@ from .joint_checks import check_joints
 from .kit import Corner, Groove, Joint, Kit, KitEnvelope, Tab
 from .kit_interior import displaced, inner_joints, kit_openings
 from .neighbours import borders_of
+from .offers import offer_at_joints
+from .opening_remedies import Widening
 from .pieces import Piece
 from .plate_checks import check_plates
 from .skins import capacities, corner_voids
@@ -34,20 +36,23 @@ def assemble(draft: Draft, inside: Sequence[Finding]) -> Kit:
     plates = tuple(
         replace(plate, borders=around) for plate, around in zip(draft_plates(draft), borders, strict=True))
     joints = _kit_joints(solved, ids)
+    openings = kit_openings(interior.openings, assembly.plates, draft.marked, ids)
     checks = (
         *envelope.notes,
         *_clash_findings(envelope, assembly, pieces),
-        *check_joints(envelope, solved.joints, solved.roots, solved.groups, material, ids),
-        *interior.findings,
-        *inside,
-        *check_plates(plates, choices.settings.fit_gap, choices.settings.cutter),
+        *offer_at_joints(
+            (*check_joints(envelope, solved.joints, solved.roots, solved.groups, material, ids),
+             *interior.findings, *inside),
+            solved, interior, choices.settings),
+        *check_plates(
+            plates, choices.settings.fit_gap, choices.settings.cutter, Widening.of(choices.openings, openings)),
     )
     return Kit(
         name=draft.name, settings=choices.settings, plates=plates,
         joints=(*joints, *inner_joints(interior, ids, envelope.origin, len(joints) + 1)),
         corners=_kit_corners(solved, assembly, joints),
         envelopes=_kit_envelopes(solved, interior, ids),
-        openings=kit_openings(interior.openings, assembly.plates, draft.marked, ids),
+        openings=openings,
         checks=tuple(_placed(finding, ids, pieces) for finding in checks),
     )
 

@@ -17,7 +17,7 @@ from .pools import OUTLETS, Pool, trapped_liquid
 from .solid_parts import triangles
 from .vent_holes import vent_hole
 
-__all__ = ["check_cells"]
+__all__ = ["box_sides", "check_cells", "least_pool"]
 
 Floats = NDArray[np.float64]
 
@@ -46,7 +46,7 @@ def check_cells(
 def _sealed(cell: Cell, origin: Floats, meant: bool) -> Finding:
     """Heat from welding alone can bring the air of a hollow body to a pressure that bursts it: US Army, TC 9-237,
     explosion hazards. Hollow spaces are vented before they are heated: OSHA, 29 CFR 1910.252(a)(3) (from memory)."""
-    advice = vent_hole(_sides(cell.solid), cell.volume)
+    advice = vent_hole(box_sides(cell.solid), cell.volume)
     holes = "one side or both ends open"
     if advice.galvanising is not None:
         holes = (f"{advice.count} holes of at least {advice.galvanising:.0f} mm, half of them where it is highest as "
@@ -64,7 +64,7 @@ def _sealed(cell: Cell, origin: Floats, meant: bool) -> Finding:
 
 def _undrained(cell: Cell, own: Sequence[Vent], carries: bool, origin: Floats) -> Iterator[Finding]:
     drains = [vent for vent in own if vent.purpose in OUTLETS]
-    least = max(CLINGS, CLINGING_SHARE * cell.volume)
+    least = least_pool(cell.volume)
     # without a drain or port the other openings still say what would stay
     pools = [pool for pool in trapped_liquid(cell.solid, drains or own) if pool.volume > least]
     stays = sum(pool.volume for pool in pools)
@@ -90,6 +90,11 @@ def _undrained(cell: Cell, own: Sequence[Vent], carries: bool, origin: Floats) -
             pools[0].at, origin)
 
 
+def least_pool(volume: float) -> float:
+    """mm3: a pool of less in a space of that volume is a film that clings."""
+    return max(CLINGS, CLINGING_SHARE * volume)
+
+
 def _where(pools: Sequence[Pool], origin: Floats) -> str:
     told = [f"{_amount(p.volume)}, {p.depth:.1f} mm deep, lowest at {_place(p.at, origin)}" for p in pools[:_MOST]]
     more = f"; and {len(pools) - _MOST} smaller pools" if len(pools) > _MOST else ""
@@ -105,7 +110,7 @@ def _lowest(pools: Sequence[Pool], cell: Cell) -> tuple[float, float, float]:
     return pools[0].at if pools else trapped_liquid(cell.solid, [])[0].at
 
 
-def _sides(solid: Manifold) -> tuple[float, float, float]:
+def box_sides(solid: Manifold) -> tuple[float, float, float]:
     """Sides of a box round a solid: along its main direction, and the tightest rectangle square to that."""
     points = triangles(solid)[0]
     axes = np.linalg.svd(points - points.mean(axis=0), full_matrices=False)[2]

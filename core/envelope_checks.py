@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from . import tolerance
 from .connectivity import components, numbered
 from .crossings import crossing_faces, enclosing_shells
+from .drawing_remedies import fill_rims
 from .envelope import Edge, Envelope, InnerPanel, Panel
 from .errors import InputError
 from .findings import Finding
@@ -171,14 +172,16 @@ def note_rims(envelope: Envelope) -> list[Finding]:
     for index, free in sorted(free_of.items()):
         ends = np.array([(e.start, e.end) for e in free])
         label = components(len(envelope.points), ends[:, 0], ends[:, 1])
-        rims = numbered(label[ends[:, 0]])[1]
+        rim_of, rims = numbered(label[ends[:, 0]])
+        edges = tuple(pair for e in free for pair in e.mesh_edges)
         notes.append(Finding(
             rule="free_edges",
             level="note",
             message=f"'{envelope.shells[index].name}' is open: {len(free)} free edges round {rims} "
             f"{'rim' if rims == 1 else 'rims'}. It has no capacity.",
             panels=tuple(sorted({e.panels[0] for e in free})),
-            edges=tuple(pair for e in free for pair in e.mesh_edges),
+            edges=edges,
+            remedy=fill_rims([envelope.points[np.unique(ends[rim_of == rim])] for rim in range(rims)], edges),
         ))
     return notes
 

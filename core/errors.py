@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from .remedies import Remedy
 
 __all__ = ["ClashError", "ExportError", "InputError", "TackwrightError"]
 
@@ -11,8 +15,9 @@ class TackwrightError(Exception):
     """Base of all errors that are the user's to mend.
 
     what: what is wrong; where: the place in words; by: how much, with unit; do: what to do about it.
-    faces: indices of faces of the mesh that was given; edges: pairs of its point indices. An editor
-    selects these. `several` builds one error out of many, so that ten faults are one report.
+    faces: indices of faces of the mesh that was given; edges: pairs of its point indices; openings: names of
+    marked ones. An editor selects these. remedy: where there is one right cure that can be applied. `several` builds
+    one error out of many, so that ten faults are one report; `each` has them again, or the error itself.
     """
 
     def __init__(
@@ -24,6 +29,8 @@ class TackwrightError(Exception):
         do: str = "",
         faces: Iterable[int] = (),
         edges: Iterable[tuple[int, int]] = (),
+        openings: Iterable[str] = (),
+        remedy: Remedy | None = None,
     ) -> None:
         self.what = what
         self.where = where
@@ -31,6 +38,9 @@ class TackwrightError(Exception):
         self.do = do
         self.faces = tuple(int(f) for f in faces)
         self.edges = tuple((int(a), int(b)) for a, b in edges)
+        self.openings = tuple(openings)
+        self.remedy = remedy
+        self._several: tuple[TackwrightError, ...] = ()
         super().__init__(str(self))
 
     def __str__(self) -> str:
@@ -48,11 +58,19 @@ class TackwrightError(Exception):
         found = list(errors)
         if len(found) == 1:
             return found[0]
-        return cls(
+        whole = cls(
             "\n".join(str(e) for e in found),
             faces=[f for e in found for f in e.faces],
             edges=[g for e in found for g in e.edges],
+            openings=[name for e in found for name in e.openings],
         )
+        whole._several = tuple(one for e in found for one in e.each)
+        return whole
+
+    @property
+    def each(self) -> tuple[TackwrightError, ...]:
+        """The errors that this one is made of."""
+        return self._several or (self,)
 
 
 class InputError(TackwrightError, ValueError):

@@ -6,6 +6,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from .remedies import Remedy
+
 __all__ = ["Finding", "Level"]
 
 Level = Literal["error", "warning", "note"]
@@ -19,7 +21,7 @@ class Finding:
     built and will hurt, `note` worth knowing. message: what is wrong, by how much, what to do.
     about: placement ids (P01-1) once the kit has marks, panel names before. at: a point of the envelope's
     frame, mm, or None. faces, edges: of the mesh that was given, and openings: names of marked ones, for selecting.
-    panels: indices of panels or plates.
+    panels: indices of panels or plates. remedy: where there is one right cure that can be applied.
     """
 
     rule: str
@@ -31,3 +33,4 @@ class Finding:
     faces: tuple[int, ...] = ()
     edges: tuple[tuple[int, int], ...] = ()
     openings: tuple[str, ...] = ()
+    remedy: Remedy | None = None

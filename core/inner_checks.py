@@ -12,6 +12,7 @@ from . import tolerance
 from .boxes import overlapping_boxes
 from .cross_slots import Crossing
 from .crossed_plates import Part
+from .drawing_remedies import leave_out
 from .envelope import Envelope, InnerPanel
 from .errors import InputError
 from .findings import Finding
@@ -45,6 +46,7 @@ def no_room(envelope: Envelope, panel: InnerPanel) -> InputError:
         where=place(_middle(panel) + envelope.origin),
         do="Draw it larger, or delete it.",
         faces=panel.faces,
+        remedy=leave_out(panel.faces),
     )
 
 

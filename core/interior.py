@@ -104,7 +104,7 @@ def inspect_interior(
                     solved.envelope.origin),
         *check_interior_cells(
             solved, interior.room, interior.assembly, interior.inside, interior.tabs, interior.openings,
-            sealed_meant=settings.sealed, progress=progress),
+            settings=settings, progress=progress),
     )
 
 

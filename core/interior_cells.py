@@ -11,7 +11,9 @@ from manifold3d import Manifold, OpType
 from numpy.typing import NDArray
 
 from .cell_checks import check_cells
+from .cell_remedies import CellCures
 from .cells import Cell, Vent, find_cells
+from .choices import Settings
 from .envelope import Envelope
 from .findings import Finding
 from .inner_plates import Inside
@@ -22,6 +24,7 @@ from .room import Room, panel_polygon, prism, room_of, shell_solid
 from .skins import capacities
 from .solve import Solved
 from .standing import InnerPlate
+from .tee_checks import foot_of
 from .tee_tabs import TabPlan, Tee
 from .tees import FREE
 from .trimming import Assembly
@@ -49,16 +52,18 @@ MOST_ROUND = 4
 
 def check_interior_cells(
     solved: Solved, room: Room | None, assembly: Assembly, inside: Inside, tabs: TabPlan,
-    openings: Sequence[PlacedOpening], *, sealed_meant: bool, progress: Callable[[int, int], None] | None = None,
+    openings: Sequence[PlacedOpening], *, settings: Settings, progress: Callable[[int, int], None] | None = None,
 ) -> tuple[Finding, ...]:
     """Findings about the cells of the closed shells, and about what inner plates close off in open ones. room: where
-    it is known already. assembly: all plates. progress: called with how many steps are done, and of how many."""
+    it is known already. assembly: all plates. settings: of the whole kit. progress: called with how many steps are
+    done, and of how many."""
     say = progress or (lambda done, total: None)
     envelope = solved.envelope
     closed = [s for s in range(len(envelope.shells)) if envelope.shells[s].closed]
     if not closed and not inside.plates:
         return ()
     vents = _vents(assembly.plates[: len(envelope.panels)], openings)
+    space: Manifold | None = None
     if not vents and not inside.plates:
         # each shell is one cell without an opening, whatever its walls take: no need to cut them out of it
         volumes = capacities(envelope, solved.joints, solved.sides)
@@ -71,15 +76,35 @@ def check_interior_cells(
         for row in range(len(inside.plates)):
             say(row, 2 * len(inside.plates))
             barriers.append(_barrier(assembly, inside, tabs, row))
-        cells = find_cells(found.space, barriers, vents) if found.space is not None else ()
+        space = found.space
+        cells = find_cells(space, barriers, vents) if space is not None else ()
         if found.walls is not None and barriers:
             cells += _closed_off(envelope, barriers, vents)
+    cures = _cures(solved, space, assembly, inside, vents, settings)
     out: list[Finding] = []
     for number, cell in enumerate(cells):
         say(len(cells) + number, 2 * len(cells))
-        for finding in check_cells([cell], vents, origin=envelope.origin, sealed_meant=sealed_meant):
-            out.append(replace(finding, panels=_round(cell, assembly, len(envelope.panels))))
+        for finding in check_cells([cell], vents, origin=envelope.origin, sealed_meant=settings.sealed):
+            out.append(replace(
+                finding, panels=_round(cell, assembly, len(envelope.panels)),
+                remedy=cures.remedy(finding.rule, cell)))
     return tuple(out)
+
+
+def _cures(
+    solved: Solved, space: Manifold | None, assembly: Assembly, inside: Inside, vents: Sequence[Vent],
+    settings: Settings,
+) -> CellCures:
+    envelope, first = solved.envelope, len(solved.envelope.panels)
+    feet: dict[int, list[shapely.Geometry]] = {}
+    for tee in inside.tees:
+        feet.setdefault(tee.wall, []).append(foot_of(tee))
+    return CellCures(
+        walls=assembly.plates[:first], vents=vents, space=space, settings=settings, origin=envelope.origin,
+        feet={index: shapely.union_all(own) for index, own in feet.items()},
+        bare=[
+            (assembly.plates[first + row], assembly.solids[first + row])
+            for row, inner in enumerate(inside.plates) if envelope.inner[inner.panel].limber <= 0.0])
 
 
 def _closed_off(envelope: Envelope, barriers: Sequence[Manifold], vents: Sequence[Vent]) -> tuple[Cell, ...]:

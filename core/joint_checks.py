@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from . import tolerance
 from .envelope import Envelope
 from .findings import Finding, Level
+from .joint_remedies import CREVICE, NEARLY, THIRSTY, fair_overlaps
 from .joints import Joints
 from .materials import Material
-from .section import solve_section
 from .skins import RootLines
 from .tabs import SHORTEST_REACH, TabGroups
 
@@ -21,10 +21,6 @@ __all__ = ["WIDE_GAP", "check_joints", "fit_gap_text", "root_gap_text"]
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-CREVICE = 0.01
-"""mm2: smaller crevices are the rounding of a nearly square corner."""
-THIRSTY = 1.5
-"""Times the groove of a square corner, from which an acute one swallows filler (below some 67 degrees). Our choice."""
 WIDE_GAP = 0.5
 """Of the thinner plate. Common practice, no source: the root gap of sheet stays under half its thickness."""
 PROUD = 0.05
@@ -87,26 +83,17 @@ def _thirsty_grooves(envelope: Envelope, joints: Joints, rows: Ints) -> Iterator
     wedge = np.minimum(joints.angle[rows], 360.0 - joints.angle[rows])
     thirsty = (wedge < 90.0) & (joints.groove[rows] > THIRSTY * square)
     rows, fair = rows[thirsty], square[thirsty]
-    cures = _overlaps_for(joints, thickness[thirsty], rows, fair)
+    each, through = np.flatnonzero(thirsty), joints.through[rows]
+    cures = fair_overlaps(joints.angle[rows], thickness[each, through], thickness[each, 1 - through], fair)
     for row, least, cure in zip(rows.tolist(), fair.tolist(), cures.tolist(), strict=True):
         overlap, area = cure
         yield row, "thirsty_groove", "warning", (
             f"the groove at {joints.angle[row]:.1f} deg takes {joints.groove[row]:.1f} mm2 of filler, "
             f"{joints.groove[row] / least:.1f} times that of a square corner ({least:.1f} mm2). "
-            + (f"An overlap of {overlap:.2f} would bring it down to that." if area <= 1.02 * least else
+            + (f"An overlap of {overlap:.2f} would bring it down to that." if area <= NEARLY * least else
                f"No overlap brings it down to that: a closed corner takes {area:.1f} mm2. Draw the corner blunter."
                if area < 0.98 * joints.groove[row] else "Draw the corner blunter.")
         )
-
-
-def _overlaps_for(joints: Joints, thickness: Floats, rows: Ints, areas: Floats) -> Floats:
-    """(k, 2) the least overlap at which the groove of each row is no larger than its area, 1 if there is none,
-    and the groove it then has (in a sharp wedge it shrinks evenly). thickness: (k, 2) mm, of the two panels."""
-    each, through = np.arange(len(rows)), joints.through[rows]
-    t1, t2 = thickness[each, through], thickness[each, 1 - through]
-    none, whole = (solve_section(joints.angle[rows], t1, t2, np.full(len(rows), share)).groove for share in (0.0, 1.0))
-    share = np.clip((none - areas) / np.maximum(none - whole, 1e-12), 0.0, 1.0)
-    return np.column_stack([share, none + share * (whole - none)])
 
 
 def _proud_ends(envelope: Envelope, joints: Joints, rows: Ints) -> Iterator[_Remark]:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from . import tolerance
 from .boxes import overlapping_boxes
 from .connectivity import components, rows_from_lowest, spread
+from .drawing_remedies import delete_faces
 from .errors import InputError
 from .findings import Finding
 from .mesh import Mesh
@@ -221,4 +222,5 @@ def _in_canonical_order(surface: Surface) -> Surface:
 
 
 def _note(rule: str, message: str, faces: Index) -> Finding:
-    return Finding(rule=rule, level="note", message=message + ".", faces=tuple(int(f) for f in faces))
+    return Finding(rule=rule, level="note", message=message + ".", faces=tuple(int(f) for f in faces),
+                   remedy=delete_faces(faces))

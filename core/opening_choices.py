@@ -36,12 +36,14 @@ def sized_openings(marked: Sequence[MarkedOpening], own: Mapping[str, float]) ->
         try:
             sized = _sized(opening, own)
         except InputError as error:
+            error.openings = (opening.name,)
             errors.append(error)
             continue
         wrong = [*_size_faults(opening, sized.size), *_place_faults(opening)]
         if not wrong and opening.bolts is not None:
             wrong = list(_bolt_faults(opening, sized.size, opening.bolts))
-        errors += [InputError(f"Opening '{opening.name}': {what}", do=do) for what, do in wrong]
+        errors += [
+            InputError(f"Opening '{opening.name}': {what}", do=do, openings=(opening.name,)) for what, do in wrong]
         found.append(sized)
     if errors:
         raise InputError.several(errors)

@@ -19,6 +19,7 @@ from .opening_shapes import bolt_holes, opening_shape
 from .piercing import Note, Pierced, Wanted, pierce
 from .placed_openings import PlacedOpening
 from .plates import Plate
+from .remedies import ChangedOpening, Remedy
 from .slabs import Slabs
 
 __all__ = ["NEAR", "place_openings"]
@@ -88,7 +89,7 @@ def _named_plates(
             what = f"face {opening.panel}" if isinstance(opening.panel, int) else f"panel '{opening.panel}'"
             errors.append(InputError(
                 f"Opening '{opening.name}' is to pierce {what}, and there is no plate of it",
-                do="Name a panel that is cut, or none: then the nearest plate is pierced"))
+                do="Name a panel that is cut, or none: then the nearest plate is pierced", openings=(opening.name,)))
     if errors:
         raise InputError.several(errors)
     return found
@@ -122,7 +123,9 @@ def _places(
             wrong.append(_error(
                 opening, "opening_along_plate",
                 f"its axis runs along '{slabs.plates[index].name}', {off:.1f} degrees from square to it, and never "
-                "passes through it. Turn the axis, or leave it out: then the opening is square to the plate.", index))
+                "passes through it. Turn the axis, or leave it out: then the opening is square to the plate.", index,
+                None if opening.all_along else Remedy(
+                    label="Square to the Plate", changes=(ChangedOpening(name=opening.name, square=True),))))
             continue
         places.append(_place(opening, size, slabs, index, point, axis, off))
     return places, wrong
@@ -173,10 +176,12 @@ def _off_plate(opening: MarkedOpening, slabs: Slabs, nearest: int, away: float) 
         "plate it is meant for.")
 
 
-def _error(opening: MarkedOpening, rule: str, text: str, plate: int | None = None) -> Finding:
+def _error(
+    opening: MarkedOpening, rule: str, text: str, plate: int | None = None, remedy: Remedy | None = None
+) -> Finding:
     lead = "is off every plate, " if rule == "opening_off_plate" else "is not cut: "
     return Finding(rule=rule, level="error", message=f"Opening '{opening.name}' {lead}{text}", at=opening.at,
-                   panels=() if plate is None else (plate,), openings=(opening.name,))
+                   panels=() if plate is None else (plate,), openings=(opening.name,), remedy=remedy)
 
 
 def _fitting_note(opening: MarkedOpening, fitting: Fitting) -> Note:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .connectivity import components, numbered
+from .drawing_remedies import turn_faces_over
 from .errors import InputError
 from .findings import Finding
 from .places import listed
@@ -61,6 +62,7 @@ def turn_outward(surface: Surface, mates: Index) -> tuple[Surface, Index, tuple[
         message=f"{len(faces)} of {count} faces turned over so that all normals point out: "
         f"{listed('face', faces)}.",
         faces=tuple(int(i) for i in faces),
+        remedy=turn_faces_over(faces),
     )
     outward = turned_over(surface, turned)
     return outward, find_mates(outward), (note,)

@@ -78,9 +78,10 @@ def perforate_plates(
                 bands = fill_bands(ground, field.bands, gap=field.gap, turn=field.turn)
             except InputError as error:
                 what = f"Perforation field {number}, on panel '{plate.name}': {error.what}"
-                raise InputError(what, where=error.where, by=error.by, do=error.do) from None
+                faces = error.faces or ((field.panel,) if isinstance(field.panel, int) else ())
+                raise InputError(what, where=error.where, by=error.by, do=error.do, faces=faces) from None
             holes = tuple(band.holes for band in bands if band.holes.count)
-            findings += perforation_findings(plate, number, ground, bands, margin, cutter)
+            findings += perforation_findings(plate, number, ground, bands, margin, cutter, field.panel)
             if not holes:
                 continue
             out[index] = replace(plate, outline=replace(plate.outline, fields=(*plate.outline.fields, *holes)))

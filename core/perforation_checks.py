@@ -11,19 +11,20 @@ from .choices import Cutter
 from .findings import Finding, Level
 from .perforation_bands import FilledBand
 from .plates import Plate, plate_shapes
+from .remedies import ChangedField, Remedy
 
 __all__ = ["overlap_finding", "perforation_findings"]
 
 
 def perforation_findings(
     plate: Plate, number: int, ground: shapely.Geometry, bands: Sequence[FilledBand], margin: float,
-    cutter: Cutter,
+    cutter: Cutter, panel: str | int,
 ) -> Iterator[Finding]:
     """Findings about one field on one plate, their places in the plates' frame.
 
     number: of the field, from 1. ground: where its holes might go, in the plate's plane; margin: mm, taken off
-    before. cutter: the limits that they are held to, as single holes are. (Punched sheet has the same usual ones: ISO
-    10630 is for plate thinner than its holes and bars.)
+    before. panel: as the field has it. cutter: the limits that they are held to, as single holes are. (Punched sheet
+    has the same usual ones: ISO 10630 is for plate thinner than its holes and bars.)
     """
     field = f"perforation field {number}"
     if ground.is_empty:
@@ -42,7 +43,8 @@ def perforation_findings(
         yield _finding(
             plate, "web_too_small", ground,
             f"{field} has a margin of {margin:g} mm in {plate.thickness:g} mm plate; keep {least:g} mm or more, or it "
-            "burns away.")
+            "burns away.", remedy=Remedy(label=f"Margin of {least:g} mm", changes=(
+                ChangedField(field=number - 1, panel=panel, margin=least),)))
 
 
 def overlap_finding(plate: Plate, number: int, ground: shapely.Geometry, margin: float) -> Finding:
@@ -78,8 +80,11 @@ def _band_findings(
             f"{cutter.least_web(thickness):g} mm or more, or it burns away. Make the pitch larger or the hole smaller.")
 
 
-def _finding(plate: Plate, rule: str, at: shapely.Geometry, text: str, level: Level = "warning") -> Finding:
+def _finding(
+    plate: Plate, rule: str, at: shapely.Geometry, text: str, level: Level = "warning", remedy: Remedy | None = None
+) -> Finding:
     """About a plate, at a point of a part of it, or at a corner where that part is empty."""
     inside = shapely.get_coordinates(plate_shapes([plate.outline])[0] if at.is_empty else at.point_on_surface())
     x, y, z = plate.frame.solid(inside[:1])[0].tolist()
-    return Finding(rule=rule, level=level, message=f"'{plate.name}': {text}", at=(x, y, z), panels=(plate.panel,))
+    return Finding(rule=rule, level=level, message=f"'{plate.name}': {text}", at=(x, y, z), panels=(plate.panel,),
+                   remedy=remedy)

@@ -11,9 +11,11 @@ import shapely
 from numpy.typing import NDArray
 
 from .findings import Finding, Level
+from .opening_remedies import find_move, move_remedy
 from .outline import Hole
 from .placed_openings import PlacedOpening
 from .plates import Plate
+from .remedies import Remedy
 
 __all__ = ["Note", "Pierced", "Wanted", "hole_shape", "pierce"]
 
@@ -91,7 +93,7 @@ def pierce(plates: Sequence[Plate], wanted: Sequence[Wanted], origin: Floats, we
     sheets: dict[int, _Sheet] = {}
     openings: list[PlacedOpening] = []
     findings: list[Finding] = []
-    for one in wanted:
+    for number, one in enumerate(wanted):
         index = one.opening.plate
         if index not in sheets:
             sheets[index] = _sheet(plates[index])
@@ -101,12 +103,15 @@ def pierce(plates: Sequence[Plate], wanted: Sequence[Wanted], origin: Floats, we
         wrong = next(_misplaced(sheet, shapes, said), None)
         if wrong is not None:
             rule, text = wrong
-            findings.append(_finding(one, sheet.plate, origin, rule, "error", text))
+            cure = None if rule == "opening_too_big" else _moved(wanted, number, sheet, shapes, said, web)
+            findings.append(_finding(one, sheet.plate, origin, rule, "error", text, cure))
             continue
         for note in one.notes:
             findings.append(_finding(one, sheet.plate, origin, note.rule, "note", note.text))
-        for text in _near(sheet, shapes, said, web):
-            findings.append(_finding(one, sheet.plate, origin, "opening_near_cut", "warning", text))
+        near = list(_near(sheet, shapes, said, web))
+        cure = _moved(wanted, number, sheet, shapes, said, web) if near else None
+        for text in near:
+            findings.append(_finding(one, sheet.plate, origin, "opening_near_cut", "warning", text, cure))
         sheet.add(shapes, said, one.opening.cuts)
         openings.append(one.opening)
     return Pierced(
@@ -128,8 +133,9 @@ def _sheet(plate: Plate) -> _Sheet:
     edge = shapely.Polygon(plate.outline.outer.flatten(FINE))
     rim = edge.exterior
     shapely.prepare([edge, rim])
-    return _Sheet(plate=plate, edge=edge, rim=rim, holes=holes,
-                  said=["a slot or hole that is there already"] * len(holes), boxes=shapely.bounds(np.array(holes, dtype=object)).reshape(-1, 4))
+    boxes = shapely.bounds(np.array(holes, dtype=object)).reshape(-1, 4)
+    said = ["a slot or hole that is there already"] * len(holes)
+    return _Sheet(plate=plate, edge=edge, rim=rim, holes=holes, said=said, boxes=boxes)
 
 
 def _parts(one: Wanted) -> list[str]:
@@ -184,6 +190,26 @@ def _near(
                        f"thickness) is wanted. Move it by {least - gap:.2f} mm, or make it smaller.")
 
 
+def _moved(
+    wanted: Sequence[Wanted], number: int, sheet: _Sheet, shapes: Sequence[shapely.Polygon], said: Sequence[str],
+    web: float,
+) -> Remedy | None:
+    """The marked opening moved to where there is room for it beside all others, and for all that it cuts."""
+    one = wanted[number].opening
+    if wanted[number].edges:
+        return None
+    others = [
+        hole_shape(cut) for i, other in enumerate(wanted) if i != number and other.opening.plate == one.plate
+        for cut in other.opening.cuts]
+    way = find_move(sheet.edge, [*sheet.holes, *others], shapes, one.centre, web * sheet.plate.thickness)
+    if way is None:
+        return None
+    there = [shapely.transform(shape, lambda points: points + way) for shape in shapes]
+    if any(_misplaced(sheet, there, said)) or any(_near(sheet, there, said, web)):
+        return None
+    return move_remedy(one.name, way, sheet.plate.frame)
+
+
 def _no_room(shape: shapely.Polygon, edge: shapely.Polygon) -> str | None:
     """Why a shape fits nowhere on a plate, or None where it may."""
     wide, room = (2 * shapely.maximum_inscribed_circle(s).length for s in (shape, edge))
@@ -212,10 +238,13 @@ def _overlap(one: shapely.Polygon, other: shapely.Polygon) -> float:
     return float(np.linalg.norm(np.diff(box[:3], axis=0), axis=1).min())
 
 
-def _finding(one: Wanted, plate: Plate, origin: Floats, rule: str, level: Level, text: str) -> Finding:
+def _finding(
+    one: Wanted, plate: Plate, origin: Floats, rule: str, level: Level, text: str, remedy: Remedy | None = None
+) -> Finding:
     place = plate.frame.solid(np.array([one.opening.centre]), plate.low + plate.thickness / 2)[0] + origin
     return Finding(rule=rule, level=level, message=text, at=(float(place[0]), float(place[1]), float(place[2])),
-                   panels=(one.opening.plate,), edges=one.edges, openings=() if one.edges else (one.opening.name,))
+                   panels=(one.opening.plate,), edges=one.edges, openings=() if one.edges else (one.opening.name,),
+                   remedy=remedy)
 
 
 def _capital(text: str) -> str:

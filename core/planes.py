@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from . import tolerance
+from .drawing_remedies import flatten_faces
 from .errors import InputError
 from .findings import Finding
 from .places import listed
@@ -67,6 +68,7 @@ def check_warp(surface: Surface) -> tuple[Finding, ...]:
     off = fit_planes(polygons, measure(polygons), np.arange(len(many)), len(many)).off
     worst = np.flatnonzero(off > tolerance.MENDABLE_WARP)
     if len(worst):
+        flatten = flatten_faces(polygons.sources[off > tolerance.FLAT])
         raise InputError.several(
             InputError(
                 f"Face {polygons.sources[i]} is warped",
@@ -74,6 +76,7 @@ def check_warp(surface: Surface) -> tuple[Finding, ...]:
                 by=f"{off[i]:.3f} mm from its best plane (up to {tolerance.MENDABLE_WARP:g} mm is mended)",
                 do="Flatten it, or split it into triangles.",
                 faces=[polygons.sources[i]],
+                remedy=flatten,
             )
             for i in worst
         )
@@ -88,6 +91,7 @@ def check_warp(surface: Surface) -> tuple[Finding, ...]:
             message=f"{listed('Face', np.sort(faces))} not flat: up to {off[mended].max():.3f} mm from the plane "
             "that fits best, which is used.",
             faces=tuple(sorted(int(f) for f in faces)),
+            remedy=flatten_faces(faces),
         ),
     )
 

@@ -14,33 +14,42 @@ from .choices import Cutter
 from .findings import Finding
 from .fit_ways import ways_to_fit
 from .kit import KitPlate
+from .opening_remedies import Widening
 from .outline import Circle
+from .remedies import Remedy
 
 __all__ = ["check_plates"]
 
 STANDARD: Final = Cutter()
+NOTHING: Final = Widening.of((), ())
 
 
-def check_plates(plates: tuple[KitPlate, ...], fit_gap: float, cutter: Cutter = STANDARD) -> tuple[Finding, ...]:
-    """Findings about distinct plates, in the order of the marks. cutter: the limits that they are held to."""
+def check_plates(
+    plates: tuple[KitPlate, ...], fit_gap: float, cutter: Cutter = STANDARD, widening: Widening = NOTHING
+) -> tuple[Finding, ...]:
+    """Findings about distinct plates, in the order of the marks. cutter: the limits that they are held to. widening:
+    the openings that may be widened."""
     found: list[Finding] = []
     for plate in plates:
         found += _foil(plate, cutter)
         found += _past_the_bed(plate, cutter)
-        found += _small_holes(plate, cutter)
+        found += _small_holes(plate, cutter, widening)
         found += _thin_webs(plate, cutter)
         found += _other_ways(plate, fit_gap)
     return tuple(found)
 
 
-def _finding(plate: KitPlate, rule: str, text: str, point: NDArray[np.float64], level: str = "warning") -> Finding:
+def _finding(
+    plate: KitPlate, rule: str, text: str, point: NDArray[np.float64], level: str = "warning",
+    remedy: Remedy | None = None,
+) -> Finding:
     about = tuple(p.id for p in plate.placements)
     at = (plate.placements[0].matrix @ [point[0], point[1], plate.thickness, 1.0])[:3]
     return Finding(
         rule=rule, level="note" if level == "note" else "warning",
         message=f"{plate.mark} '{plate.name}': {text}", about=about,
         at=(float(at[0]), float(at[1]), float(at[2])),
-        faces=tuple(f for p in plate.placements for f in p.faces),
+        faces=tuple(f for p in plate.placements for f in p.faces), remedy=remedy,
     )
 
 
@@ -69,7 +78,7 @@ def _past_the_bed(plate: KitPlate, cutter: Cutter) -> Iterator[Finding]:
         plate.outline.outer.points.mean(axis=0))
 
 
-def _small_holes(plate: KitPlate, cutter: Cutter) -> Iterator[Finding]:
+def _small_holes(plate: KitPlate, cutter: Cutter, widening: Widening) -> Iterator[Finding]:
     """One finding for all holes of a width: the slots of a thin plate's tabs are many and alike."""
     least = cutter.least_hole(plate.thickness)
     found: dict[str, list[NDArray[np.float64]]] = {}
@@ -86,7 +95,8 @@ def _small_holes(plate: KitPlate, cutter: Cutter) -> Iterator[Finding]:
         yield _finding(
             plate, "hole_too_small",
             f"{holes} {size} mm wide in {plate.thickness:g} mm plate; {cutter.maker} {least:g} mm or more. "
-            f"Widen {'it, or drill it' if len(places) == 1 else 'them, or drill them'}.", places[0])
+            f"Widen {'it, or drill it' if len(places) == 1 else 'them, or drill them'}.", places[0],
+            remedy=widening.remedy(plate, places, least))
 
 
 def _thin_webs(plate: KitPlate, cutter: Cutter) -> Iterator[Finding]:
