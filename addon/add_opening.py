@@ -116,7 +116,7 @@ def looking_as_nearest(context: bpy.types.Context, envelope: bpy.types.Object, a
     """A place at a point of the world, looking as the nearest face of the envelope does; None where there is none."""
     seen = envelope.evaluated_get(context.evaluated_depsgraph_get())
     world = seen.matrix_world
-    if not len(seen.data.polygons):
+    if not seen.is_evaluated or not len(seen.data.polygons):
         return None
     _, _, normal, _ = seen.closest_point_on_mesh(world.inverted_safe() @ at)
     return _looking(at, _turned(world, normal))

@@ -17,6 +17,7 @@ from .drawn_mesh import notes_on
 from .envelope import envelope_of, openings_of, select_only
 from .gather import Part
 from .properties import LEVELS, TackwrightFinding, TackwrightPlace
+from .whole_step import whole_step
 
 __all__ = ["keep_findings", "keep_refusal", "openings_meant", "places", "places_in", "select_places"]
 
@@ -213,6 +214,7 @@ class TACKWRIGHT_OT_select_finding(bpy.types.Operator):
         if context.mode == "OBJECT":
             select_only(context, marked)
             bpy.ops.object.mode_set(mode="EDIT")
+        whole_step(context)  # the selection of a mesh that was not edited yet is undone with it
         return {"FINISHED"}
 
 

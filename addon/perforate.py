@@ -9,6 +9,7 @@ from ..core.errors import InputError
 from .envelope import envelope_of, inner_meshes_of, owner_of
 from .face_marks import edited_meshes, mark_selected, poll_selected_faces, unmark
 from .field_settings import FIELD_ATTRIBUTE, FIRST_CODE, TackwrightField, new_field, next_number
+from .whole_step import whole_step
 
 __all__ = [
     "TACKWRIGHT_OT_add_band", "TACKWRIGHT_OT_clear_perforation", "TACKWRIGHT_OT_perforate_faces",
@@ -56,6 +57,7 @@ class TACKWRIGHT_OT_perforate_faces(bpy.types.Operator):
             done = _marked(self, context, next_number(envelope.tackwright))
             if done == {"FINISHED"}:
                 new_field(envelope.tackwright, self.code)
+                whole_step(context)
             return done
         if field is None:
             self.report({"ERROR"}, f"{envelope.name} has no perforation to choose yet. Make a new one")
@@ -103,6 +105,7 @@ class TACKWRIGHT_OT_remove_perforation(_OfTheList, bpy.types.Operator):
             unmark(item.data, FIELD_ATTRIBUTE, number)
         settings.fields.remove(settings.active_field)
         settings.active_field = max(0, settings.active_field - 1)
+        whole_step(context)
         return {"FINISHED"}
 
 
@@ -116,6 +119,7 @@ class TACKWRIGHT_OT_add_band(_OfTheList, bpy.types.Operator):
         bands = active_field(envelope_of(context)).bands
         code = bands[-1].code if len(bands) else FIRST_CODE
         bands.add().code = code
+        whole_step(context)
         return {"FINISHED"}
 
 
@@ -137,6 +141,7 @@ class TACKWRIGHT_OT_remove_band(_OfTheList, bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         bands = active_field(envelope_of(context)).bands
         bands.remove(len(bands) - 1)
+        whole_step(context)
         return {"FINISHED"}
 
 
