@@ -288,7 +288,7 @@ class TACKWRIGHT_OT_open_kit(bpy.types.Operator):
             return False
         folder = _kit_folder(parent, envelope)
         if not folder.is_dir():
-            cls.poll_message_set(f"There is no {folder.name} in the kit's folder: export it, or choose where it is now")
+            cls.poll_message_set("The kit is not in its folder: export it, or choose where it is now")
             return False
         return True
 

@@ -25,7 +25,8 @@ class TACKWRIGHT_PT_plates(Sidebar, bpy.types.Panel):
         buttons.scale_y = 1.3
         if envelope is not None and envelope.mode == "EDIT":
             count = envelope.data.total_face_sel
-            buttons.label(text="Of the selected face:" if count == 1 else f"Of the {count} selected faces:")
+            words = "Of the selected face:" if count == 1 else "Of the {:d} selected faces:"
+            buttons.label(text=bpy.app.translations.pgettext_iface(words).format(count), translate=False)
         buttons.operator(TACKWRIGHT_OT_make_plates.bl_idname, icon="MOD_SOLIDIFY")
         if envelope is not None:
             _draw_live(layout, context, envelope)

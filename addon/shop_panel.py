@@ -52,7 +52,8 @@ class TACKWRIGHT_PT_shop(SettingsPanel, bpy.types.Panel):
         shop = settings.shop
         row = layout.row(align=True)
         if shop.name:
-            row.menu(TACKWRIGHT_MT_shops.__name__, text=shop.name + (" *" if changed_since(settings) else ""))
+            mark = " *" if changed_since(settings) else ""
+            row.menu(TACKWRIGHT_MT_shops.__name__, text=shop.name + mark, translate=False)
         else:
             row.menu(TACKWRIGHT_MT_shops.__name__)
         row.operator(TACKWRIGHT_OT_save_shop.bl_idname, text="", icon="ADD")
