@@ -131,11 +131,14 @@ def _fill(mesh: bpy.types.Mesh, plate: KitPlate, mm: float, numbers: _Numbers) -
     points, triangles = plate_mesh(plate.outline, plate.thickness)
     mesh.clear_geometry()
     mesh.vertices.add(len(points))
-    mesh.vertices.foreach_set("co", (np.asarray(points) / mm).astype(np.float32).ravel())
     mesh.loops.add(3 * len(triangles))
-    mesh.loops.foreach_set("vertex_index", np.asarray(triangles).astype(np.int32).ravel())
     mesh.polygons.add(len(triangles))
     mesh.polygons.foreach_set("loop_start", np.arange(0, 3 * len(triangles), 3, dtype=np.int32))
+    # the attributes themselves: many times as quick as by way of vertices, loops and `shade_flat`
+    values = mesh.attributes
+    values["position"].data.foreach_set("vector", (np.asarray(points) / mm).astype(np.float32).ravel())
+    values[".corner_vert"].data.foreach_set("value", np.asarray(triangles).astype(np.int32).ravel())
+    flat = values.get("sharp_face") or values.new("sharp_face", "BOOLEAN", "FACE")
+    flat.data.foreach_set("value", np.ones(len(triangles), dtype=np.bool_))
     mesh.update(calc_edges=True)
-    mesh.shade_flat()
     _made[mesh.session_uid] = numbers, _points_digest(mesh)
