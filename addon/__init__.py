@@ -7,6 +7,7 @@ import contextlib
 from . import (
     add_opening,
     background,
+    drawing_panel,
     export_kit,
     face_metal,
     field_settings,
@@ -21,12 +22,13 @@ from . import (
     make_plates,
     metal_operators,
     migrate,
-    opening_overlay, plate_marks,
+    opening_overlay,
     opening_panel,
     openings,
     own_materials,
     panels,
     perforate,
+    pins,
     plate_marks,
     plate_objects,
     plates_panel,
@@ -36,15 +38,16 @@ from . import (
     shop_panel,
     shop_settings,
     start_panel,
+    true_faces,
     views,
 )
 
 PARTS = (
     field_settings, own_materials, shop_settings, properties, plate_objects, views, inner_plates, openings, migrate,
-    findings, make_plates, export_kit, add_opening, perforate, face_metal, first_scene,
+    findings, pins, true_faces, make_plates, export_kit, add_opening, perforate, face_metal, first_scene,
     metal_operators, shop_operators, preferences, shop_panel,
-    start_panel, opening_panel, plates_panel, findings_panel, figures_panel, panels, inner_panels, kit_panel,
-    opening_overlay, plate_marks, live_watch, background,
+    start_panel, opening_panel, plates_panel, findings_panel, figures_panel, drawing_panel, panels, inner_panels,
+    kit_panel, opening_overlay, plate_marks, live_watch, background,
 )  # fmt: skip
 """In the order of registration: settings before what refers to them; the work in the background last, so that it is
 stopped before anything else goes. Panels say their own place by bl_order."""

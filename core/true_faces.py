@@ -283,7 +283,7 @@ def _crossed(drawing: FlatDrawing, at: Reals, sides: Reals) -> Mask:
     flat = np.einsum("kij,kj->ki", axes, sides)
     way = np.arctan2(flat[:, 1], flat[:, 0])
     turn = (way[surface.following] - way + np.pi) % (2 * np.pi) - np.pi
-    return np.abs(np.add.reduceat(turn, surface.starts[:-1])) < np.pi
+    return np.asarray(np.abs(np.add.reduceat(turn, surface.starts[:-1])) < np.pi)
 
 
 def _check_folds(drawing: FlatDrawing, flat: Nearest) -> None:

@@ -62,6 +62,18 @@ def shelved(bpy, draw_box, tmp_path):
     return item
 
 
+def twisted(bpy, draw_box, tmp_path):
+    item = tank(bpy, draw_box, tmp_path)
+    item.data.vertices[6].co.z += 0.01
+    return item
+
+
+def pinned(bpy, draw_box, tmp_path):
+    item = edited(bpy, draw_box, tmp_path)
+    bpy.ops.tackwright.pin_vertices()
+    return item
+
+
 def nothing(bpy, draw_box, tmp_path):
     return None
 
@@ -78,11 +90,14 @@ RECIPES = {
     "new_envelope": (nothing, {}),
     "open_job": (nothing, {"filepath": str(SCENES / "hopper.toml")}),
     "perforate_faces": (edited, {}),
+    "pin_vertices": (edited, {}),
     "remove_band": (banded, {}),
     "remove_perforation": (perforated, {}),
     "select_finding": (sealed_off, {}),
     "set_face_metal": (edited, {"thickness": 0.005}),
+    "true_faces": (twisted, {}),
     "unassign_inner": (shelved, {}),
+    "unpin_vertices": (pinned, {}),
 }
 """Operator to what sets up its scene, and its values or a function that gives them for a folder."""
 

@@ -13,13 +13,14 @@ def test_there_is_one_tab(blender):
     assert {c.bl_category for c in shown} == {"Tackwright"}
     assert len({c.bl_order for c in shown}) == len(shown)
     assert [c.bl_label for c in sorted(shown, key=lambda c: c.bl_order)] == [
-        "Start", "Opening", "Plates", "Findings", "Figures", "Shop", "Metal", "Corners", "Tabs", "Inner Plates",
+        "Start", "Opening", "Plates", "Findings", "Figures", "Drawing", "Shop", "Metal", "Corners", "Tabs", "Inner Plates",
         "Openings", "Perforations", "Kit",
     ]  # fmt: skip
 
 
 def test_without_an_envelope_only_the_grey_buttons_show(drawn):
-    names = ("opening", "findings", "figures", "metal", "corners", "tabs", "inner", "openings", "perforations", "shop")
+    names = ("opening", "findings", "figures", "metal", "corners", "tabs", "inner", "openings", "perforations", "shop",
+             "drawing")
     assert [drawn(name) for name in names] == [None] * len(names)
     assert drawn("plates") == ["Make Plates"]
     assert drawn("kit") == ["Export Kit"]
@@ -90,6 +91,13 @@ def test_inner_plates_are_marked_in_edit_mode_and_assigned_in_object_mode(blende
     assert drawn("inner")[1:4] == ["Inner Plate", "Wall", "As Drawn (pressed)"]
     blender.ops.tackwright.mark_faces(kind="WALL")
     assert drawn("inner")[1:4] == ["Inner Plate", "Wall (pressed)", "As Drawn"]
+
+
+def test_the_drawing_is_flattened_whole_or_where_it_is_selected(blender, draw_box, drawn):
+    tank = draw_box(0.3, 0.2, 0.1)
+    assert drawn("drawing") == ["True Faces"]
+    select_faces(blender, tank, [1])
+    assert drawn("drawing") == ["True Selected Faces", "True Faces, Keep Selected", "Pin", "Unpin"]
 
 
 def test_an_opening_shows_the_sizes_that_its_shape_has(blender, draw_box, drawn):
