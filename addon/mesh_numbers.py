@@ -18,7 +18,8 @@ def numbers_of(mesh: bpy.types.Mesh, name: str, domain: str) -> NDArray[np.int64
     if mesh.is_editmode:
         edited = bmesh.from_edit_mesh(mesh)
         items = edited.faces if domain == "FACE" else edited.verts
-        layer = items.layers.int.get(name) or items.layers.bool.get(name)
+        kinds = (getattr(items.layers, kind, {}) for kind in ("int", "bool"))  # older Blenders show no bool layers
+        layer = next(filter(None, (layers.get(name) for layers in kinds)), None)
         if layer is None:
             return np.zeros(len(items), dtype=np.int64)
         return np.fromiter((item[layer] for item in items), dtype=np.int64, count=len(items))
