@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,6 +10,7 @@ import bpy
 from mathutils import Vector
 
 from .envelope import made_plate
+from .in_sight import places_in_sight
 from .views import view_of
 
 __all__ = ["Label", "labels_without_overlap", "marked_plates", "register", "unregister"]
@@ -19,6 +20,9 @@ SIZE = 13
 
 ROOM = 3
 """Pixels left free round a label."""
+
+FAR = 100.0
+"""How far off the viewer is taken to be in a view without perspective, in distances to what it turns about."""
 
 _handle: Any = None
 _broken = False
@@ -63,11 +67,14 @@ def marked_plates(context: bpy.types.Context) -> list[tuple[bpy.types.Object, st
     return out
 
 
-def middle_of(item: bpy.types.Object) -> Vector:
-    """A point on the plate's outside face, in the middle of its bounding box, in the world."""
-    corners = [Vector(corner) for corner in item.bound_box]
-    low, high = corners[0], corners[6]
-    return item.matrix_world @ Vector(((low.x + high.x) / 2, (low.y + high.y) / 2, high.z))
+def _viewer(view: bpy.types.RegionView3D) -> Callable[[Vector], Vector]:
+    """From where a place is looked at: from one point, or in a view without perspective from far off."""
+    back = view.view_matrix.inverted_safe()
+    if view.is_perspective:
+        eye = back.translation.copy()
+        return lambda place: eye
+    far = back.to_3x3().col[2] * (FAR * max(1.0, view.view_distance))
+    return lambda place: place + far
 
 
 def _draw() -> None:
@@ -91,10 +98,10 @@ def _draw_marks(context: bpy.types.Context) -> None:
         return
     view = space.region_3d
     blf.size(0, SIZE * context.preferences.system.ui_scale)
+    places = places_in_sight([item for item, _ in plates], context.view_layer.depsgraph, _viewer(view))
     labels = []
-    for item, mark in plates:
-        place = middle_of(item)
-        at = location_3d_to_region_2d(region, view, place)
+    for (_, mark), place in zip(plates, places, strict=True):
+        at = None if place is None else location_3d_to_region_2d(region, view, place)
         if at is not None:
             depth = -(view.view_matrix @ place).z
             labels.append(Label(text=mark, centre=(at.x, at.y), size=blf.dimensions(0, mark), depth=depth))

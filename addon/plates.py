@@ -160,7 +160,7 @@ def _keep_way(plate: TackwrightPlate, way: WayOut) -> None:
 def _into_local_views(
     context: bpy.types.Context, envelope: bpy.types.Object, items: Iterable[bpy.types.Object]
 ) -> None:
-    """Show new plates in every 3D view that shows the envelope apart from the rest of the scene."""
+    """New plates are in every local view that the envelope is in and in no other; Blender would put them into all."""
     views = [
         area.spaces.active
         for window in context.window_manager.windows
@@ -168,11 +168,11 @@ def _into_local_views(
         for area in window.screen.areas
         if area.type == "VIEW_3D" and area.spaces.active.local_view is not None
     ]
-    views = [view for view in views if envelope.local_view_get(view)]
     if not views:
         return
-    context.view_layer.update()  # or the view layer does not know them yet
-    for item in items:
-        if item.name in context.view_layer.objects:
-            for view in views:
-                item.local_view_set(view, True)
+    drawn = envelope.evaluated_get(context.evaluated_depsgraph_get())  # which lets the view layer know new objects too
+    there = [item for item in items if item.name in context.view_layer.objects]
+    for view in views:
+        seen = drawn.local_view_get(view)
+        for item in there:
+            item.local_view_set(view, seen)

@@ -20,6 +20,10 @@ STILL = 1e-6
 redrawn that did not change. A few steps of single precision near 1, for a turn is kept as three angles."""
 
 
+ICON = 4
+"""Width of an icon and the room round a label, in letters."""
+
+
 def _changed(self: "TackwrightView", context: bpy.types.Context) -> None:
     apply_view(context, self.id_data)
 
@@ -157,7 +161,11 @@ def draw_views(layout: bpy.types.UILayout, envelope: bpy.types.Object) -> None:
     if envelope.library is not None:
         column.label(text="Linked: views cannot be kept", icon="LINKED")
         return
-    column.row(align=True).prop(chosen, "view", expand=True)
+    row = column.row(align=True)
+    for item in chosen.bl_rna.properties["view"].enum_items:  # one by one, so that each is as wide as its word needs
+        part = row.row(align=True)
+        part.scale_x = (ICON + len(item.name)) / (ICON + len("Solid"))
+        part.prop_enum(chosen, "view", item.identifier)
     if chosen.view == "SPREAD":
         column.prop(chosen, "spread", slider=True)
     if chosen.view in {"SPREAD", "FLAT"}:

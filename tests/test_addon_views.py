@@ -329,15 +329,15 @@ def test_plates_excluded_by_the_user_are_made_and_seen_again_when_he_likes(blend
 
 def test_the_panel_offers_views_once_there_are_plates(blender, draw_box, make, drawn):
     item = draw_box(0.3, 0.2, 0.1)
-    assert "View" not in drawn("plates")
+    assert "Spread" not in drawn("plates")
     make(item)
-    assert drawn("plates")[-1:] == ["View"]
+    assert drawn("plates")[-4:] == ["Solid (pressed)", "Spread", "Flat", "Bare"]
     item.tackwright_view.view = "SPREAD"
-    assert drawn("plates")[-3:] == ["View", "Spread", "Marks"]
+    assert drawn("plates")[-6:] == ["Solid", "Spread (pressed)", "Flat", "Bare", "Spread", "Marks"]
     item.tackwright_view.view = "FLAT"
-    assert drawn("plates")[-2:] == ["View", "Marks"]
+    assert drawn("plates")[-5:] == ["Solid", "Spread", "Flat (pressed)", "Bare", "Marks"]
     item.tackwright_view.view = "BARE"
-    assert drawn("plates")[-1:] == ["View"]
+    assert drawn("plates")[-4:] == ["Solid", "Spread", "Flat", "Bare (pressed)"]
 
 
 def test_the_panel_says_when_plates_are_out_of_sight(blender, draw_box, make, drawn):
@@ -392,11 +392,50 @@ def test_of_labels_in_one_place_the_nearest_is_written():
     assert labels_without_overlap([]) == []
 
 
-def test_the_middle_of_a_plate_is_on_its_outside_face(blender, draw_box, make):
-    from tackwright.addon.plate_marks import middle_of
+def seen_from(blender, plates, eye):
+    from mathutils import Vector
 
-    for plate in make(draw_box(0.3, 0.2, 0.1)).values():
-        blender.context.view_layer.update()
-        normal = np.array(plate.matrix_world)[:3, 2]
-        outside = (np.array(middle_of(plate)) - [0.15, 0.1, 0.05]) @ normal
-        assert outside == pytest.approx(np.abs(normal) @ [0.15, 0.1, 0.05], abs=1e-6)
+    from tackwright.addon.in_sight import places_in_sight
+
+    blender.context.view_layer.update()
+    depsgraph = blender.context.evaluated_depsgraph_get()
+    found = places_in_sight(list(plates.values()), depsgraph, lambda place: Vector(eye))
+    return {p.tackwright_plate.panel: at for p, at in zip(plates.values(), found, strict=True)}
+
+
+def test_marks_are_written_where_the_viewer_sees_the_plate(blender, draw_box, make):
+    item = draw_box(0.3, 0.2, 0.1)
+    plates = make(item)
+    seen = seen_from(blender, plates, (5.0, -4.0, 3.0))
+    assert {panel for panel, at in seen.items() if at is not None} == {"top", "front", "right"}
+    assert tuple(seen["top"]) == pytest.approx((0.15, 0.1, 0.1), abs=1e-6)
+    item.tackwright_view.view, item.tackwright_view.spread = "SPREAD", 1.0
+    above = seen_from(blender, plates, (0.15, 0.1, 9.0))
+    assert above["bottom"] is None, "behind the top"
+    only = {name: plate for name, plate in plates.items() if plate.tackwright_plate.panel == "bottom"}
+    at = seen_from(blender, only, (0.15, 0.1, 9.0))["bottom"]
+    lowest = min((plate.matrix_world @ v.co).z for plate in only.values() for v in plate.data.vertices)
+    assert at.z == pytest.approx(lowest + 0.003, abs=1e-6), "on the inner face, which is turned to the viewer"
+    item.tackwright_view.view = "FLAT"
+    assert None not in seen_from(blender, plates, (0.5, -1.0, 2.0)).values()
+
+
+def test_marks_keep_off_holes(blender, draw_box, make):
+    item = draw_box(0.3, 0.2, 0.1)
+    hole = blender.data.objects.new("hand hole", None)
+    blender.context.scene.collection.objects.link(hole)
+    hole.location = (0.15, 0.1, 0.1)
+    hole.tackwright_opening.enabled, hole.tackwright_opening.envelope = True, item
+    hole.tackwright_opening.size_x_mm = 60.0
+    plates = make(item)
+    top = seen_from(blender, plates, (0.15, 0.1, 9.0))["top"]
+    assert np.hypot(top.x - 0.15, top.y - 0.1) > 0.03
+    assert top.z == pytest.approx(0.1, abs=1e-6)
+
+
+def test_a_plate_that_is_being_edited_is_no_obstacle(blender, draw_box, make):
+    item = draw_box(0.3, 0.2, 0.1)
+    plates = make(item)
+    blender.context.view_layer.objects.active = plates["P01-1"]
+    blender.ops.object.mode_set(mode="EDIT")
+    assert sum(at is not None for at in seen_from(blender, plates, (5.0, -4.0, 3.0)).values()) >= 2
