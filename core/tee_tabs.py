@@ -7,7 +7,7 @@ where there is none.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -178,23 +178,37 @@ def _place(
         return [], "every tab would stand in the way of another plate"
     corners = _slots(tee, tries, width, reach)
     slots = shapely.polygons(corners)
-    good = room.fits(slots) & _backed(tee, tries, width, reach, own)
-    out: list[TeeTab] = []
-    taken: list[float] = []
+
+    def good(rows: NDArray[np.int64]) -> NDArray[np.bool_]:
+        return np.asarray(room.fits(slots[rows]) & _backed(tee, tries[rows], width, reach, own))
+
+    taken: list[int] = []
     for target in targets.tolist():
-        able = good & (np.abs(tries[:, None] - np.array(taken)) >= 2 * width - 1e-9).all(axis=1)
+        able = (np.abs(tries[:, None] - tries[taken]) >= 2 * width - 1e-9).all(axis=1)
         # it may move half-way to the next, no farther
         able &= np.abs(tries - target) <= (play / (2 * (count - 1)) if count > 1 else play) + 1e-9
         rows = np.flatnonzero(able)
-        if not len(rows):
-            continue
-        row = int(rows[np.argmin(np.abs(tries[rows] - target))])
-        taken.append(float(tries[row]))
+        row = _first(rows[np.argsort(np.abs(tries[rows] - target), kind="stable")], good)
+        if row is not None:
+            taken.append(row)
+    for row in taken:
         room.take(slots[row])
-        out.append(TeeTab(tee=index, at=float(tries[row]), width=width, reach=reach, slot=corners[row]))
+    out = [TeeTab(tee=index, at=float(tries[row]), width=width, reach=reach, slot=corners[row]) for row in taken]
     why = (f"a slot would leave less than {room.web:.1f} mm of metal to an edge, another slot or an opening, wherever "
            "along the joint it is")
     return out, "" if out else why
+
+
+def _first(rows: NDArray[np.int64], good: Callable[[NDArray[np.int64]], NDArray[np.bool_]]) -> int | None:
+    """The first of the rows that is good. Asked for few at a time, then for more: most often the first one is."""
+    begin, count = 0, 4
+    while begin < len(rows):
+        some = rows[begin : begin + count]
+        found = np.flatnonzero(good(some))
+        if len(found):
+            return int(some[found[0]])
+        begin, count = begin + count, 4 * count
+    return None
 
 
 def _slots(tee: Tee, at: Floats, width: float, reach: float) -> Floats:
