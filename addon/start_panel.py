@@ -1,4 +1,4 @@
-"""The sidebar's panel for whoever has nothing to make plates of yet, and for what a file's age has to say."""
+"""The sidebar's panel for whoever has no plates yet, and for what a file's age has to say."""
 
 from __future__ import annotations
 
@@ -19,22 +19,35 @@ class TACKWRIGHT_PT_start(Sidebar, bpy.types.Panel):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return envelope_of(context) is None or bool(migrate.file_note())
+        envelope = envelope_of(context)
+        beginning = envelope is None or (context.mode == "OBJECT" and not _made(envelope))
+        return beginning or bool(migrate.file_note())
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         if note := migrate.file_note():
             draw_sentence(layout, context, note, icon="ERROR")
-        if envelope_of(context) is not None:
+        envelope = envelope_of(context)
+        if envelope is not None and (context.mode != "OBJECT" or _made(envelope)):
             return
-        if context.object is not None:
-            draw_sentence(layout, context, why_no_envelope(context), icon="INFO")
-        draw_sentence(layout, context, "Draw the outside of the thing as a closed shape of flat faces, and select it")
-        draw_sentence(layout, context, "Then choose metal, corners and tabs here, and press Make Plates")
+        if envelope is None:
+            if context.object is not None:
+                draw_sentence(layout, context, why_no_envelope(context), icon="INFO")
+            draw_sentence(
+                layout, context, "Draw the outside of the thing as a closed shape of flat faces, and select it"
+            )
+            draw_sentence(layout, context, "Then choose metal, corners and tabs here, and press Make Plates")
+        else:
+            draw_sentence(layout, context, "Choose metal, corners and tabs below, then press Make Plates")
         buttons = layout.column(align=True)
         buttons.operator(TACKWRIGHT_OT_first_scene.bl_idname, icon="HOME")
         buttons.operator(TACKWRIGHT_OT_new_envelope.bl_idname, icon="MESH_CUBE")
         buttons.operator(TACKWRIGHT_OT_open_job.bl_idname, text="Open Job...", icon="FILE_FOLDER")
+
+
+def _made(envelope: bpy.types.Object) -> bool:
+    """Whether plates were made of the envelope before, or something was said of it."""
+    return bool(envelope.tackwright.summary or envelope.tackwright.findings)
 
 
 CLASSES = (TACKWRIGHT_PT_start,)

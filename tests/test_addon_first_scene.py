@@ -183,7 +183,7 @@ def test_nothing_is_begun_in_edit_mode(blender, draw_box, name):
         getattr(blender.ops.tackwright, name)()
 
 
-def test_the_start_panel_shows_where_there_is_no_envelope_and_says_why(blender, draw_box, drawn):
+def test_the_start_panel_shows_until_there_are_plates_and_says_what_to_do(blender, draw_box, drawn):
     buttons = ["Demo Tank", "New Envelope", "Open Job..."]
     empty = drawn("start")
     assert empty[-3:] == buttons and "Draw the outside" in empty[0]
@@ -192,4 +192,6 @@ def test_the_start_panel_shows_where_there_is_no_envelope_and_says_why(blender, 
     blender.ops.curve.primitive_bezier_circle_add()
     assert "convert it" in " ".join(drawn("start"))
     draw_box(0.3, 0.2, 0.1)
+    assert drawn("start")[-3:] == buttons and not [text for text in drawn("start") if "Draw the outside" in text]
+    blender.ops.tackwright.make_plates()
     assert drawn("start") is None
