@@ -172,15 +172,21 @@ def draw_views(layout: bpy.types.UILayout, envelope: bpy.types.Object) -> None:
         layout.prop(chosen, "marks")
         if not any(item.tackwright_plate.placed for c in collections for item in c.objects):
             layout.label(text="Make Plates again to move them", icon="INFO")
-    if chosen.view != "BARE" and _out_of_sight(collections):
-        layout.label(text="Plates are hidden in the Outliner", icon="HIDE_ON")
+    if chosen.view != "BARE" and (reason := _why_out_of_sight(bpy.context, collections)):
+        layout.label(text=reason, icon="HIDE_ON")
 
 
-def _out_of_sight(collections: list[bpy.types.Collection]) -> bool:
-    """Whether the view layer shows none of the collections."""
-    view_layer = bpy.context.view_layer
-    found = [layer for c in collections for layer in _found_under(view_layer.layer_collection, c)]
-    return not any(layer.is_visible for layer in found)
+def _why_out_of_sight(context: bpy.types.Context, collections: list[bpy.types.Collection]) -> str:
+    """Why none of the plates is seen; empty where some are."""
+    root = context.view_layer.layer_collection
+    if not any(layer.is_visible for c in collections for layer in _found_under(root, c)):
+        return "Plates are hidden in the Outliner"
+    space = context.space_data
+    if space is not None and space.type == "VIEW_3D" and space.local_view is not None:
+        plates = {item for c in collections for item in c.objects}
+        if plates.isdisjoint(context.visible_objects):
+            return "Plates are outside this local view"
+    return ""
 
 
 CLASSES = (TackwrightView,)

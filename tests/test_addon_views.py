@@ -349,6 +349,20 @@ def test_the_panel_says_when_plates_are_out_of_sight(blender, draw_box, make, dr
     assert drawn("plates")[-1] == "Plates are hidden in the Outliner"
 
 
+@pytest.mark.parametrize("alone", [True, False])
+def test_the_panel_says_when_a_local_view_is_without_plates(blender, draw_box, make, drawn, alone):
+    item = draw_box(0.3, 0.2, 0.1)
+    for plate in make(item).values():
+        plate.select_set(not alone)
+    (window,) = blender.context.window_manager.windows
+    area = next(area for area in window.screen.areas if area.type == "VIEW_3D")
+    region = next(region for region in area.regions if region.type == "WINDOW")
+    with blender.context.temp_override(window=window, area=area, region=region):
+        assert blender.ops.view3d.localview() == {"FINISHED"}
+        blender.context.view_layer.update()
+        assert ("Plates are outside this local view" in drawn("plates")) == alone
+
+
 def test_the_panel_says_what_plates_of_an_earlier_version_need(draw_box, make, drawn):
     item = draw_box(0.3, 0.2, 0.1)
     for plate in make(item).values():
