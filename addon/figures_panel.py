@@ -5,9 +5,13 @@ from __future__ import annotations
 import bpy
 
 from .envelope import envelope_of
+from .figures import kept_rows
 from .sidebar import Sidebar
 
 __all__: list[str] = []
+
+_NAMES = 0.38
+"""The part of the width that the names take."""
 
 
 class TACKWRIGHT_PT_figures(Sidebar, bpy.types.Panel):
@@ -17,12 +21,20 @@ class TACKWRIGHT_PT_figures(Sidebar, bpy.types.Panel):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         envelope = envelope_of(context)
-        return envelope is not None and bool(envelope.tackwright.summary)
+        return envelope is not None and bool(envelope.tackwright.figures or envelope.tackwright.summary)
 
     def draw(self, context: bpy.types.Context) -> None:
-        made = self.layout.column(align=True)
-        for line in envelope_of(context).tackwright.summary.splitlines():
-            made.label(text=line, translate=False)
+        envelope = envelope_of(context)
+        table = self.layout.column(align=True)
+        rows = kept_rows(context.scene, envelope)
+        for name, value in rows:
+            row = table.split(factor=_NAMES)
+            names = row.row()
+            names.alignment = "RIGHT"
+            names.label(text=name)
+            row.label(text=value, translate=False)
+        for line in envelope.tackwright.summary.splitlines() if not rows else ():
+            table.label(text=line, translate=False)
 
 
 CLASSES = (TACKWRIGHT_PT_figures,)

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from ..core.errors import TackwrightError
 from ..core.findings import Finding
 from ..core.kit import Kit
-from ..core.report import kit_data, openings_text
 from .drawn_mesh import notes_on
 from .envelope import envelope_of, openings_of, select_only
+from .figures import drop_figures, keep_figures
 from .gather import Part
 from .properties import LEVELS, TackwrightFinding, TackwrightPlace
 from .whole_step import whole_step
@@ -27,20 +27,14 @@ Places = list[tuple[bpy.types.Object, list[int], Pairs]]
 
 
 def keep_findings(envelope: bpy.types.Object, kit: Kit, parts: Sequence[Part]) -> None:
-    """Keep what the kit's checks said, worst first, and a summary of the kit, in place of what was kept before."""
-    settings = envelope.tackwright
+    """Keep what the kit's checks said, worst first, and the kit's figures, in place of what was kept before."""
     _clear(envelope)
     notes = notes_on(part.name for part in parts)
     for finding in sorted((*kit.checks, *notes), key=lambda f: LEVELS.index(f.level)):
         if finding.rule == "free_edges" and envelope.mode == "EDIT":
             continue                                     # only the selected faces were made: the drawing may be closed
         _keep(envelope, finding, parts)
-    data = kit_data(kit)
-    count = data["placements"]
-    lines = [f"{count} {'plate' if count == 1 else 'plates'}, {data['plates']} distinct, {data['mass']:.2f} kg"]
-    lines += [f"Holds {capacity / 1e6:.4g} L" for capacity in data["capacities"].values() if capacity is not None]
-    lines += [openings_text(kit)] if kit.openings else []
-    settings.summary = "\n".join(lines)
+    keep_figures(envelope, kit)
 
 
 def keep_refusal(envelope: bpy.types.Object, error: TackwrightError, parts: Sequence[Part]) -> None:
@@ -69,7 +63,7 @@ def places_in(parts: Sequence[Part], faces: Iterable[int], edges: Iterable[tuple
 def _clear(envelope: bpy.types.Object) -> None:
     envelope.tackwright.findings.clear()
     envelope.tackwright.active_finding = 0
-    envelope.tackwright.summary = ""
+    drop_figures(envelope)
 
 
 def _keep(envelope: bpy.types.Object, finding: Finding, parts: Sequence[Part]) -> None:

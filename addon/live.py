@@ -38,7 +38,7 @@ GLANCE: Final = 0.1
 """s between looks at the settings while nothing else happens."""
 AT_ONCE: Final = 0.02
 """s for which the window may wait for plates: small drawings are shown in the same breath."""
-FOUND: Final = {"summary", "active_finding", "active_field", "folder"}
+FOUND: Final = {"summary", "figures", "active_finding", "active_field", "folder"}
 """Settings that do not change the kit."""
 TOO_SLOW: Final = 1.0
 """s that plates may take; what takes longer does not follow and is made on demand."""

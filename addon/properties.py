@@ -190,6 +190,7 @@ class TackwrightSettings(bpy.types.PropertyGroup):
     shop: PointerProperty(type=TackwrightShop, name="Shop", description="Limits and habits of the shop")
 
     summary: StringProperty(description="What the last Make Plates or Export Kit made")
+    figures: StringProperty(description="Figures of what was made, as JSON", options={"HIDDEN"})
     findings: CollectionProperty(type=TackwrightFinding)
     active_finding: IntProperty(name="Finding")
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
 from .errors import TackwrightError
+from .figures import figures_of
 from .findings import Finding, Level
 from .fittings import Fitting
 from .gauges import INCH
@@ -67,19 +67,24 @@ def _perforation_line(field: Opening) -> str:
 
 def kit_data(kit: Kit) -> dict[str, Any]:
     """The same for a program: lengths in mm, masses in kg, volumes in mm3."""
+    figures = figures_of(kit)
     return {
         "name": kit.name,
         "material": kit.settings.material,
-        "thicknesses": sorted({p.thickness for p in kit.plates}),
-        "plates": len(kit.plates),
-        "placements": sum(p.quantity for p in kit.plates),
-        "joints": sum(j.kind != "free" for j in kit.joints),
-        "free_edges": sum(j.kind == "free" for j in kit.joints),
-        "corners": len(kit.corners),
-        "mass": math.fsum(p.mass * p.quantity for p in kit.plates),
-        "cut_length": math.fsum(p.cut_length * p.quantity for p in kit.plates),
-        "pierces": sum(p.pierces * p.quantity for p in kit.plates),
-        "openings": sum(o.purpose != "perforation" for o in kit.openings),
+        "thicknesses": list(figures.thicknesses),
+        "plates": figures.distinct,
+        "placements": figures.plates,
+        "joints": sum(figures.joints.values()),
+        "joint_kinds": dict(figures.joints),
+        "free_edges": figures.free_edges,
+        "corners": figures.corners,
+        "mass": figures.mass,
+        "weld_length": figures.weld_length,
+        "filler_volume": figures.filler_volume,
+        "filler_mass": figures.filler_mass,
+        "cut_length": figures.cut_length,
+        "pierces": figures.pierces,
+        "openings": figures.openings + figures.limber,
         "perforations": [
             {"plate": o.plate, "pattern": o.pattern, "holes": o.count, "open_area": o.open_area,
              "open_share": o.open_share, "standard_share": o.standard_share, "cut_length": o.cut_length}

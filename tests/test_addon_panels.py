@@ -44,11 +44,34 @@ def test_what_was_made_and_what_the_checks_said_shows(blender, draw_box, drawn):
     item.tackwright.sealed = True
     blender.ops.tackwright.make_plates()
     figures = drawn("figures")
-    assert figures[0].startswith("6 plates, 3 distinct, ")
-    assert figures[1] == "Holds 5.361 L"  # 294 x 194 x 94 mm: all that 3 mm of metal inside leaves
+    rows = dict(zip(figures[::2], figures[1::2], strict=True))
+    assert rows["Capacity"] == "5.361 L (1.416 US gal)"  # 294 x 194 x 94 mm: all that 3 mm of metal inside leaves
+    assert rows["Plates"] == "6, 3 distinct" and rows["Joints"] == "12 open corners"
+    assert rows["Weld Length"] == "2.33 m"  # four times 294 + 194 + 94
     listed = [note for note in drawn("findings") if note.startswith("list: ")]
     assert len(listed) == len(item.tackwright.findings)
     assert "Export Even So" not in drawn("findings")
+
+
+def test_figures_follow_the_scenes_units_and_go_with_the_kit(blender, draw_box, drawn):
+    item = draw_box(0.3, 0.2, 0.1)
+    item.tackwright.sealed = True
+    blender.ops.tackwright.make_plates()
+    blender.context.scene.unit_settings.system = "IMPERIAL"
+    figures = drawn("figures")
+    rows = dict(zip(figures[::2], figures[1::2], strict=True))
+    assert rows["Capacity"] == "1.416 US gal (5.361 L)" and rows["Weld Length"] == "7.64 ft"
+    assert rows["Weight"].endswith(" kg)") and " lb (" in rows["Weight"]
+    item.data.vertices[6].co.z += 0.05
+    with pytest.raises(RuntimeError):
+        blender.ops.tackwright.make_plates()
+    assert drawn("figures") is None  # there is no kit at all
+
+
+def test_figures_of_an_older_version_show_as_they_were_kept(draw_box, drawn):
+    item = draw_box(0.3, 0.2, 0.1)
+    item.tackwright.summary = "6 plates, 3 distinct, 1.62 kg\nHolds 5.361 L"
+    assert drawn("figures") == ["6 plates, 3 distinct, 1.62 kg", "Holds 5.361 L"]
 
 
 def test_in_edit_mode_the_panel_says_how_much_is_made(blender, draw_box, drawn):

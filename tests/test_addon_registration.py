@@ -49,6 +49,7 @@ OPERATORS = (
     "set_face_metal", "first_scene", "new_envelope", "open_job",
     "apply_shop", "save_shop", "delete_shop", "import_shop", "export_shop", "add_material", "remove_material",
     "import_materials", "export_materials", "keep_material", "set_gauge", "cancel_export", "open_kit",
+    "true_faces", "pin_vertices", "unpin_vertices",
 )  # fmt: skip
 
 
