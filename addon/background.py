@@ -67,7 +67,8 @@ class Work(Generic[T]):
     def _progress(self, stage: str, done: int, total: int) -> None:
         if self._stop.is_set():
             raise StoppedError
-        self.stage, self.share = stage, done / max(total, 1)
+        # the share first: whoever looks between the two sees too little done, never too much
+        self.share, self.stage = done / max(total, 1), stage
 
 
 def register() -> None:

@@ -4,6 +4,7 @@ editor. There is one at a time. Nothing here knows of timers: whoever waits call
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, Literal
@@ -16,6 +17,10 @@ from .gather import Drawing
 __all__ = ["Export", "State", "begin", "busy", "stop", "under_way"]
 
 State = Literal["working", "solved", "written", "refused", "stopped"]
+
+TURN: Final = 0.0005
+"""s that the work keeps the interpreter before the window may have it. A redraw of the sidebar asks for it about a
+hundred times, once for every function of every panel: at Python's own 5 ms that is half a second."""
 
 SPANS: Final = {
     "read": (0.00, 0.02), "solve": (0.02, 0.03), "check": (0.03, 0.08), "fit out": (0.08, 0.60), "mark": (0.60, 0.63),
@@ -33,7 +38,8 @@ SAID: Final = {
 class Export:
     """One export. uid: of the envelope; parent: the folder that gets the kit's; chosen: as the user gave it. replace:
     an older kit gives way. even_so: also with errors. work: under way; kit: once solved; written: its folder, once it
-    is there; error: why it was refused."""
+    is there; error: why it was refused. farthest: the
+    largest share that was done: some stages come again."""
 
     uid: int
     drawing: Drawing
@@ -47,6 +53,7 @@ class Export:
     written: Path | None = None
     error: TackwrightError | None = None
     cancelled: bool = False
+    farthest: float = 0.0
 
     @property
     def folder(self) -> Path:
@@ -67,10 +74,10 @@ class Export:
     @property
     def share(self) -> float:
         """How much is done, 0 to 1."""
-        if self.work is None:
-            return 0.0
-        first, last = SPANS.get(self.work.stage, (0.0, 0.0))
-        return first + (last - first) * min(1.0, self.work.share)
+        if self.work is not None:
+            first, last = SPANS.get(self.work.stage, (0.0, 0.0))
+            self.farthest = max(self.farthest, first + (last - first) * min(1.0, self.work.share))
+        return self.farthest
 
     @property
     def said(self) -> str:
@@ -116,6 +123,8 @@ class Export:
 
 
 _current: list[Export] = []
+_switching: list[float] = []
+"""How long a thread ran before another could, before an export changed it."""
 
 
 def busy() -> bool:
@@ -129,6 +138,9 @@ def under_way() -> Export | None:
 
 def begin(export: Export) -> None:
     """Make it the one that is under way: `stop` ends it."""
+    if not _switching:
+        _switching.append(sys.getswitchinterval())
+        sys.setswitchinterval(TURN)
     _current[:] = [export]
 
 
@@ -136,6 +148,8 @@ def end(export: Export) -> None:
     """It is over, whatever came of it."""
     if export in _current:
         _current.remove(export)
+    if _switching and not _current:
+        sys.setswitchinterval(_switching.pop())
 
 
 def stop() -> None:

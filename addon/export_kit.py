@@ -52,7 +52,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
         options={"HIDDEN", "SKIP_SAVE"},
     )
 
-    _timer = _window = _workspace = None
+    _timer = _workspace = _shown = None
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -114,7 +114,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
     def _watch(self, context: bpy.types.Context, export: Export) -> set[str]:
         export_job.begin(export)
         manager = context.window_manager
-        self._window, self._workspace = context.window, context.workspace.name
+        self._workspace = context.workspace.name
         self._timer = manager.event_timer_add(TICK, window=context.window)
         _timers.append((self._timer, self._workspace))
         manager.modal_handler_add(self)
@@ -138,7 +138,8 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
             export.write()
             state = "working"
         if state == "working":
-            self._show(context, export)
+            if self._changed(export):
+                self._show(context, export)
             return {"PASS_THROUGH"}
         self._leave(context)
         export_job.end(export)
@@ -185,6 +186,11 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
         if workspace is not None:
             workspace.status_text_set(f"Export Kit: {export.said} {100 * export.share:.0f} %   Esc: Cancel")
         _redraw()
+
+    def _changed(self, export: Export) -> bool:
+        """Whether there is anything new to show: drawing takes the work's time."""
+        shown, self._shown = self._shown, (export.said, round(100 * export.share))
+        return shown != self._shown
 
     def _leave(self, context: bpy.types.Context) -> None:
         _remove_timers()
@@ -336,8 +342,9 @@ def _redraw() -> None:
     for manager in bpy.data.window_managers:
         for window in manager.windows:
             for area in window.screen.areas:
-                if area.type == "VIEW_3D":
-                    area.tag_redraw()
+                for region in area.regions if area.type == "VIEW_3D" else ():
+                    if region.type == "UI":  # the sidebar alone: the view itself takes long to draw
+                        region.tag_redraw()
 
 
 @persistent

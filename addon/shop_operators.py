@@ -29,7 +29,7 @@ def give_shop(settings: TackwrightSettings, shop: Shop) -> list[str]:
     settings.overlap = shop.overlap if shop.overlap is not None else kept_overlap
     settings.shop.name = shop.name
     settings.shop.applied = shop_text(habits_of(settings))
-    return list(unlike(shop, habits_of(settings)))
+    return list(unlike(replace(shop, about=""), habits_of(settings)))
 
 
 def habits_of(settings: TackwrightSettings, name: str = "") -> Shop:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
@@ -151,3 +152,216 @@ def test_the_folder_that_is_asked_about_is_the_one_that_is_written(blender, draw
     item.tackwright.kit_name = name
     export(directory=str(tmp_path))
     assert list(tmp_path.iterdir()) == [_kit_folder(tmp_path, item)]
+
+
+# ---- in the window: solved and written beside it. There is no window here: the steps are taken by hand
+
+
+@pytest.fixture
+def begin(blender, tmp_path):
+    """begin(item): an export of it, as the window's operator freezes it; ended after the test."""
+    from tackwright.addon import export_job
+    from tackwright.addon.gather import read_drawing
+
+    def make(item, **more):
+        chosen = {"replace": False, "even_so": False} | more
+        export = export_job.Export(
+            uid=item.session_uid, drawing=read_drawing(blender.context, item), name=item.name, parent=tmp_path,
+            chosen=str(tmp_path), **chosen)
+        export_job.begin(export)
+        return export
+
+    yield make
+    export_job.stop()
+
+
+def settled(export):
+    """What the export's work came to."""
+    while (state := export.step()) == "working":
+        export.work.wait()
+    return state
+
+
+def hold(monkeypatch):
+    """Hold the writing of files until told: (reached, go)."""
+    import threading
+
+    from tackwright.core.files import kit_folder
+
+    reached, go, written = threading.Event(), threading.Event(), kit_folder.kit_files
+
+    def held(kit):
+        for number, file in enumerate(written(kit)):
+            if number == 2:
+                reached.set()
+                assert go.wait(30)
+            yield file
+
+    monkeypatch.setattr(kit_folder, "kit_files", held)
+    return reached, go
+
+
+def test_an_export_in_the_background_writes_what_a_script_writes(draw_box, export, begin, tmp_path):
+    from tackwright.addon import export_job
+
+    item = draw_box(0.3, 0.2, 0.1)
+    under_way = begin(item)
+    under_way.solve()
+    item.tackwright.thickness_mm = 6.0  # drawn on meanwhile: it is the earlier drawing that was frozen
+    assert settled(under_way) == "solved"
+    assert not under_way.refused and not under_way.must_ask
+    under_way.write()
+    assert settled(under_way) == "written"
+    assert under_way.written == tmp_path / "tank_kit" == under_way.folder
+    item.tackwright.thickness_mm = 3.0
+    export_job.stop()
+    export(directory=str(tmp_path / "again"))
+    alone = tmp_path / "again" / "tank_kit"
+    written = {p.relative_to(alone): p.read_bytes() for p in alone.rglob("*") if p.is_file()}
+    assert len(written) > 5
+    assert {path: (under_way.folder / path).read_bytes() for path in written} == written
+
+
+def test_the_kit_is_solved_before_anything_is_asked(draw_box, begin, tmp_path):
+    item = draw_box(0.3, 0.2, 0.1)
+    item.tackwright.sealed = False
+    (tmp_path / "tank_kit").mkdir()
+    under_way = begin(item)
+    under_way.solve()
+    assert settled(under_way) == "solved"
+    assert under_way.refused  # the trapped air: so nobody is asked about the folder
+    fit = begin(item, even_so=True, replace=False)
+    fit.solve()
+    assert settled(fit) == "solved"
+    assert not fit.refused and fit.must_ask
+    fit.replace = True
+    assert not fit.must_ask
+
+
+def test_what_is_said_and_how_far_it_is_only_goes_forward(draw_box, begin):
+    from tackwright.addon.export_job import SAID, SPANS
+
+    under_way = begin(draw_box(0.3, 0.2, 0.1))
+    assert (under_way.said, under_way.share) == ("Starting", 0.0)
+    under_way.solve()
+    seen = []
+    while not under_way.work.done:
+        seen.append(under_way.share)
+    assert seen == sorted(seen) and all(0.0 <= share <= 1.0 for share in seen)
+    assert set(SAID) == set(SPANS)
+    ends = [SPANS[stage] for stage in SPANS]
+    assert all(a[1] <= b[0] for a, b in pairwise(ends)) and ends[-1][1] == 1.0
+
+
+def test_every_stage_that_the_core_tells_has_words(blender, draw_box):
+    from tackwright.addon.export_job import SAID
+    from tackwright.addon.gather import read_drawing
+    from tackwright.core.make_kit import make_kit
+
+    drawing = read_drawing(blender.context, draw_box(0.3, 0.2, 0.1))
+    told = set()
+    make_kit(drawing.mesh, drawing.choices, progress=lambda stage, done, total: told.add(stage))
+    assert told <= set(SAID) and len(told) > 5
+
+
+def test_a_cancelled_export_leaves_the_old_kit_and_nothing_else(draw_box, export, begin, tmp_path, monkeypatch):
+    item = draw_box(0.3, 0.2, 0.1)
+    export(directory=str(tmp_path))
+    before = {p: p.read_bytes() for p in tmp_path.rglob("*") if p.is_file()}
+    item.tackwright.thickness_mm = 5.0
+    under_way = begin(item, replace=True)
+    under_way.solve()
+    assert settled(under_way) == "solved"
+    reached, go = hold(monkeypatch)
+    under_way.write()
+    assert reached.wait(30)
+    assert len(list(tmp_path.iterdir())) == 2  # the new kit is begun beside the old one
+    under_way.cancel()
+    assert under_way.said == "Stopping"
+    go.set()
+    assert settled(under_way) == "stopped"
+    assert {p: p.read_bytes() for p in tmp_path.rglob("*") if p.is_file()} == before
+    assert [p.name for p in tmp_path.iterdir()] == ["tank_kit"]
+
+
+def test_a_kit_that_was_solved_in_the_moment_of_cancelling_is_not_written(draw_box, begin):
+    under_way = begin(draw_box(0.3, 0.2, 0.1))
+    under_way.solve()
+    under_way.work.wait()
+    under_way.cancel()
+    assert settled(under_way) == "stopped"
+
+
+def test_a_second_export_is_refused_while_one_is_under_way(blender, draw_box, export, begin, drawn, tmp_path):
+    begin(draw_box(0.3, 0.2, 0.1)).solve()
+    with pytest.raises(RuntimeError, match="An export is under way"):
+        export(directory=str(tmp_path))
+    assert drawn("kit")[-1] == "Cancel Export" and "Export Kit" not in drawn("kit")
+    blender.ops.tackwright.cancel_export()
+    with pytest.raises(RuntimeError, match="stopping already"):
+        blender.ops.tackwright.cancel_export()
+
+
+def test_opening_another_file_stops_the_export(blender, draw_box, begin, tmp_path, monkeypatch):
+    from tackwright.addon import export_job
+
+    under_way = begin(draw_box(0.3, 0.2, 0.1))
+    under_way.solve()
+    assert settled(under_way) == "solved"
+    reached, go = hold(monkeypatch)
+    under_way.write()
+    assert reached.wait(30)
+    go.set()
+    under_way.cancel()
+    blender.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
+    assert not export_job.busy()
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_extension_can_be_disabled_in_the_middle(add_on, draw_box, begin, tmp_path, monkeypatch):
+    import sys
+
+    from tackwright.addon import export_job, export_kit
+
+    turn = sys.getswitchinterval()
+    under_way = begin(draw_box(0.3, 0.2, 0.1))
+    assert sys.getswitchinterval() < turn
+    under_way.solve()
+    assert settled(under_way) == "solved"
+    reached, go = hold(monkeypatch)
+    under_way.write()
+    assert reached.wait(30)
+    under_way.cancel()
+    go.set()
+    export_kit.unregister()
+    try:
+        assert not export_job.busy() and list(tmp_path.iterdir()) == []
+        assert sys.getswitchinterval() == turn
+    finally:
+        export_kit.register()
+
+
+def test_a_refused_drawing_is_told_by_the_background_too(draw_box, begin):
+    item = draw_box(0.3, 0.2, 0.1)
+    item.data.vertices[6].co.z += 0.05
+    under_way = begin(item)
+    under_way.solve()
+    assert settled(under_way) == "refused"
+    assert "Face 1 is warped" in str(under_way.error)
+
+
+def test_the_folder_can_be_opened_once_it_is_there(blender, draw_box, export, drawn, tmp_path, monkeypatch):
+    import shutil
+
+    item = draw_box(0.3, 0.2, 0.1)
+    assert drawn("kit")[-1] == "Export Kit"
+    with pytest.raises(RuntimeError, match="Export the kit first"):
+        blender.ops.tackwright.open_kit()
+    export(directory=str(tmp_path))
+    assert drawn("kit")[-1] == "Open Folder"
+    assert blender.ops.tackwright.open_kit.poll()
+    shutil.rmtree(tmp_path / "tank_kit")
+    with pytest.raises(RuntimeError, match="The kit is not in its folder"):
+        blender.ops.tackwright.open_kit()
+    item.tackwright.folder = ""
+    assert "Open Folder" not in drawn("kit")
