@@ -11,7 +11,8 @@ from types import FunctionType, ModuleType
 
 def modules(package):
     """The add-on's modules that are loaded."""
-    return [m for name, m in sorted(sys.modules.items()) if name.startswith(f"{package}.") and isinstance(m, ModuleType)]
+    found = (m for name, m in sorted(sys.modules.items()) if name.startswith(f"{package}."))
+    return [m for m in found if isinstance(m, ModuleType)]
 
 
 def functions(package):

@@ -78,13 +78,54 @@ def nothing(bpy, draw_box, tmp_path):
     return None
 
 
+def own_shop(bpy, draw_box, tmp_path):
+    item = tank(bpy, draw_box, tmp_path)
+    bpy.ops.tackwright.save_shop(name="ours", replace=True)
+    return item
+
+
+def own_metal(bpy, draw_box, tmp_path):
+    item = tank(bpy, draw_box, tmp_path)
+    bpy.ops.tackwright.add_material()
+    bpy.context.preferences.addons["tackwright"].preferences.materials[-1].density = 8.0
+    return item
+
+
+def foreign_metal(bpy, draw_box, tmp_path):
+    """An envelope of a metal that came with its file and is not among the user's own."""
+    item = own_metal(bpy, draw_box, tmp_path)
+    item.tackwright.material = bpy.context.preferences.addons["tackwright"].preferences.materials[-1].name
+    bpy.ops.tackwright.remove_material()
+    return item
+
+
+def shop_file(tmp_path):
+    path = tmp_path / "theirs.toml"
+    path.write_text('name = "theirs"\n')
+    return path
+
+
+def metals_file(tmp_path):
+    path = tmp_path / "metals.csv"
+    path.write_text("name,family,density\ncopper,other,8940\n")
+    return path
+
+
 RECIPES = {
     "add_band": (perforated, {}),
+    "add_material": (tank, {}),
     "add_opening": (tank, {}),
+    "apply_shop": (tank, {"name": "Plasma Table"}),
     "assign_inner": (shelf, {}),
     "clear_perforation": (perforated, {}),
+    "delete_shop": (own_shop, {"name": "ours"}),
     "export_kit": (tank, lambda tmp_path: {"directory": str(tmp_path)}),
+    "export_materials": (own_metal, lambda tmp_path: {"filepath": str(tmp_path / "mine.csv")}),
+    "export_shop": (tank, lambda tmp_path: {"filepath": str(tmp_path / "shop.toml")}),
     "first_scene": (nothing, {}),
+    "import_materials": (tank, lambda tmp_path: {"filepath": str(metals_file(tmp_path))}),
+    "import_shop": (tank, lambda tmp_path: {"filepath": str(shop_file(tmp_path)), "replace": True}),
+    "keep_material": (foreign_metal, {}),
     "make_plates": (tank, {}),
     "mark_faces": (edited, {}),
     "new_envelope": (nothing, {}),
@@ -92,18 +133,42 @@ RECIPES = {
     "perforate_faces": (edited, {}),
     "pin_vertices": (edited, {}),
     "remove_band": (banded, {}),
+    "remove_material": (own_metal, {}),
     "remove_perforation": (perforated, {}),
+    "save_shop": (tank, {"name": "ours", "replace": True}),
     "select_finding": (sealed_off, {}),
     "set_face_metal": (edited, {"thickness": 0.005}),
+    "set_gauge": (tank, {"gauge": 10}),
     "true_faces": (twisted, {}),
     "unassign_inner": (shelved, {}),
     "unpin_vertices": (pinned, {}),
 }
 """Operator to what sets up its scene, and its values or a function that gives them for a folder."""
 
-WITHOUT_UNDO = {}
+WITH_PREFERENCES = {
+    "add_material", "export_materials", "import_materials", "keep_material", "remove_material",
+}  # fmt: skip
+"""Operators that need the extension to be enabled in the preferences."""
+
+WITHOUT_UNDO = {
+    "add_material": "the list is in the preferences",
+    "delete_shop": "the shop is a file",
+    "export_materials": "it writes a file",
+    "export_shop": "it writes a file",
+    "import_materials": "the list is in the preferences",
+    "import_shop": "the shop becomes a file",
+    "keep_material": "the list is in the preferences",
+    "remove_material": "the list is in the preferences",
+}
 """Operators that change nothing in the file, with the reason why undo has nothing to do."""
 
 WITHOUT_REDO_PANEL = {
+    **WITHOUT_UNDO,
     "export_kit": "changing a value afterwards would write the files again",
 }
+
+TRIED_BY_THEMSELVES = {
+    "cancel_export": "needs an export under way: test_addon_export_kit.py",
+    "open_kit": "opens the system's file manager: test_addon_export_kit.py",
+}
+"""Operators that have no scene here, with the reason and the file that tries them."""

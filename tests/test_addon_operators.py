@@ -3,11 +3,13 @@ does not belong it says so instead of failing."""
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from drawn_panels import Layout
 from editing import select_faces
 from editor_state import state
-from operator_scenes import RECIPES, WITHOUT_REDO_PANEL, WITHOUT_UNDO
+from operator_scenes import RECIPES, TRIED_BY_THEMSELVES, WITH_PREFERENCES, WITHOUT_REDO_PANEL, WITHOUT_UNDO
 
 
 def names(blender):
@@ -18,22 +20,39 @@ def kind_of(blender, name):
     return getattr(blender.types, f"TACKWRIGHT_OT_{name}")
 
 
-def prepared(blender, draw_box, tmp_path, name):
-    """The operator's scene, set up; its values."""
+def options(blender, name):
+    return getattr(kind_of(blender, name), "bl_options", set())
+
+
+@pytest.fixture
+def prepared(request, blender, draw_box, tmp_path):
+    """prepared(name): the operator's scene, set up; its values."""
+
+    def prepare(name):
+        if name in WITH_PREFERENCES:
+            request.getfixturevalue("kept")
+        return _prepared(blender, draw_box, tmp_path, name)
+
+    return prepare
+
+
+def _prepared(blender, draw_box, tmp_path, name):
     scene, values = RECIPES[name]
     scene(blender, draw_box, tmp_path)
     return values(tmp_path) if callable(values) else values
 
 
 def test_every_operator_has_a_scene_to_be_tried_in(blender):
-    assert sorted(RECIPES) == names(blender), "add it to operator_scenes.py"
+    assert sorted({**RECIPES, **TRIED_BY_THEMSELVES}) == names(blender), "add it to operator_scenes.py"
+    for name, why in TRIED_BY_THEMSELVES.items():
+        assert f".{name}(" in (Path(__file__).parent / why.split()[-1]).read_text(encoding="utf-8"), name
     assert set(WITHOUT_UNDO) | set(WITHOUT_REDO_PANEL) <= set(RECIPES)
 
 
 @pytest.mark.parametrize("name", sorted(set(RECIPES) - set(WITHOUT_UNDO)))
-def test_it_is_one_step_of_undo(blender, draw_box, tmp_path, name):
-    values = prepared(blender, draw_box, tmp_path, name)
-    assert "UNDO" in kind_of(blender, name).bl_options
+def test_it_is_one_step_of_undo(blender, prepared, name):
+    values = prepared(name)
+    assert "UNDO" in options(blender, name)
     blender.ops.ed.undo_push(message="before")
     before = state(blender)
     assert getattr(blender.ops.tackwright, name)("EXEC_DEFAULT", True, **values) == {"FINISHED"}
@@ -46,25 +65,25 @@ def test_it_is_one_step_of_undo(blender, draw_box, tmp_path, name):
 
 
 @pytest.mark.parametrize("name", sorted(WITHOUT_UNDO))
-def test_what_has_no_undo_changes_nothing_in_the_file(blender, draw_box, tmp_path, name):
-    values = prepared(blender, draw_box, tmp_path, name)
+def test_what_has_no_undo_changes_nothing_in_the_file(blender, prepared, name):
+    values = prepared(name)
     before = state(blender)
     getattr(blender.ops.tackwright, name)("EXEC_DEFAULT", **values)
     assert state(blender) == before
-    assert "UNDO" not in kind_of(blender, name).bl_options
+    assert "UNDO" not in options(blender, name)
 
 
 @pytest.mark.parametrize("name", sorted(RECIPES))
-def test_its_values_can_be_changed_in_the_redo_panel(blender, draw_box, tmp_path, name):
-    prepared(blender, draw_box, tmp_path, name)
+def test_its_values_can_be_changed_in_the_redo_panel(blender, prepared, name):
+    prepared(name)
     kind = kind_of(blender, name)
-    assert ("REGISTER" in kind.bl_options) != (name in WITHOUT_REDO_PANEL)
+    assert ("REGISTER" in options(blender, name)) != (name in WITHOUT_REDO_PANEL)
     shown = [p for p in getattr(blender.ops.tackwright, name).get_rna_type().properties
              if p.identifier != "rna_type" and not p.is_hidden]      # fmt: skip
     for value in shown:
         assert value.name and value.description, value.identifier
     # without a draw() of its own Blender shows them all; with one it shows some of them in this scene
-    if "draw" in vars(kind) and "REGISTER" in kind.bl_options and shown:
+    if "draw" in vars(kind) and "REGISTER" in options(blender, name) and shown:
         operator = _Filled(kind, shown, layout=Layout(blender, notes := []))
         kind.draw(operator, blender.context)
         assert set(notes) & {value.name for value in shown} or operator.read, "nothing of its values is shown"
