@@ -23,7 +23,8 @@ def envelope_of(context: bpy.types.Context) -> bpy.types.Object | None:
     if active is None:
         return None
     if active.type == "MESH" and made_plate(active):
-        owners = (collection.tackwright_plates.envelope for collection in active.users_collection)
+        beside = (collection.tackwright_plates.envelope for collection in active.users_collection)
+        owners = (active.tackwright_plate.envelope, *beside)
         return next((owner for owner in owners if _in_view(context, owner)), None)
     owner = owner_of(context, active)
     return owner if owner is not None and owner.type == "MESH" else None

@@ -522,6 +522,8 @@ def test_plates_moved_to_another_collection_stay_there_and_are_still_the_envelop
     item.tackwright.thickness_mm = 5.0
     assert len(show(item)) == 5
     assert lid.users_collection[:] == (lids,)
+    blender.context.view_layer.objects.active = lid
+    assert blender.ops.tackwright.make_plates() == {"FINISHED"}, "with it active too"
     assert lid.dimensions.z == pytest.approx(0.005)
     assert len(blender.data.objects) == 7
 
