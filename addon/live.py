@@ -17,6 +17,7 @@ import bpy
 
 from ..core.errors import TackwrightError
 from ..core.kit import Kit, KitPlate
+from ..core.memo import Memo
 from .background import StoppedError, Work
 from .findings import keep_findings, keep_refusal
 from .followed_plates import follow_plates
@@ -36,8 +37,9 @@ LOOK_AGAIN: Final = 0.005
 """s between looks at work under way."""
 GLANCE: Final = 0.1
 """s between looks at the settings while nothing else happens."""
-AT_ONCE: Final = 0.02
-"""s for which the window may wait for plates: small drawings are shown in the same breath."""
+AT_ONCE: Final = 0.08
+"""s of work for which the window waits: what takes no longer is shown in the same breath. In turns with the window the
+same work takes twice as long."""
 FOUND: Final = {"summary", "figures", "active_finding", "active_field", "folder"}
 """Settings that do not change the kit."""
 TOO_SLOW: Final = 1.0
@@ -60,10 +62,11 @@ SAID: Final = {
 @dataclass(slots=True, kw_only=True)
 class _Followed:
     """Where things stand with one envelope. item: its name when it was marked. chosen: its settings when it was looked
-    at. changed, since: when the drawing was last and first marked since it was
-    looked at, None for not at all. drawing: the last that was looked at, name: its kit's. work: under way on it,
-    drafting: for its plates, else to complete them. draft: plates that are shown, of a kit yet to be completed. began:
-    when what is shown was drawn. most: faces that are too many. why: the first line of a refusal. took: s."""
+    at. changed, since: when the drawing was last and first marked since it was looked at, None for not at all. drawing:
+    the last that was looked at, name: its kit's. work: under way on it, drafting: for its plates, else to complete
+    them. draft: plates that are shown, of a kit yet to be completed. began: when what is shown was drawn. memo: what
+    the drafts keep for each other. most: faces that are too many. why: the reason of a refusal. took: s.
+    """
 
     item: str
     name: str = ""
@@ -76,6 +79,7 @@ class _Followed:
     draft: Any = None
     began: float = 0.0
     shown: float = 0.0
+    memo: Memo | None = None
     most: int = MOST_FACES
     state: str = FOLLOWING
     why: str = ""
@@ -133,7 +137,7 @@ def stop_work() -> None:
     for one in _followed.values():
         if one.work is not None:
             one.work.cancel()
-        one.work, one.draft = None, None
+        one.work, one.draft, one.memo = None, None, None
 
 
 def forget() -> None:
@@ -149,8 +153,8 @@ def state_of(envelope: bpy.types.Object) -> tuple[str, str]:
 
 
 def figures(envelope: bpy.types.Object) -> dict[str, float]:
-    """Seconds that the last round took: to gather, draft, show and complete; and whole, from the first change that it
-    answers to plates shown."""
+    """Seconds that the last round took: to gather, draft (work: of that at work), show and complete; and whole, from
+    the first change that it answers to plates shown."""
     one = _followed.get(envelope.session_uid)
     return dict(one.took) if one is not None else {}
 
@@ -171,9 +175,11 @@ def step(context: bpy.types.Context, envelope: bpy.types.Object, now: float) -> 
         due = min(one.changed + QUIET, one.since + LONGEST_WAIT)
         if now < due:
             return due - now
+        begin = time.perf_counter()
         _look(context, envelope, one, now)
-        if one.work is not None and one.drafting and one.work.wait(AT_ONCE):
-            _finish(context, envelope, one, now)
+        quick = one.drafting and one.took.get("work", AT_ONCE) <= AT_ONCE
+        if quick and one.work is not None and one.work.wait(2 * AT_ONCE):
+            _finish(context, envelope, one, now + time.perf_counter() - begin)
     elif one.work is None and one.draft is not None:
         if now < one.shown + REST:
             return one.shown + REST - now
@@ -211,7 +217,7 @@ def _look(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed
     if drawing.mesh.face_count > one.most:
         _give_up(one, TOO_LARGE)
     elif one.drawing is None or name != one.name or not drawing.same_as(one.drawing):
-        _give_up(one, one.state)
+        _give_up(one, one.state, one.why)
         one.drawing, one.name = drawing, name
         one.chosen = _chosen(envelope, drawing)
         kit = kit_of(envelope, drawing, name)
@@ -219,7 +225,8 @@ def _look(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed
             _show(context, envelope, one, kit.plates, now)
             _keep(context, envelope, one, kit)
         else:
-            one.drafting, one.work = True, Work(_drafted, drawing, name)
+            one.memo = one.memo or Memo()
+            one.drafting, one.work = True, Work(_drafted, drawing, name, one.memo)
             if one.state != REFUSED and one.took.get("draft", 0.0) > LONGEST_WAIT:
                 _say(one, WORKING)
 
@@ -230,14 +237,14 @@ def _finish(context: bpy.types.Context, envelope: bpy.types.Object, one: _Follow
     if work is None or one.drawing is None:
         return
     try:
-        made, more, seconds = work.result()
+        made, more, seconds, at_work = work.result()
     except StoppedError:
         return
     except TackwrightError as error:
         _refuse(envelope, one, error, one.drawing.parts)
         return
     if one.drafting:
-        one.took["draft"], one.draft = seconds, made
+        one.took["draft"], one.took["work"], one.draft = seconds, at_work, made
         _show(context, envelope, one, more, now)
         if seconds > TOO_SLOW:
             one.most = min(one.most, one.drawing.mesh.face_count)
@@ -303,6 +310,7 @@ def _give_up(one: _Followed, state: str, why: str = "") -> None:
     """Drop what is under way."""
     if one.work is not None:
         one.work.cancel()
+        one.memo = one.memo if one.work.done or not one.drafting else None   # its thread may still write there
     one.work, one.draft = None, None
     _say(one, state, why)
 
@@ -316,21 +324,25 @@ def _say(one: _Followed, state: str, why: str = "") -> None:
                     area.tag_redraw()
 
 
-def _drafted(drawing: Drawing, name: str, progress: Callable[[str, int, int], None]) -> tuple[Any, Any, float]:
-    """Off the main thread: the draft, its plates, and the seconds it took."""
+def _drafted(
+    drawing: Drawing, name: str, memo: Memo, progress: Callable[[str, int, int], None]
+) -> tuple[Any, Any, float, float]:
+    """Off the main thread: the draft, its plates, the seconds it took, and those of them that it was at work."""
     from ..core.draft import draft_plates
     from ..core.make_kit import draft_kit
 
-    begin = time.perf_counter()
-    draft = draft_kit(drawing.mesh, drawing.choices, name=name, progress=progress)
-    return draft, draft_plates(draft), time.perf_counter() - begin
+    begin, at_work = time.perf_counter(), time.thread_time()
+    draft = draft_kit(drawing.mesh, drawing.choices, name=name, progress=progress, memo=memo)
+    plates = draft_plates(draft)
+    return draft, plates, time.perf_counter() - begin, time.thread_time() - at_work
 
 
-def _completed(draft: Any, progress: Callable[[str, int, int], None]) -> tuple[Kit, Any, float]:
-    """Off the main thread: the kit, the ways of its plates, and the seconds it took."""
+def _completed(draft: Any, progress: Callable[[str, int, int], None]) -> tuple[Kit, Any, float, float]:
+    """Off the main thread: the kit, the ways of its plates, and the seconds as `_drafted` gives them."""
     from ..core.make_kit import complete_kit
     from ..core.ways_out import ways_out
 
-    begin = time.perf_counter()
+    begin, at_work = time.perf_counter(), time.thread_time()
     kit = complete_kit(draft, progress=progress)
-    return kit, ways_out(kit), time.perf_counter() - begin
+    ways = ways_out(kit)
+    return kit, ways, time.perf_counter() - begin, time.thread_time() - at_work

@@ -22,6 +22,7 @@ from .errors import InputError
 from .findings import Finding
 from .inner_plates import Inside, fit_inner_plates
 from .interior_cells import check_interior_cells
+from .memo import Remember, afresh
 from .openings import place_openings
 from .outline import Outline
 from .perforated_plates import perforate_plates
@@ -59,11 +60,12 @@ class Interior:
 
 
 def fit_out(
-    solved: Solved, walls: Assembly, choices: Choices, progress: Callable[[int, int], None] | None = None
+    solved: Solved, walls: Assembly, choices: Choices, progress: Callable[[int, int], None] | None = None,
+    remember: Remember = afresh,
 ) -> Interior:
     """The walls with everything in and on them. Raises InputError for what cannot be: see the modules called."""
     envelope = solved.envelope
-    room = room_of(envelope) if envelope.inner else None
+    room = remember(room_of, replace(envelope, inner=(), notes=(), drawn_holes=())) if envelope.inner else None
     inside = _nothing()
     if room is not None:
         inside = fit_inner_plates(envelope, room, choices)
@@ -74,7 +76,7 @@ def fit_out(
     shapes = list(plate_shapes([p.outline for p in pierced])) if inside.tees else []
     thickness = [p.thickness for p in pierced]
     while True:
-        tabs = plan_tee_tabs(inside.tees, shapes, thickness, choices.settings.tab_short, banned, trimmed)
+        tabs = plan_tee_tabs(inside.tees, shapes, thickness, choices.settings.tab_short, banned, trimmed, remember)
         plates = _with_tabs(pierced, first, inside, tabs, choices.settings.slot_relief)
         assembly = _settled(walls, plates, inside, progress)
         left = _trimmed(assembly)
@@ -87,7 +89,7 @@ def fit_out(
     inside, tabs = _without_tees(inside, tabs, trimmed)
     perforated = perforate_plates(
         assembly.plates, choices.fields, _strict(_finder(envelope, inside, assembly.plates), assembly.plates),
-        _beads(solved, inside), envelope.origin, choices.settings.cutter)
+        _beads(solved, inside), envelope.origin, choices.settings.cutter, remember)
     assembly = replace(assembly, plates=perforated.plates)
     openings = (*openings, *_limbers(inside), *perforated.openings)
     return Interior(

@@ -9,6 +9,7 @@ from .draft import Draft
 from .interior import fit_out, inspect_interior
 from .kit import Kit
 from .marks import mark_plates
+from .memo import Memo, Remember, afresh
 from .mesh import Mesh
 from .pieces import pieces_of
 from .progress import Progress
@@ -27,9 +28,16 @@ def make_kit(mesh: Mesh, choices: Choices, *, name: str | None = None, progress:
     return complete_kit(draft_kit(mesh, choices, name=name, progress=progress), progress=progress)
 
 
-def draft_kit(mesh: Mesh, choices: Choices, *, name: str | None = None, progress: Progress | None = None) -> Draft:
-    """The first part of the road, as far as every plate and its place are known. As `make_kit`."""
+def draft_kit(
+    mesh: Mesh, choices: Choices, *, name: str | None = None, progress: Progress | None = None, memo: Memo | None = None
+) -> Draft:
+    """The first part of the road, as far as every plate and its place are known. As `make_kit`. memo: brought along
+    from one draft to the next, to do again only what changed."""
     say = progress or _silent
+    remember: Remember = afresh
+    if memo is not None:
+        memo.begin()
+        remember = memo
     say("read", 0, 1)
     envelope = read_envelope(mesh, choices)
     say("solve", 0, 1)
@@ -37,10 +45,11 @@ def draft_kit(mesh: Mesh, choices: Choices, *, name: str | None = None, progress
     say("check", 0, 1)
     solved, assembly = settle_plates(solved, lambda done, total: say("check", done, total))
     say("fit out", 0, 1)
-    interior = fit_out(solved, assembly, choices, lambda done, total: say("fit out", done, total))
+    interior = fit_out(solved, assembly, choices, lambda done, total: say("fit out", done, total), remember)
     say("mark", 0, 1)
     pieces = tuple(pieces_of(envelope, interior.inside))
-    marked = mark_plates(interior.assembly.plates, [(p.metal_side, p.role) for p in pieces], interior.assembly.solids)
+    marked = mark_plates(
+        interior.assembly.plates, [(p.metal_side, p.role) for p in pieces], interior.assembly.solids, remember)
     return Draft(
         name=name or mesh.name, choices=choices, solved=solved, interior=interior, pieces=pieces, marked=marked)
 

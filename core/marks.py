@@ -12,6 +12,7 @@ from . import tolerance
 from .clashes import find_clashes, near_pairs
 from .congruence import congruence_groups
 from .drawing_frame import drawing_frame
+from .memo import Remember, afresh
 from .motions import levelled, lifted, undone
 from .outline import Outline
 from .plates import Plate, places_of
@@ -35,7 +36,9 @@ class Marked:
     members: tuple[tuple[int, Floats], ...]
 
 
-def mark_plates(plates: Sequence[Plate], sides: Sequence[Hashable], solids: Solids) -> tuple[Marked, ...]:
+def mark_plates(
+    plates: Sequence[Plate], sides: Sequence[Hashable], solids: Solids, remember: Remember = afresh
+) -> tuple[Marked, ...]:
     """Distinct plates, the largest first. sides: what else tells two plates of one outline apart.
 
     Copies are made from one drawing. Where drawings differ by the noise of the input and a copy would then
@@ -43,7 +46,7 @@ def mark_plates(plates: Sequence[Plate], sides: Sequence[Hashable], solids: Soli
     """
     places = places_of(plates)
     for limit in (tolerance.CONGRUENT, tolerance.TOUCH):
-        marked = _mark(plates, sides, places, limit)
+        marked = _mark(plates, sides, places, limit, remember)
         if limit == tolerance.TOUCH:
             break
         changed = _substituted(plates, places, marked)
@@ -57,14 +60,16 @@ def mark_plates(plates: Sequence[Plate], sides: Sequence[Hashable], solids: Soli
     return marked
 
 
-def _mark(plates: Sequence[Plate], sides: Sequence[Hashable], places: Floats, limit: float) -> tuple[Marked, ...]:
+def _mark(
+    plates: Sequence[Plate], sides: Sequence[Hashable], places: Floats, limit: float, remember: Remember
+) -> tuple[Marked, ...]:
     keys = [(p.thickness, s) for p, s in zip(plates, sides, strict=True)]
     groups = congruence_groups([p.outline for p in plates], keys, limit)
     groups.sort(key=lambda g: (-float(f"{plates[g.representative].outline.area():.6g}"), g.representative))
     out = []
     for number, group in enumerate(groups, 1):
         first = plates[group.representative].outline
-        drawing = drawing_frame(first)
+        drawing = remember(drawing_frame, first)
         copies, motions = zip(*group.members, strict=True)
         matrices = places[list(copies)] @ lifted(np.array(motions) @ undone(drawing))
         members = tuple(zip(copies, matrices, strict=True))

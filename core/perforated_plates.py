@@ -15,6 +15,7 @@ from . import tolerance
 from .choices import Cutter, Field
 from .errors import InputError
 from .findings import Finding
+from .memo import Remember, afresh
 from .perforation_bands import FilledBand, fill_bands
 from .perforation_checks import overlap_finding, perforation_findings
 from .placed_openings import PlacedOpening
@@ -49,6 +50,7 @@ def perforate_plates(
     keep_clear: Mapping[int, shapely.Geometry],
     origin: Floats,
     cutter: Cutter = STANDARD,
+    remember: Remember = afresh,
 ) -> Perforated:
     """The plates with every field's holes, in the order in which the fields were marked.
 
@@ -74,8 +76,8 @@ def perforate_plates(
             try:
                 margin = _margin(field, plate)
                 bare = [*taken.get(index, ()), *((keep_clear[index],) if index in keep_clear else ())]
-                ground, cut_back = _ground(field, plate, margin, bare, origin)
-                bands = fill_bands(ground, field.bands, gap=field.gap, turn=field.turn)
+                ground, cut_back = remember(_ground, field, plate, margin, bare, origin)
+                bands = remember(fill_bands, ground, field.bands, gap=field.gap, turn=field.turn)
             except InputError as error:
                 what = f"Perforation field {number}, on panel '{plate.name}': {error.what}"
                 faces = error.faces or ((field.panel,) if isinstance(field.panel, int) else ())
@@ -85,7 +87,7 @@ def perforate_plates(
             if not holes:
                 continue
             out[index] = replace(plate, outline=replace(plate.outline, fields=(*plate.outline.fields, *holes)))
-            openings.append(_opening(index, f"perforation {number}", field, ground, bands))
+            openings.append(remember(_opening, index, f"perforation {number}", field, ground, bands))
             if cut_back and index in taken:
                 findings.append(overlap_finding(plate, number, ground, margin))
             taken.setdefault(index, []).append(ground)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from .choices import TabRule
 from .inner_meetings import upward
+from .memo import Remember, afresh
 from .outline import Contour
 from .rings import grown
 from .tabs import KEEP_OUT, LEAN, LEAN_MOST, MOST_GROUPS, NARROWEST, NARROWEST_MM, SPACING, WIDTH
@@ -99,9 +100,9 @@ class TabPlan:
 class WallRoom:
     """Where in one plate slots may still be cut: its shape less a web along every edge, less the slots so far."""
 
-    def __init__(self, shape: shapely.Geometry, thickness: float) -> None:
+    def __init__(self, shape: shapely.Geometry, thickness: float, remember: Remember = afresh) -> None:
         self.web = max(WEB * thickness, WEB_MM)
-        self._free = grown(shape, -self.web)
+        self._free = remember(grown, shape, -self.web)
         shapely.prepare(self._free)
         self._slots: list[shapely.Polygon] = []
 
@@ -121,7 +122,7 @@ class WallRoom:
 
 def plan_tee_tabs(
     tees: Sequence[Tee], shapes: Sequence[shapely.Geometry], thickness: Sequence[float], short: float,
-    banned: Sequence[TeeTab] = (), bare: frozenset[int] = frozenset(),
+    banned: Sequence[TeeTab] = (), bare: frozenset[int] = frozenset(), remember: Remember = afresh,
 ) -> TabPlan:
     """Tabs on every tee that wants some, each with its slot.
 
@@ -136,7 +137,7 @@ def plan_tee_tabs(
         if tee.rule.on is False or index in bare:
             continue
         if tee.wall not in rooms:
-            rooms[tee.wall] = WallRoom(shapes[tee.wall], thickness[tee.wall])
+            rooms[tee.wall] = WallRoom(shapes[tee.wall], thickness[tee.wall], remember)
         taboo = np.array([tab.at for tab in banned if tab.tee == index])
         placed, why = _place(index, tee, rooms[tee.wall], shapes[tee.plate], short, taboo)
         tabs += placed

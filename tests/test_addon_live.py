@@ -32,7 +32,7 @@ def settle(blender, live, monkeypatch):
         blender.context.view_layer.update()
         until = time.monotonic() + seconds
         live_watch.tick()
-        while live.busy() or live_watch.tick() is not None and live.busy():   # a glance at the settings may find more
+        while live.busy() or (live_watch.tick() is not None and live.busy()):   # a glance at the settings may find more
             assert time.monotonic() < until, "it does not come to rest"
             time.sleep(0.002)
             live_watch.tick()
@@ -88,7 +88,7 @@ def test_turned_on_it_makes_the_plates_and_all_that_is_known_of_them(blender, ta
     assert "6 plates" in tank.tackwright.summary
     assert any(finding.rule == "sealed_cell" or finding.level == "error" for finding in tank.tackwright.findings)
     assert len(last_kit(tank).plates) == 3
-    assert {"gather", "draft", "show", "complete", "whole"} == set(live.figures(tank))
+    assert {"gather", "draft", "show", "complete", "whole", "work"} == set(live.figures(tank))
 
 
 def test_every_plate_has_a_mesh_of_its_own_while_it_follows(blender, draw_box, settle):
@@ -146,6 +146,11 @@ def test_a_refused_drawing_keeps_the_plates_and_says_why(blender, tank, settle, 
     assert height(blender, tank) == pytest.approx(before)
     assert tank.tackwright.findings[0].rule == "refused" and "warped" in tank.tackwright.findings[0].message
     assert [f.select for f in tank.data.polygons] == selected
+    tank.tackwright.thickness_mm = 2.0                    # looked at again, and refused again
+    settle()
+    assert live.state_of(tank) == (state, why)
+    tank.tackwright.thickness_mm = 3.0
+    settle()
     shown = " ".join(drawn("plates"))
     assert "Paused" in shown and "warped" in shown
     tank.data.vertices[6].co.z -= 0.02
@@ -280,7 +285,7 @@ def begun(item, live):
 
     lift(item, 0.05)
     live.mark(item, time.monotonic() - 1.0, anew=True)
-    live.AT_ONCE, wait = 0.0, live.AT_ONCE
+    live.AT_ONCE, wait = -1.0, live.AT_ONCE
     try:
         live_watch.tick()
     finally:
@@ -312,8 +317,8 @@ def test_disabled_in_the_middle_it_leaves_nothing(blender, tank, live):
         assert not [t for t in threading.enumerate() if t.name == "Tackwright"]
         assert not blender.app.timers.is_registered(live_watch.tick)
         lists = [getattr(blender.app.handlers, name) for name in dir(blender.app.handlers)]
-        ours = [h for one in lists if isinstance(one, list) for h in one if "live_watch" in getattr(h, "__module__", "")]
-        assert ours == []
+        heard = [handler for one in lists if isinstance(one, list) for handler in one]
+        assert not [handler for handler in heard if "live_watch" in getattr(handler, "__module__", "")]
     finally:
         tackwright.register()
 

@@ -15,6 +15,7 @@ from tackwright.core.errors import InputError
 from tackwright.core.files.kit_json import kit_json
 from tackwright.core.files.read_mesh import read_mesh
 from tackwright.core.job import read_job
+from tackwright.core.memo import Memo
 
 DEMOS = Path(__file__).resolve().parents[1] / "demo_scenes"
 
@@ -76,12 +77,75 @@ def test_completing_can_be_stopped_at_every_step_of_progress():
     make_kit.complete_kit(draft, progress=lambda *step: steps.append(step))
     assert len(steps) > 5 and steps[-1] == ("done", 1, 1)
 
-    class Enough(Exception):
+    class EnoughError(Exception):
         pass
 
     def stop(*step):
         if step == steps[3]:
-            raise Enough
+            raise EnoughError
 
-    with pytest.raises(Enough):
+    with pytest.raises(EnoughError):
         make_kit.complete_kit(draft, progress=stop)
+
+
+def edits(mesh, choices, random):
+    """The same drawing again and again with something else changed each time, now and then nothing."""
+    walls = mesh.points.copy()
+    for turn in range(7):
+        kind = turn % 4
+        if kind == 0:
+            walls = walls * (1.0 + random.uniform(-0.02, 0.02, 3))
+        elif kind == 1:
+            choices = dataclasses.replace(choices, settings=dataclasses.replace(
+                choices.settings, fit_gap=float(random.choice([0.1, 0.2])), limber=float(random.choice([0.0, 15.0]))))
+        elif kind == 2 and choices.openings:
+            first, *rest = choices.openings
+            moved = tuple(float(x) for x in np.array(first.at) + random.uniform(-3, 3, 3))
+            choices = dataclasses.replace(choices, openings=(dataclasses.replace(first, at=moved), *rest))
+        yield dataclasses.replace(mesh, points=walls), choices
+
+
+@pytest.mark.parametrize("name", ["bow_tank", *range(3)])
+def test_with_a_memo_a_draft_is_what_it_is_without(name):
+    mesh, choices = job_of(name) if isinstance(name, str) else random_baffled(name)
+    memo = Memo()
+    for drawn, chosen in edits(mesh, choices, np.random.default_rng(5)):
+        try:
+            plain = make_kit.draft_kit(drawn, chosen)
+        except InputError as error:
+            with pytest.raises(InputError) as again:
+                make_kit.draft_kit(drawn, chosen, memo=memo)
+            assert str(again.value) == str(error)
+            continue
+        kept = make_kit.draft_kit(drawn, chosen, memo=memo)
+        assert all(map(same, draft_plates(plain), draft_plates(kept)))
+        assert kit_json(make_kit.complete_kit(plain)) == kit_json(make_kit.complete_kit(kept))
+
+
+def test_a_memo_is_asked_first_and_forgets_what_is_asked_no_more():
+    called = []
+
+    def double(value):
+        called.append(value)
+        return 2 * value
+
+    memo = Memo()
+    for given, work in ((1.0, 1), (1.0, 1), (2.0, 2), (3.0, 3), (1.0, 4)):
+        memo.begin()
+        assert memo(double, given) == 2 * given
+        assert len(called) == work and len(memo) == 1
+    memo.begin()
+    memo(double, 1.0)
+    memo(double, 1)                                      # an integer is another number to the last bit
+    memo(double, -0.0)
+    memo(double, 0.0)
+    assert called[4:] == [1, -0.0, 0.0]
+
+
+def test_a_second_draft_of_the_same_does_the_dear_parts_once(monkeypatch):
+    memo = Memo()
+    make_kit.draft_kit(*job_of("bow_tank"), memo=memo)
+    size = len(memo)
+    monkeypatch.setattr("tackwright.core.drawing_frame._directions", None)   # would raise if it were called again
+    make_kit.draft_kit(*job_of("bow_tank"), memo=memo)
+    assert len(memo) == size > 15
