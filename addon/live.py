@@ -37,13 +37,13 @@ LOOK_AGAIN: Final = 0.005
 """s between looks at work under way."""
 GLANCE: Final = 0.1
 """s between looks at the settings while nothing else happens."""
-AT_ONCE: Final = 0.08
+AT_ONCE: Final = 0.1
 """s of work for which the window waits: what takes no longer is shown in the same breath. In turns with the window the
 same work takes twice as long."""
 FOUND: Final = {"summary", "figures", "active_finding", "active_field", "folder"}
 """Settings that do not change the kit."""
 TOO_SLOW: Final = 1.0
-"""s that plates may take; what takes longer does not follow and is made on demand."""
+"""s of work that plates may take; what takes longer does not follow and is made on demand."""
 MOST_FACES: Final = 5000
 """Faces beyond which that is known without trying."""
 FEWER: Final = 0.7
@@ -210,6 +210,8 @@ def _look(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed
     try:
         drawing = read_drawing(context, envelope, all_faces=True)
     except TackwrightError as error:
+        one.drawing = None                              # or the same would not be looked at when it is back
+        one.chosen = _chosen(envelope, None)
         _refuse(envelope, one, error, (alone(envelope),))
         return
     one.took["gather"] = time.perf_counter() - begin
@@ -246,7 +248,7 @@ def _finish(context: bpy.types.Context, envelope: bpy.types.Object, one: _Follow
     if one.drafting:
         one.took["draft"], one.took["work"], one.draft = seconds, at_work, made
         _show(context, envelope, one, more, now)
-        if seconds > TOO_SLOW:
+        if at_work > TOO_SLOW:
             one.most = min(one.most, one.drawing.mesh.face_count)
     else:
         one.took["complete"], one.draft = seconds, None
@@ -262,7 +264,7 @@ def _show(
     one.took["show"] = time.perf_counter() - begin
     one.took["whole"] = now - one.began + one.took["show"]
     one.shown = now
-    _say(one, TOO_LARGE if one.took.get("draft", 0.0) > TOO_SLOW else FOLLOWING)
+    _say(one, TOO_LARGE if one.took.get("work", 0.0) > TOO_SLOW else FOLLOWING)
 
 
 def _chosen(envelope: bpy.types.Object, drawing: Drawing | None) -> tuple[Any, ...]:

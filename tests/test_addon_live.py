@@ -166,10 +166,18 @@ def test_an_emptied_mesh_is_refused_and_not_an_error(blender, tank, settle, live
 
     blender.ops.object.mode_set(mode="EDIT")
     edited = bmesh.from_edit_mesh(tank.data)
-    bmesh.ops.delete(edited, geom=edited.faces[:], context="FACES")
+    bmesh.ops.delete(edited, geom=edited.verts[:], context="VERTS")
     bmesh.update_edit_mesh(tank.data)
     settle()
     assert live.state_of(tank)[0] == live.REFUSED and "no faces" in live.state_of(tank)[1]
+    assert settle() == 0
+    corners = [(0, 3, 2, 1), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7)]
+    points = [edited.verts.new((i * 0.3, j * 0.2, k * 0.1)) for k in (0, 1) for i, j in ((0, 0), (1, 0), (1, 1), (0, 1))]
+    for face in corners:
+        edited.faces.new([points[i] for i in face])
+    bmesh.update_edit_mesh(tank.data)
+    settle()
+    assert live.state_of(tank) == (live.FOLLOWING, "") and len(plates(blender, tank)) == 6
 
 
 def test_settings_are_followed_though_blender_tells_nobody(blender, tank, settle):
