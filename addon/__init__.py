@@ -6,12 +6,14 @@ import contextlib
 
 from . import (
     add_opening,
+    apply_remedy,
     background,
     drawing_panel,
     export_kit,
     face_metal,
     field_settings,
     figures_panel,
+    finding_group,
     findings,
     findings_panel,
     first_scene,
@@ -43,8 +45,9 @@ from . import (
 )
 
 PARTS = (
-    field_settings, own_materials, shop_settings, properties, plate_objects, views, inner_plates, openings, migrate,
-    findings, pins, true_faces, make_plates, export_kit, add_opening, perforate, face_metal, first_scene,
+    field_settings, own_materials, shop_settings, finding_group, properties, plate_objects, views, inner_plates,
+    openings, migrate, findings, pins, true_faces, make_plates, apply_remedy, export_kit, add_opening, perforate,
+    face_metal, first_scene,
     metal_operators, shop_operators, preferences, shop_panel,
     start_panel, opening_panel, plates_panel, findings_panel, figures_panel, drawing_panel, panels, inner_panels,
     kit_panel, opening_overlay, plate_marks, live_watch, background,

@@ -1,26 +1,93 @@
-"""The sidebar's panel with what the checks said."""
+"""The sidebar's panel with what the checks said: a list, and all about the finding that is chosen in it."""
 
 from __future__ import annotations
 
-import textwrap
+import re
 
 import bpy
 
+from ..core.said_units import said
+from .apply_remedy import TACKWRIGHT_OT_apply_remedy
 from .envelope import envelope_of
 from .export_kit import TACKWRIGHT_OT_export_kit
-from .findings import TACKWRIGHT_OT_select_finding
+from .finding_group import TackwrightFinding
+from .finding_titles import title_of, where_of
+from .findings import TACKWRIGHT_OT_select_finding, TACKWRIGHT_OT_show_finding, active_finding
+from .kept_remedies import remedy_of
+from .sentences import draw_sentence, letters_across
 from .sidebar import Sidebar
+from .units import units_of
 
-__all__: list[str] = []
+__all__ = ["in_signs", "shortened"]
 
 LEVEL_ICONS = {"error": "CANCEL", "warning": "ERROR", "note": "INFO"}
+LEVEL_NAMES = {"error": "Error", "warning": "Warning", "note": "Note"}
+
+TITLE_SHARE = 0.62
+"""Of a row's width that the title has where there is something beside it."""
+
+_SIGNS = re.compile(r"(?P<name>(?<!\w)'[^'\n]*'(?!\w))|(?P<unit>\b(?:mm|m|in|ft))(?P<power>[23])\b|(?P<deg> deg\b)")
+
+
+def in_signs(text: str) -> str:
+    """A message with the signs that a screen has and a console may lack. Names in quotes stay.
+
+    >>> in_signs("'5 mm2' takes 9.0 mm2 at 45.0 deg")
+    "'5 mm2' takes 9.0 mm² at 45.0°"
+    """
+
+    def sign(found: re.Match[str]) -> str:
+        if found["name"]:
+            return found["name"]
+        return "°" if found["deg"] else found["unit"] + {"2": "²", "3": "³"}[found["power"]]
+
+    return _SIGNS.sub(sign, text)
+
+
+def shortened(text: str, letters: int) -> str:
+    """A text cut at its end, never in the middle.
+
+    >>> shortened("Cracks, no filler", 10), shortened("Crevice", 10)
+    ('Cracks, n…', 'Crevice')
+    """
+    return text if len(text) <= letters else text[: max(1, letters - 1)].rstrip() + "…"
 
 
 class TACKWRIGHT_UL_findings(bpy.types.UIList):
+    """Findings, the worst first. The field below the list finds words in them, and sorts them by name"""
+
     def draw_item(self, context, layout, data, item, icon, active_data, active_property, index=0, flt_flag=0) -> None:  # type: ignore[no-untyped-def]
-        title = item.rule.replace("_", " ").capitalize()
-        text = f"{title}: {item.about}" if item.about else title
-        layout.label(text=text, icon=LEVEL_ICONS[item.level], translate=False)
+        letters = letters_across(context) - 2            # the list has a frame of its own
+        title, where = in_signs(said(title_of(item), units_of(context.scene))), where_of(item)
+        row = layout.row(align=True)
+        row.label(text="", icon=LEVEL_ICONS[item.level])
+        if not where:
+            _button(row, shortened(title, letters), index)
+            return
+        parts = row.split(factor=TITLE_SHARE, align=True)
+        _button(parts, shortened(title, round(TITLE_SHARE * letters)), index)
+        _button(parts, shortened(where, letters - round(TITLE_SHARE * letters)), index)
+
+    def filter_items(self, context, data, property) -> tuple[list[int], list[int]]:  # type: ignore[no-untyped-def]
+        items = getattr(data, property)
+        wanted = self.filter_name.lower()
+        shown = [
+            self.bitflag_filter_item
+            if wanted in f"{title_of(item)} {item.about} {item.openings} {item.message}".lower() else 0
+            for item in items
+        ]
+        order: list[int] = []
+        if self.use_filter_sort_alpha:
+            by_name = sorted(range(len(items)), key=lambda i: (title_of(items[i]), i))
+            order = [by_name.index(i) for i in range(len(items))]
+        return shown, order
+
+
+def _button(layout: bpy.types.UILayout, text: str, index: int) -> None:
+    row = layout.row()
+    row.alignment = "LEFT"
+    row.operator(
+        TACKWRIGHT_OT_show_finding.bl_idname, text=text, emboss=False, translate=False).index = index
 
 
 class TACKWRIGHT_PT_findings(Sidebar, bpy.types.Panel):
@@ -36,26 +103,38 @@ class TACKWRIGHT_PT_findings(Sidebar, bpy.types.Panel):
         layout = self.layout
         settings = envelope_of(context).tackwright
         layout.template_list(
-            "TACKWRIGHT_UL_findings", "", settings, "findings", settings, "active_finding", rows=3, maxrows=4
+            "TACKWRIGHT_UL_findings", "", settings, "findings", settings, "active_finding", rows=4, maxrows=8
         )
-        if settings.active_finding >= len(settings.findings):
-            return
-        kept = settings.findings[settings.active_finding]
-        text = layout.column(align=True)
-        text.scale_y = 0.8
-        for line in textwrap.wrap(kept.message, width=_letters(context)):
-            text.label(text=line, translate=False)
+        kept = active_finding(envelope_of(context))
+        if kept is not None:
+            self.draw_finding(context, layout, kept)
+        if any(finding.level == "error" and finding.rule != "refused" for finding in settings.findings):
+            layout.operator(TACKWRIGHT_OT_export_kit.bl_idname, text="Export Even So").even_so = True
+
+    def draw_finding(
+        self, context: bpy.types.Context, layout: bpy.types.UILayout, kept: TackwrightFinding
+    ) -> None:
+        """All that a finding says, and what can be done about it."""
+        units = units_of(context.scene)
+        box = layout.box().column()
+        head = box.row()
+        head.label(text=LEVEL_NAMES[kept.level], icon=LEVEL_ICONS[kept.level])
+        if kept.about:
+            tail = head.row()
+            tail.alignment = "RIGHT"
+            tail.label(text=shortened(kept.about.replace(" ", ", "), letters_across(context) - 12), translate=False)
+        draw_sentence(box, context, in_signs(said(kept.message, units)))
+        remedy = remedy_of(kept)
+        if remedy is not None:
+            button = layout.row()
+            button.scale_y = 1.3
+            button.operator(
+                TACKWRIGHT_OT_apply_remedy.bl_idname, text=in_signs(said(remedy.label, units)), icon="CHECKMARK",
+                translate=False)
         of_opening = kept.openings and not (kept.faces or kept.edges or kept.elsewhere)
         layout.operator(
             TACKWRIGHT_OT_select_finding.bl_idname, icon="RESTRICT_SELECT_OFF",
             text="Select the Opening" if of_opening else TACKWRIGHT_OT_select_finding.bl_label)
-        if any(finding.level == "error" and finding.rule != "refused" for finding in settings.findings):
-            layout.operator(TACKWRIGHT_OT_export_kit.bl_idname, text="Export Even So").even_so = True
-
-
-def _letters(context: bpy.types.Context) -> int:
-    """About how many letters fit across the sidebar."""
-    return max(20, int(context.region.width / (6.5 * context.preferences.system.ui_scale)) - 6)
 
 
 CLASSES = (TACKWRIGHT_UL_findings, TACKWRIGHT_PT_findings)

@@ -23,12 +23,13 @@ from bpy.props import (
 from ..core.choices import Corner, MetalSide, Settings, TabRule
 from ..core.fittings import read_fittings_csv
 from .field_settings import TackwrightField
+from .finding_group import TackwrightFinding
 from .metals import chosen_metal, metal_items, metal_number
 from .overrides import OVERRIDABLE, overridable
 from .shop_settings import TackwrightShop, read_habits
 from .units import BESIDE_THE_FILE, kept_mm, rounded, shown_length
 
-__all__ = ["TackwrightFinding", "TackwrightSettings", "read_own_fittings", "read_settings"]
+__all__ = ["TackwrightSettings", "read_own_fittings", "read_settings"]
 
 DEFAULTS = Settings()
 
@@ -36,30 +37,6 @@ METAL_SIDES: dict[str, MetalSide] = {"OUTSIDE": "outside", "INSIDE": "inside", "
 CORNERS: dict[str, Corner | None] = {
     "BY_MATERIAL": None, "OPEN": "open", "HALF_OPEN": "half-open", "CLOSED": "closed",
 }  # fmt: skip
-LEVELS = ("error", "warning", "note")
-
-
-@overridable
-class TackwrightPlace(bpy.types.PropertyGroup):
-    """Faces and edges of an object of inner plates that a finding is about."""
-
-    item: PointerProperty(type=bpy.types.Object)
-    faces: StringProperty(description="Indices of faces of the object's mesh")
-    edges: StringProperty(description="Pairs of point indices of the object's mesh")
-
-
-@overridable
-class TackwrightFinding(bpy.types.PropertyGroup):
-    """One thing that a check or a refusal had to say, kept where a panel can list it."""
-
-    level: EnumProperty(items=[(level, level.title(), "", number) for number, level in enumerate(LEVELS)])
-    rule: StringProperty()
-    message: StringProperty()
-    about: StringProperty(description="Marks of the plates it is about")
-    faces: StringProperty(description="Indices of faces of the object's mesh")
-    edges: StringProperty(description="Pairs of point indices of the object's mesh")
-    elsewhere: CollectionProperty(type=TackwrightPlace)
-    openings: StringProperty(description="Names of openings, a line each")
 
 
 def _live_changed(settings: "TackwrightSettings", context: bpy.types.Context) -> None:
@@ -232,7 +209,7 @@ def read_own_fittings(settings: TackwrightSettings) -> Mapping[str, float]:
     return MappingProxyType(read_fittings_csv(bpy.path.abspath(settings.fittings_file)))
 
 
-CLASSES = (TackwrightPlace, TackwrightFinding, TackwrightSettings)
+CLASSES = (TackwrightSettings,)
 _register_classes, _unregister_classes = bpy.utils.register_classes_factory(CLASSES)
 
 

@@ -49,6 +49,13 @@ def sealed_off(bpy, draw_box, tmp_path):
     return item
 
 
+def unvented(bpy, draw_box, tmp_path):
+    """A finding with a remedy: a closed space without an opening."""
+    item = draw_box(0.3, 0.2, 0.1)
+    bpy.ops.tackwright.make_plates()
+    return item
+
+
 def shelf(bpy, draw_box, tmp_path):
     item = tank(bpy, draw_box, tmp_path)
     draw_box(0.1, 0.1, 0.05, "shelf")
@@ -115,6 +122,7 @@ RECIPES = {
     "add_band": (perforated, {}),
     "add_material": (tank, {}),
     "add_opening": (tank, {}),
+    "apply_remedy": (unvented, {}),
     "apply_shop": (tank, {"name": "Plasma Table"}),
     "assign_inner": (shelf, {}),
     "clear_perforation": (perforated, {}),
@@ -137,6 +145,7 @@ RECIPES = {
     "remove_perforation": (perforated, {}),
     "save_shop": (tank, {"name": "ours", "replace": True}),
     "select_finding": (sealed_off, {}),
+    "show_finding": (sealed_off, {"index": 0}),
     "set_face_metal": (edited, {"thickness": 0.005}),
     "set_gauge": (tank, {"gauge": 10}),
     "true_faces": (twisted, {}),

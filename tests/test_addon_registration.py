@@ -44,7 +44,8 @@ def test_registering_does_not_load_the_solid_library():
 
 
 OPERATORS = (
-    "make_plates", "export_kit", "select_finding", "mark_faces", "assign_inner", "unassign_inner", "add_opening",
+    "make_plates", "export_kit", "select_finding", "show_finding", "apply_remedy", "mark_faces", "assign_inner",
+    "unassign_inner", "add_opening",
     "perforate_faces", "clear_perforation", "remove_perforation", "add_band", "remove_band",
     "set_face_metal", "first_scene", "new_envelope", "open_job",
     "apply_shop", "save_shop", "delete_shop", "import_shop", "export_shop", "add_material", "remove_material",
