@@ -37,7 +37,7 @@ LOOK_AGAIN: Final = 0.005
 """s between looks at work under way."""
 GLANCE: Final = 0.1
 """s between looks at the settings while nothing else happens."""
-AT_ONCE: Final = 0.1
+AT_ONCE: Final = 0.12
 """s of work for which the window waits: what takes no longer is shown in the same breath. In turns with the window the
 same work takes twice as long."""
 FOUND: Final = {"summary", "figures", "active_finding", "active_field", "folder"}

@@ -172,7 +172,8 @@ def test_an_emptied_mesh_is_refused_and_not_an_error(blender, tank, settle, live
     assert live.state_of(tank)[0] == live.REFUSED and "no faces" in live.state_of(tank)[1]
     assert settle() == 0
     corners = [(0, 3, 2, 1), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7)]
-    points = [edited.verts.new((i * 0.3, j * 0.2, k * 0.1)) for k in (0, 1) for i, j in ((0, 0), (1, 0), (1, 1), (0, 1))]
+    round_it = ((0, 0), (0.3, 0), (0.3, 0.2), (0, 0.2))
+    points = [edited.verts.new((x, y, z)) for z in (0, 0.1) for x, y in round_it]
     for face in corners:
         edited.faces.new([points[i] for i in face])
     bmesh.update_edit_mesh(tank.data)
