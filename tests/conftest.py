@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 import tempfile
 
 import hypothesis
@@ -20,8 +21,21 @@ _settings = tempfile.TemporaryDirectory(prefix="tackwright_tests_", ignore_clean
 os.environ["BLENDER_USER_RESOURCES"] = _settings.name
 
 
+_status = 0
+
+
+def pytest_sessionfinish(exitstatus):
+    global _status
+    _status = int(exitstatus)
+
+
 def pytest_unconfigure():
     _settings.cleanup()
+    bpy = sys.modules.get("bpy")
+    if bpy is not None and bpy.app.version < (5, 0, 0):  # older ones may crash while they close, after all was said
+        sys.stdout.flush()
+        sys.stderr.flush()
+        os._exit(_status)
 
 
 def pytest_collection_modifyitems(items):

@@ -52,7 +52,8 @@ def _edited_mesh(mesh):
     marks = {}
     for items in (edited.verts, edited.edges, edited.faces):
         for kind in ("int", "float", "bool"):
-            for layer in getattr(items.layers, kind).values():
+            layers = getattr(items.layers, kind, None)       # Blender 4.2 has none of bool
+            for layer in layers.values() if layers is not None else ():
                 if layer.name.startswith("tackwright") and any(item[layer] for item in items):
                     marks[layer.name] = [item[layer] for item in items]
     chosen = [[item.select for item in items] for items in (edited.verts, edited.edges, edited.faces)]

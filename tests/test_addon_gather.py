@@ -180,6 +180,7 @@ def test_materials_name_the_faces_where_there_are_two(blender, read, draw_box):
         item.data.materials.append(blender.data.materials.new(name))
     assert read(item).mesh.face_names == ()
     item.data.polygons.foreach_set("material_index", [1, 0, 1, 1, 1, 1])
+    item.data.update()
     assert read(item).mesh.face_names == ("wall", "lid", "wall", "wall", "wall", "wall")
 
 
