@@ -25,7 +25,7 @@ def main(extension: str, *pythons: str) -> int:
     for python in pythons:
         with tempfile.TemporaryDirectory() as folder:
             done = subprocess.run(
-                [python, __file__, "--inside", str(Path(extension).resolve()), folder],
+                [os.path.abspath(python), __file__, "--inside", str(Path(extension).resolve()), folder],
                 env={**os.environ, "BLENDER_USER_RESOURCES": folder, "PYTHONNOUSERSITE": "1", "PYTHONPATH": ""},
                 cwd=folder, capture_output=True, text=True, check=False,
             )  # fmt: skip
@@ -73,6 +73,10 @@ def inside(extension: str, folder: str) -> None:
     for library in PACKED:
         home = Path(importlib.import_module(library).__file__ or "").resolve()
         assert own or Path(folder).resolve() in home.parents, f"{library} came from {home}"
+
+    assert bpy.ops.tackwright.first_scene() == {"FINISHED"}, "the demo is not in the zip"
+    say(f"Demo Tank: {bpy.context.object.name}, {len(bpy.context.object.children)} openings")
+    bpy.context.view_layer.objects.active = cube
 
     for _ in range(3):
         bpy.ops.preferences.addon_disable(module=name)
