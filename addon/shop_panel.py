@@ -20,6 +20,14 @@ from .sidebar import SettingsPanel
 __all__: list[str] = []
 
 
+LIMITS = (
+    ("Least, in Thicknesses", (("hole_ratio", "Hole"), ("web_ratio", "Web"))),
+    ("Least of All", (("hole", "Hole"), ("thinnest", "Sheet"))),
+    ("Largest Plate, 0 for Any", (("bed_x", "Length"), ("bed_y", "Width"))),
+)
+"""What the cutter can do, and the words for it under their heading."""
+
+
 class TACKWRIGHT_MT_shops(bpy.types.Menu):
     """Shops to apply: your own, then those built in"""
 
@@ -61,17 +69,13 @@ class TACKWRIGHT_PT_shop(SettingsPanel, bpy.types.Panel):
         row = layout.row(align=True)
         row.operator(TACKWRIGHT_OT_import_shop.bl_idname, text="Import...", icon="IMPORT")
         row.operator(TACKWRIGHT_OT_export_shop.bl_idname, text="Export...", icon="EXPORT")
+        for heading, names in LIMITS:
+            column = layout.column(align=True)
+            column.label(text=heading)
+            for name, text in names:
+                column.prop(shop, name, text=text)
         column = layout.column(align=True)
-        column.prop(shop, "hole_ratio")
-        column.prop(shop, "hole", text="At Least")
-        column = layout.column(align=True)
-        column.prop(shop, "web_ratio")
-        column = layout.column(align=True)
-        column.prop(shop, "thinnest")
-        column = layout.column(align=True)
-        column.prop(shop, "bed_x")
-        column.prop(shop, "bed_y", text="Width")
-        column = layout.column(align=True, heading="Corners In")
+        column.label(text="Corners, by Material")
         for name in FAMILIES.values():
             column.prop(shop, name)
 

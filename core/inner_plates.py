@@ -23,6 +23,7 @@ from .findings import Finding
 from .inner_checks import find_apart, find_loose, mostly_outside, no_room, note_trims, refuse_sharp
 from .inner_meetings import Meetings, inner_polygon, meetings_of, order_of
 from .inner_outlines import fit_outline
+from .progress import Counting, uncounted
 from .rings import polygon_parts
 from .room import Room, blocked, prism, shadow
 from .standing import Ground, InnerPlate, stand_plate
@@ -60,9 +61,10 @@ class Inside:
     drawn_holes: tuple[DrawnHole, ...]
 
 
-def fit_inner_plates(envelope: Envelope, room: Room, choices: Choices) -> Inside:
+def fit_inner_plates(envelope: Envelope, room: Room, choices: Choices, progress: Counting = uncounted) -> Inside:
     """The inner plates of an envelope. Raises InputError, naming faces, for one that lies mostly outside, one
-    that has no room, and cuts of crossings that run into each other."""
+    that has no room, and cuts of crossings that run into each other. progress: called with how many are done, and of
+    how many."""
     panels, reach, first = envelope.inner, choices.settings.reach, len(envelope.panels)
     meetings = meetings_of(panels, reach)
     rules = TeeRules(envelope, choices)
@@ -82,6 +84,7 @@ def fit_inner_plates(envelope: Envelope, room: Room, choices: Choices) -> Inside
     notes: list[Finding] = []
     errors: list[InputError] = []
     for row, part in enumerate(parts):
+        progress(row, len(parts))
         partners = {p for c in crossings for p in c.panels if first + row in c.panels}
         usable = ~np.isin(faces.plate, sorted({*partners, first + row}))
         ground = Ground(faces=faces, usable=usable, stop=stops[part.panel], names=names, first=first)

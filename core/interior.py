@@ -28,6 +28,7 @@ from .outline import Outline
 from .perforated_plates import perforate_plates
 from .placed_openings import PlacedOpening
 from .plates import Plate, plate_shapes
+from .progress import Counting, uncounted
 from .ring_features import Step, featured
 from .room import Room, room_of
 from .solve import WHOLE, Solved
@@ -60,7 +61,7 @@ class Interior:
 
 
 def fit_out(
-    solved: Solved, walls: Assembly, choices: Choices, progress: Callable[[int, int], None] | None = None,
+    solved: Solved, walls: Assembly, choices: Choices, progress: Counting | None = None,
     remember: Remember = afresh,
 ) -> Interior:
     """The walls with everything in and on them. Raises InputError for what cannot be: see the modules called."""
@@ -68,7 +69,7 @@ def fit_out(
     room = remember(room_of, replace(envelope, inner=(), notes=(), drawn_holes=())) if envelope.inner else None
     inside = _nothing()
     if room is not None:
-        inside = fit_inner_plates(envelope, room, choices)
+        inside = fit_inner_plates(envelope, room, choices, _share(progress, 0))
     pierced, openings, findings = _pierced(envelope, inside, walls.plates, choices)
     first = len(walls.plates)
     banned: list[TeeTab] = []
@@ -76,9 +77,11 @@ def fit_out(
     shapes = list(plate_shapes([p.outline for p in pierced])) if inside.tees else []
     thickness = [p.thickness for p in pierced]
     while True:
-        tabs = plan_tee_tabs(inside.tees, shapes, thickness, choices.settings.tab_short, banned, trimmed, remember)
+        tabs = plan_tee_tabs(
+            inside.tees, shapes, thickness, choices.settings.tab_short, banned, trimmed, remember,
+            _share(progress, 1))
         plates = _with_tabs(pierced, first, inside, tabs, choices.settings.slot_relief)
-        assembly = _settled(walls, plates, inside, progress)
+        assembly = _settled(walls, plates, inside, _share(progress, 2))
         left = _trimmed(assembly)
         lost, gone = _lost_tabs(left, tabs, inside.tees), _lost_tees(left, inside.tees)
         if not lost and gone <= trimmed:
@@ -95,6 +98,13 @@ def fit_out(
     return Interior(
         assembly=assembly, inside=inside, tabs=tabs, openings=openings, room=room, untabbed=pierced, former=former,
         findings=(*inside.findings, *findings, *perforated.findings))
+
+
+def _share(progress: Counting | None, third: int) -> Counting:
+    """Progress of one of three steps as that of the whole."""
+    if progress is None:
+        return uncounted
+    return lambda done, total: progress(third * max(total, 1) + done, 3 * max(total, 1))
 
 
 def inspect_interior(

@@ -7,9 +7,15 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TextIO
 
-__all__ = ["Progress", "progress_bar"]
+__all__ = ["Counting", "Progress", "progress_bar", "uncounted"]
 
 Progress = Callable[[str, int, int], None]
+Counting = Callable[[int, int], None]
+"""Within one stage: how much is done, and of how much. What is called may raise, to end the work."""
+
+
+def uncounted(done: int, total: int) -> None:
+    """Nobody asks how far it is."""
 
 
 def _silent(stage: str, done: int, total: int) -> None:

@@ -18,6 +18,7 @@ from .choices import TabRule
 from .inner_meetings import upward
 from .memo import Remember, afresh
 from .outline import Contour
+from .progress import Counting, uncounted
 from .rings import grown
 from .tabs import KEEP_OUT, LEAN, LEAN_MOST, MOST_GROUPS, NARROWEST, NARROWEST_MM, SPACING, WIDTH
 from .tee_section import slot_span, tab_reach
@@ -123,17 +124,20 @@ class WallRoom:
 def plan_tee_tabs(
     tees: Sequence[Tee], shapes: Sequence[shapely.Geometry], thickness: Sequence[float], short: float,
     banned: Sequence[TeeTab] = (), bare: frozenset[int] = frozenset(), remember: Remember = afresh,
+    progress: Counting = uncounted,
 ) -> TabPlan:
     """Tabs on every tee that wants some, each with its slot.
 
     shapes, thickness: of all plates. short: how far tabs end below the wall's outer face, mm. banned: tabs that
-    turned out to be in the way of something: none goes there again. bare: tees that get none.
+    turned out to be in the way of something: none goes there again. bare: tees that get none. progress: called with
+    how many tees are done, and of how many.
     """
     rooms: dict[int, WallRoom] = {}
     shapely.prepare([shapes[tee.plate] for tee in tees])
     tabs: list[TeeTab] = []
     without: list[tuple[int, str]] = []
     for index, tee in enumerate(tees):
+        progress(index, len(tees))
         if tee.rule.on is False or index in bare:
             continue
         if tee.wall not in rooms:

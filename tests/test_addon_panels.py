@@ -13,8 +13,8 @@ def test_there_is_one_tab(blender):
     assert {c.bl_category for c in shown} == {"Tackwright"}
     assert len({c.bl_order for c in shown}) == len(shown)
     assert [c.bl_label for c in sorted(shown, key=lambda c: c.bl_order)] == [
-        "Start", "Opening", "Plates", "Findings", "Figures", "Drawing", "Shop", "Metal", "Corners", "Tabs", "Inner Plates",
-        "Openings", "Perforations", "Kit",
+        "Start", "Opening", "Plates", "Findings", "Figures", "Drawing", "Shop", "Metal", "Corners", "Tabs",
+        "Inner Plates", "Openings", "Perforations", "Kit",
     ]  # fmt: skip
 
 
@@ -30,8 +30,9 @@ def test_the_settings_show_in_the_order_of_the_work(draw_box, drawn):
     item = draw_box(0.3, 0.2, 0.1)
     assert drawn("metal") == ["", "Thickness", "", "Metal Side"]
     assert drawn("shop") == [
-        "Apply a Shop", "", "", "Import...", "Export...", "Hole", "At Least", "Web", "Thinnest Sheet", "Bed Length",
-        "Width", "Aluminium", "Steel", "Stainless", "Other",
+        "Apply a Shop", "", "", "Import...", "Export...", "Least, in Thicknesses", "Hole", "Web", "Least of All",
+        "Hole", "Sheet", "Largest Plate, 0 for Any", "Length", "Width", "Corners, by Material", "Aluminium", "Steel",
+        "Stainless", "Other",
     ]  # fmt: skip
     assert drawn("corners") == ["Corner", "Root Gap"]
     assert drawn("tabs") == ["Fit Gap", "Width", "Spacing", "0: chosen for you"]
