@@ -44,6 +44,8 @@ FOUND: Final = {"summary", "figures", "active_finding", "active_field", "folder"
 """Settings that do not change the kit."""
 TOO_SLOW: Final = 1.0
 """s of work that plates may take; what takes longer does not follow and is made on demand."""
+TOO_LONG: Final = 0.15
+"""s for which showing plates may hold the window; what takes longer does not follow either."""
 MOST_FACES: Final = 5000
 """Faces beyond which that is known without trying."""
 FEWER: Final = 0.7
@@ -248,8 +250,6 @@ def _finish(context: bpy.types.Context, envelope: bpy.types.Object, one: _Follow
     if one.drafting:
         one.took["draft"], one.took["work"], one.draft = seconds, at_work, made
         _show(context, envelope, one, more, now)
-        if at_work > TOO_SLOW:
-            one.most = min(one.most, one.drawing.mesh.face_count)
     else:
         one.took["complete"], one.draft = seconds, None
         _keep(context, envelope, one, made)
@@ -259,12 +259,15 @@ def _finish(context: bpy.types.Context, envelope: bpy.types.Object, one: _Follow
 def _show(
     context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed, plates: Sequence[KitPlate], now: float
 ) -> None:
-    begin = time.perf_counter()
+    begin, again = time.perf_counter(), one.shown > 0
     follow_plates(context, envelope, plates)
     one.took["show"] = time.perf_counter() - begin
     one.took["whole"] = now - one.began + one.took["show"]
     one.shown = now
-    _say(one, TOO_LARGE if one.took.get("work", 0.0) > TOO_SLOW else FOLLOWING)
+    slow = one.took.get("work", 0.0) > TOO_SLOW or (again and one.took["show"] > TOO_LONG)   # at first they are made
+    if slow and one.drawing is not None:
+        one.most = min(one.most, one.drawing.mesh.face_count)
+    _say(one, TOO_LARGE if slow else FOLLOWING)
 
 
 def _chosen(envelope: bpy.types.Object, drawing: Drawing | None) -> tuple[Any, ...]:

@@ -271,6 +271,14 @@ def test_what_took_too_long_is_shown_once_and_then_left(blender, draw_box, settl
     assert settle() == 0 and height(blender, item) == pytest.approx(100.0, abs=1e-3)
 
 
+def test_what_would_hold_the_window_too_long_is_left_after_the_second_time(blender, tank, settle, live, monkeypatch):
+    monkeypatch.setattr(live, "TOO_LONG", 0.0)
+    lift(tank, 0.05)
+    assert settle() == 1 and live.state_of(tank)[0] == live.TOO_LARGE
+    lift(tank, 0.05)
+    assert settle() == 0 and height(blender, tank) == pytest.approx(150.0, abs=1e-3)
+
+
 def test_make_plates_takes_the_kit_that_is_there(blender, tank, monkeypatch):
     from tackwright.core import make_kit
 
