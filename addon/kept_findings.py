@@ -139,9 +139,11 @@ def places_in(parts: Sequence[Part], faces: Iterable[int], edges: Iterable[tuple
 
 
 def places(envelope: bpy.types.Object, kept: TackwrightFinding) -> Places:
-    """Where a kept finding is: in the envelope, and in objects of inner plates that still are there."""
+    """Where a kept finding is: in the envelope, and in objects of inner plates that still are there. Meshes linked from
+    other files have no place to show: they cannot be edited here."""
     found = [(envelope, *_numbers(kept))] if kept.faces or kept.edges else []
-    return found + [(place.item, *_numbers(place)) for place in kept.elsewhere if place.item is not None]
+    found += [(place.item, *_numbers(place)) for place in kept.elsewhere if place.item is not None]
+    return [place for place in found if place[0].library is None and place[0].data.library is None]
 
 
 def place_of(kept: TackwrightFinding) -> tuple[float, float, float] | None:

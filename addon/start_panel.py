@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from . import migrate
-from .envelope import envelope_of, why_no_envelope
+from .envelope import envelope_of, why_no_envelope, why_not_made
 from .first_scene import TACKWRIGHT_OT_first_scene, TACKWRIGHT_OT_new_envelope, TACKWRIGHT_OT_open_job
 from .sentences import draw_sentence
 from .sidebar import Sidebar
@@ -37,6 +37,8 @@ class TACKWRIGHT_PT_start(Sidebar, bpy.types.Panel):
                 layout, context, "Draw the outside of the thing as a closed shape of flat faces, and select it"
             )
             draw_sentence(layout, context, "Then choose metal, corners and tabs here, and press Make Plates")
+        elif reason := why_not_made(context):
+            draw_sentence(layout, context, reason, icon="INFO")
         else:
             draw_sentence(layout, context, "Choose metal, corners and tabs below, then press Make Plates")
         buttons = layout.column(align=True)

@@ -3,6 +3,7 @@ does not belong it says so instead of failing."""
 
 from __future__ import annotations
 
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -159,6 +160,34 @@ def _open_surface(blender, draw_box):
     item.data.vertices[6].co.z += 0.05                   # no longer flat
 
 
+def _from_library(wanted, override=False):
+    """An envelope from another file, made there and with findings; with one face selected in its mesh."""
+
+    def scene(blender, draw_box):
+        item = draw_box(0.3, 0.2, 0.1)
+        blender.ops.tackwright.make_plates()
+        kept = item.tackwright.findings.add()
+        kept.level, kept.rule, kept.message, kept.faces = "warning", "some", "Some faces", "0 1"
+        item.tackwright.active_finding = len(item.tackwright.findings) - 1
+        with tempfile.TemporaryDirectory() as folder:
+            path = f"{folder}/library.blend"
+            blender.data.libraries.write(path, {item})
+            blender.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
+            with blender.data.libraries.load(path, link=True) as (_, names):
+                setattr(names, wanted, ["tank"])
+            found = getattr(names, wanted)[0]
+        if wanted == "meshes":
+            found = blender.data.objects.new("own", found)
+            kept = found.tackwright.findings.add()
+            kept.level, kept.rule, kept.message, kept.faces = "warning", "some", "Some faces", "0 1"
+        blender.context.scene.collection.objects.link(found)
+        if override:
+            found = found.override_create(remap_local_usages=True)
+        _active(blender, found)
+
+    return scene
+
+
 CONTEXTS = {
     "an empty file": lambda blender, draw_box: None,
     "a camera": lambda blender, draw_box: blender.ops.object.camera_add(),
@@ -176,6 +205,9 @@ CONTEXTS = {
     "sculpt mode": _mode("SCULPT"),
     "weight paint": _mode("WEIGHT_PAINT"),
     "a plate": _plates,
+    "a linked envelope": _from_library("objects"),
+    "an override of a linked envelope": _from_library("objects", override=True),
+    "an envelope with a linked mesh": _from_library("meshes"),
     "an opening of nothing": _opening_of_nothing,
 }  # fmt: skip
 
