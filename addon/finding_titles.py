@@ -11,29 +11,29 @@ __all__ = ["TITLES", "title_of", "where_of"]
 
 TITLES: Final[Mapping[str, str]] = {
     "cannot_drain": "Liquid stays",
-    "clash": "Plates clash",
-    "corner_without_tab": "Corner without tab",
-    "cracks_without_filler": "Cracks, no filler",
-    "crevice": "Hidden crevice",
+    "clash": "Clash",
+    "corner_without_tab": "No tab",
+    "cracks_without_filler": "Will crack",
+    "crevice": "Crevice",
     "drawn_circle": "Cut as a circle",
     "drawn_hole_radius": "Hole less rounded",
-    "edge_swallowed": "Edge too short",
+    "edge_swallowed": "Short edge",
     "face_twice": "Face drawn twice",
     "face_without_area": "Face without area",
     "faces_turned_over": "Faces turned over",
     "fields_overlap": "Fields overlap",
-    "fit_gap_wide": "Fit gap too wide",
-    "fits_more_than_one_way": "Fits several ways",
+    "fit_gap_wide": "Wide fit gap",
+    "fits_more_than_one_way": "Fits many ways",
     "fitting_hole": "Measure fitting",
     "found_inside": "Inner plates found",
     "free_edges": "Open envelope",
     "groove_inside": "Groove inside",
-    "hole_too_small": "Hole too small",
-    "inner_plate_loose": "Inner plate loose",
-    "inner_plate_parted": "Inner plate parted",
-    "inner_plate_trimmed": "Inner plate cut back",
-    "inner_plates_apart": "Plates do not meet",
-    "locked_out": "Way in is barred",
+    "hole_too_small": "Small hole",
+    "inner_plate_loose": "Loose plate",
+    "inner_plate_parted": "Parted",
+    "inner_plate_trimmed": "Cut back",
+    "inner_plates_apart": "Do not meet",
+    "locked_out": "Way barred",
     "opening_along_plate": "Axis along plate",
     "opening_at_joint": "Opening over joint",
     "opening_near_cut": "Opening too near",
@@ -45,26 +45,26 @@ TITLES: Final[Mapping[str, str]] = {
     "opening_turn": "Opening not turned",
     "perforation_empty": "No hole fits",
     "piece_cut_off": "Piece came off",
-    "plate_too_large": "Plate too large",
-    "proud_end": "End stands proud",
-    "root_gap_wide": "Root gap too wide",
+    "plate_too_large": "Large plate",
+    "proud_end": "Proud end",
+    "root_gap_wide": "Wide root gap",
     "sealed_cell": "Closed space",
     "several_shells": "Several shells",
     "shape_keys": "Shape keys ignored",
-    "slot_too_small": "Slot too narrow",
+    "slot_too_small": "Narrow slot",
     "tab_left_out": "Tab left out",
-    "tee_on_edge": "Meets only an edge",
-    "tee_too_sharp": "Meets too sharply",
-    "tee_trimmed_away": "Joint cut away",
-    "tee_without_tabs": "Joint without tab",
-    "thickness_doubtful": "Sheet too thin",
+    "tee_on_edge": "On an edge",
+    "tee_too_sharp": "Too sharp",
+    "tee_trimmed_away": "Joint lost",
+    "tee_without_tabs": "No tab",
+    "thickness_doubtful": "Thin sheet",
     "thirsty_groove": "Much filler",
-    "trimmed": "Plate trimmed",
+    "trimmed": "Trimmed",
     "units_doubtful": "Wrong unit?",
     "warped_face_mended": "Face not flat",
-    "web_too_small": "Too little metal",
+    "web_too_small": "Little metal",
 }
-"""By rule. Short: in a narrow sidebar twenty letters are seen."""
+"""By rule. Short: beside the marks of two plates the usual sidebar has room for some fourteen letters."""
 
 
 def title_of(kept: TackwrightFinding) -> str:
@@ -82,8 +82,7 @@ def where_of(kept: TackwrightFinding) -> str:
 
 
 def _few(names: list[str], most: int = 1) -> str:
-    shown = ", ".join(names[:most])
-    return f"{shown} +{len(names) - most}" if len(names) > most else shown
+    return f"{names[0]} +{len(names) - 1}" if len(names) > most else " ".join(names)
 
 
 def _drawn(kept: TackwrightFinding) -> str:

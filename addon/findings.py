@@ -23,7 +23,7 @@ __all__ = [
     "show_place",
 ]  # fmt: skip
 
-SURROUNDINGS = 0.2
+SURROUNDINGS = 0.35
 """Of the envelope's size: so much round a place is shown with it."""
 
 

@@ -14,17 +14,19 @@ from .finding_group import TackwrightFinding
 from .finding_titles import title_of, where_of
 from .findings import TACKWRIGHT_OT_select_finding, TACKWRIGHT_OT_show_finding, active_finding
 from .kept_remedies import remedy_of
-from .sentences import draw_sentence, letters_across
+from .row_text import left_aligned
+from .sentences import draw_sentence
 from .sidebar import Sidebar
 from .units import units_of
 
-__all__ = ["in_signs", "shortened"]
+__all__ = ["in_signs"]
 
 LEVEL_ICONS = {"error": "CANCEL", "warning": "ERROR", "note": "INFO"}
 LEVEL_NAMES = {"error": "Error", "warning": "Warning", "note": "Note"}
 
-TITLE_SHARE = 0.62
-"""Of a row's width that the title has where there is something beside it."""
+ROW = 126.0
+"""Of the sidebar's width, in its pixels at scale 1, what frames, a scroll bar and the icon take of a row of the list;
+rather too much, so that the text fits."""
 
 _SIGNS = re.compile(r"(?P<name>(?<!\w)'[^'\n]*'(?!\w))|(?P<unit>\b(?:mm|m|in|ft))(?P<power>[23])\b|(?P<deg> deg\b)")
 
@@ -44,29 +46,15 @@ def in_signs(text: str) -> str:
     return _SIGNS.sub(sign, text)
 
 
-def shortened(text: str, letters: int) -> str:
-    """A text cut at its end, never in the middle.
-
-    >>> shortened("Cracks, no filler", 10), shortened("Crevice", 10)
-    ('Cracks, n…', 'Crevice')
-    """
-    return text if len(text) <= letters else text[: max(1, letters - 1)].rstrip() + "…"
-
-
 class TACKWRIGHT_UL_findings(bpy.types.UIList):
     """Findings, the worst first. The field below the list finds words in them, and sorts them by name"""
 
     def draw_item(self, context, layout, data, item, icon, active_data, active_property, index=0, flt_flag=0) -> None:  # type: ignore[no-untyped-def]
-        letters = letters_across(context) - 2            # the list has a frame of its own
-        title, where = in_signs(said(title_of(item), units_of(context.scene))), where_of(item)
-        row = layout.row(align=True)
-        row.label(text="", icon=LEVEL_ICONS[item.level])
-        if not where:
-            _button(row, shortened(title, letters), index)
-            return
-        parts = row.split(factor=TITLE_SHARE, align=True)
-        _button(parts, shortened(title, round(TITLE_SHARE * letters)), index)
-        _button(parts, shortened(where, letters - round(TITLE_SHARE * letters)), index)
+        text = in_signs(said(": ".join(filter(None, (title_of(item), where_of(item)))), units_of(context.scene)))
+        layout.operator(
+            TACKWRIGHT_OT_show_finding.bl_idname, text=left_aligned(context, text, ROW), emboss=False, translate=False,
+            icon=LEVEL_ICONS[item.level],
+        ).index = index
 
     def filter_items(self, context, data, property) -> tuple[list[int], list[int]]:  # type: ignore[no-untyped-def]
         items = getattr(data, property)
@@ -81,13 +69,6 @@ class TACKWRIGHT_UL_findings(bpy.types.UIList):
             by_name = sorted(range(len(items)), key=lambda i: (title_of(items[i]), i))
             order = [by_name.index(i) for i in range(len(items))]
         return shown, order
-
-
-def _button(layout: bpy.types.UILayout, text: str, index: int) -> None:
-    row = layout.row()
-    row.alignment = "LEFT"
-    row.operator(
-        TACKWRIGHT_OT_show_finding.bl_idname, text=text, emboss=False, translate=False).index = index
 
 
 class TACKWRIGHT_PT_findings(Sidebar, bpy.types.Panel):
@@ -116,25 +97,22 @@ class TACKWRIGHT_PT_findings(Sidebar, bpy.types.Panel):
     ) -> None:
         """All that a finding says, and what can be done about it."""
         units = units_of(context.scene)
-        box = layout.box().column()
-        head = box.row()
-        head.label(text=LEVEL_NAMES[kept.level], icon=LEVEL_ICONS[kept.level])
-        if kept.about:
-            tail = head.row()
-            tail.alignment = "RIGHT"
-            tail.label(text=shortened(kept.about.replace(" ", ", "), letters_across(context) - 12), translate=False)
-        draw_sentence(box, context, in_signs(said(kept.message, units)))
+        buttons = layout.row(align=True)
+        buttons.scale_y = 1.2
         remedy = remedy_of(kept)
         if remedy is not None:
-            button = layout.row()
-            button.scale_y = 1.3
-            button.operator(
+            buttons.operator(
                 TACKWRIGHT_OT_apply_remedy.bl_idname, text=in_signs(said(remedy.label, units)), icon="CHECKMARK",
                 translate=False)
         of_opening = kept.openings and not (kept.faces or kept.edges or kept.elsewhere)
-        layout.operator(
-            TACKWRIGHT_OT_select_finding.bl_idname, icon="RESTRICT_SELECT_OFF",
-            text="Select the Opening" if of_opening else TACKWRIGHT_OT_select_finding.bl_label)
+        select = "Select the Opening" if of_opening else TACKWRIGHT_OT_select_finding.bl_label
+        buttons.operator(
+            TACKWRIGHT_OT_select_finding.bl_idname, icon="RESTRICT_SELECT_OFF", text="" if remedy else select)
+        box = layout.box().column()
+        box.label(text=LEVEL_NAMES[kept.level], icon=LEVEL_ICONS[kept.level])
+        if kept.about:
+            draw_sentence(box, context, kept.about.replace(" ", ", "))
+        draw_sentence(box, context, in_signs(said(kept.message, units)))
 
 
 CLASSES = (TACKWRIGHT_UL_findings, TACKWRIGHT_PT_findings)
