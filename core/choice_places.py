@@ -34,7 +34,8 @@ def find_places(mesh: Mesh, choices: Choices) -> ChoicePlaces:
     bare = {name: replace(choice, name=None, left_out=False) for name, choice in choices.panels.items()}
     try:
         envelope = read_envelope(mesh, replace(choices, panels=MappingProxyType(bare)))
-        panels = {panel.name: panel.faces for panel in (*envelope.panels, *envelope.inner)}
+        panels = {panel.name: panel.faces for panel in envelope.panels}
+        panels |= {panel.name: panel.faces for panel in envelope.inner}
     except InputError:
         panels = _by_face_names(mesh)
     return ChoicePlaces(panels=MappingProxyType(panels), joints=MappingProxyType(_joints(mesh, panels)))
