@@ -84,10 +84,6 @@ def _change_opening(
         parent = found.parent.matrix_world @ found.matrix_parent_inverse if found.parent else Matrix()
         found.location += parent.to_3x3().inverted_safe() @ (Vector(change.move) / mm_per_unit(context.scene))
     _write_size(marked, change.size or ())
-    if change.radius is not None:
-        marked.radius_mm = change.radius
-    if change.bolt_hole is not None:
-        marked.bolt_hole_mm = change.bolt_hole
     if change.square:
         marked.along_axis = False
 

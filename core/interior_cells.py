@@ -80,11 +80,12 @@ def check_interior_cells(
         cells = find_cells(space, barriers, vents) if space is not None else ()
         if found.walls is not None and barriers:
             cells += _closed_off(envelope, barriers, vents)
-    cures = _cures(solved, space, assembly, inside, vents, settings)
+    cures: CellCures | None = None                        # they cost time, and a sound drawing wants none
     out: list[Finding] = []
     for number, cell in enumerate(cells):
         say(len(cells) + number, 2 * len(cells))
         for finding in check_cells([cell], vents, origin=envelope.origin, sealed_meant=settings.sealed):
+            cures = cures or _cures(solved, space, assembly, inside, vents, settings)
             out.append(replace(
                 finding, panels=_round(cell, assembly, len(envelope.panels)),
                 remedy=cures.remedy(finding.rule, cell)))

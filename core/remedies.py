@@ -53,14 +53,12 @@ class AddedOpening:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChangedOpening:
-    """name: of a marked opening. move: mm, added to its place. size, radius, bolt_hole: as in MarkedOpening and
-    Bolts, mm. square: its axis is given up, so that it is square to the plate. None, False: stays as it was."""
+    """name: of a marked opening. move: mm, added to its place. size: as in MarkedOpening, mm. square: its axis is given
+    up, so that it is square to the plate. None, False: stays as it was."""
 
     name: str
     move: Point | None = None
     size: tuple[float, ...] | None = None
-    radius: float | None = None
-    bolt_hole: float | None = None
     square: bool = False
 
 
@@ -156,12 +154,8 @@ def merged_panel(before: PanelChoice, choice: PanelChoice) -> PanelChoice:
 def changed_opening(opening: MarkedOpening, change: ChangedOpening) -> MarkedOpening:
     """An opening with the change made."""
     x, y, z = (a + b for a, b in zip(opening.at, change.move or (0.0, 0.0, 0.0), strict=True))
-    bolts = opening.bolts
-    if bolts is not None and change.bolt_hole is not None:
-        bolts = replace(bolts, hole=change.bolt_hole)
     return replace(
         opening, at=(x, y, z), size=opening.size if change.size is None else change.size,
-        radius=opening.radius if change.radius is None else change.radius, bolts=bolts,
         axis=None if change.square else opening.axis)
 
 

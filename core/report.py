@@ -13,6 +13,7 @@ from .gauges import INCH
 from .kit import Kit, Opening
 from .lengths import format_length
 from .materials import Material
+from .remedy_words import job_words
 from .said_units import GALLON
 
 __all__ = [
@@ -174,7 +175,9 @@ def _finding_line(finding: Finding) -> str:
     where = " ".join(finding.about)
     if finding.at is not None:
         where += f" at ({', '.join(f'{round(c, 1) + 0.0:.1f}' for c in finding.at)})"
-    return f"{where.strip()}: {finding.message}" if where else finding.message
+    text = f"{where.strip()}: {finding.message}" if where else finding.message
+    words = job_words(finding.remedy) if finding.remedy is not None else ""
+    return f"{text} In a job: {words}" if words else text
 
 
 def _count(number: int, what: str) -> str:

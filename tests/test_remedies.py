@@ -41,6 +41,7 @@ from tackwright.core.remedies import (
     merged_panel,
 )
 from tackwright.core.remedy_data import remedy_data, remedy_from_data
+from tackwright.core.report import findings_text
 
 QUIET = Settings(sealed=True)
 L_SHAPE = np.array([[0, 0], [300, 0], [300, 100], [120, 100], [120, 260], [0, 260]], dtype=float)
@@ -300,3 +301,24 @@ def test_a_remedy_of_a_later_version_is_none():
         remedy_from_data({"label": "Bend", "changes": [{"kind": "bend", "angle": 90}]})
     known = {"label": "Fit", "changes": [{"kind": "setting", "name": "fit_gap", "value": 0.1, "why": "later"}]}
     assert remedy_from_data(known).changes == (ChangedSetting(name="fit_gap", value=0.1),)
+
+
+# ---- in words, for a job file
+
+
+@pytest.mark.parametrize(("rule", "words"), [
+    ("cracks_without_filler", 'in [[joints]]: corner = "open"'),
+    ("fit_gap_wide", "fit_gap = 0.1"),
+    ("sealed_cell", '[[openings]]: name = "vent", at = [150, 100, 148.5], purpose = "vent", size = 3'),
+    ("opening_along_plate", "in its [[openings]]: no axis"),
+    ("web_too_small", "in its [[perforations]]: margin = 3"),
+])
+def test_a_report_says_a_remedy_as_a_job_has_it(rule, words):
+    mesh, choices, _ = CASES[rule][0]
+    found = [f for f in make_kit(mesh, choices).checks if f.rule == rule][:1]
+    assert findings_text(found).endswith(f"In a job: {words}")
+
+
+def test_a_report_says_nothing_of_what_is_mended_in_the_drawing():
+    kit = make_kit(Mesh.of(BOX, FACES[:1] + FACES[2:]), Choices(settings=QUIET))
+    assert "In a job" not in findings_text(f for f in kit.checks if f.rule == "free_edges")
