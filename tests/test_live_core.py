@@ -91,7 +91,7 @@ def test_completing_can_be_stopped_at_every_step_of_progress():
 def edits(mesh, choices, random):
     """The same drawing again and again with something else changed each time, now and then nothing."""
     walls = mesh.points.copy()
-    for turn in range(7):
+    for turn in range(5):
         kind = turn % 4
         if kind == 0:
             walls = walls * (1.0 + random.uniform(-0.02, 0.02, 3))
