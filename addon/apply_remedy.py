@@ -43,7 +43,7 @@ class TACKWRIGHT_OT_apply_remedy(bpy.types.Operator):
         elif remedy_of(kept) is None:
             cls.poll_message_set("This remedy is of a later version: make the plates again")
         elif reason := why_not_intact(kept):
-            cls.poll_message_set(f"{reason}: make the plates again")
+            cls.poll_message_set(reason)
         else:
             return True
         return False

@@ -108,9 +108,9 @@ def why_not_intact(kept: TackwrightFinding) -> str:
     those of others."""
     for place in map(KeptPlace.read, kept.remedy_places):
         if place.item is None or place.item.type != "MESH":
-            return "The object that it is about is gone"
+            return "The object that it is about is gone: make the plates again"
         if place.size and place.size != _size_now(place.item.data):
-            return "The drawing has changed since"
+            return "The drawing has changed since: make the plates again"
     return ""
 
 
