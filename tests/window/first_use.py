@@ -70,8 +70,15 @@ def scenario(w):
     if hasattr(bpy.context.object.tackwright, "live"):
         bpy.context.object.tackwright.live = True
     yield 1.5
+    folder = Path(w.out) / "kits"
+    folder.mkdir(exist_ok=True)
+    bpy.context.object.tackwright.folder = str(folder)
+    bpy.context.object.tackwright.thickness_mm = 2.5     # another kit than the one that was made
+    bpy.ops.tackwright.export_kit("INVOKE_DEFAULT")
+    w.check(any(name.startswith("thread") for name in left_behind.held(bpy, package)), "an export is under way")
     off(w)
-    yield 0.3
+    yield 1.0
+    w.check(not list(folder.iterdir()), f"off in the middle of it: no kit, no half of one {list(folder.iterdir())}")
     w.check(not left_behind.held(bpy, package), f"off: nothing left {dict(left_behind.held(bpy, package))}")
     w.check(not +callbacks, f"off: no draw callback left {dict(+callbacks)}")
     bpy.ops.preferences.addon_enable(module=w.extension)
