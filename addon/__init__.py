@@ -31,6 +31,7 @@ from . import (
     panels,
     perforate,
     pins,
+    place_overlay,
     plate_marks,
     plate_objects,
     plates_panel,
@@ -50,7 +51,7 @@ PARTS = (
     face_metal, first_scene,
     metal_operators, shop_operators, preferences, shop_panel,
     start_panel, opening_panel, plates_panel, findings_panel, figures_panel, drawing_panel, panels, inner_panels,
-    kit_panel, opening_overlay, plate_marks, live_watch, background,
+    kit_panel, opening_overlay, place_overlay, plate_marks, live_watch, background,
 )  # fmt: skip
 """In the order of registration: settings before what refers to them; the work in the background last, so that it is
 stopped before anything else goes. Panels say their own place by bl_order."""

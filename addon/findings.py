@@ -12,6 +12,7 @@ from .envelope import envelope_of, select_only
 from .finding_group import TackwrightFinding
 from .framing import frame_place, frame_selected
 from .kept_findings import keep_findings, keep_refusal, openings_meant, place_of, places, places_in
+from .place_overlay import point_out
 from .plate_objects import plate_objects
 from .selected_places import select_places
 from .units import mm_per_unit
@@ -127,6 +128,7 @@ class TACKWRIGHT_OT_show_finding(bpy.types.Operator):
             return {"CANCELLED"}
         if settings.active_finding != self.index:
             settings.active_finding = self.index
+        point_out(envelope, settings.findings[self.index])
         if missing := show_place(context, envelope, settings.findings[self.index]):
             self.report({"INFO"}, missing)
         whole_step(context)  # which finding is chosen is undone with the selection

@@ -7,6 +7,7 @@ import dataclasses
 import json
 import math
 import re
+import time
 from pathlib import Path
 
 import numpy as np
@@ -282,6 +283,39 @@ def test_a_view_stands_off_far_enough_for_what_it_is_to_show(blender):
     seen = distance * 72.0 / 50.0 * 900 / 1600
     assert 0.2 / seen == pytest.approx(FILL)
     assert distance_for(0.1, 50.0, 900, 1600) == pytest.approx(distance)
+
+
+def test_the_place_of_a_clicked_finding_is_marked_for_a_while(blender, quiet_box):
+    from tackwright.addon import place_overlay
+
+    now = time.monotonic()
+    kept = choose(quiet_box, "cracks_without_filler")
+    assert place_overlay.pointed_at(quiet_box, now) is None
+    blender.ops.tackwright.show_finding(index=quiet_box.tackwright.active_finding)
+    assert np.allclose(place_overlay.pointed_at(quiet_box, now), [float(c) for c in kept.at.split()])
+    assert place_overlay.pointed_at(quiet_box, now + 60.0) is None
+    quiet_box.tackwright_view.view = "SPREAD"
+    assert place_overlay.pointed_at(quiet_box, now) is None
+    quiet_box.tackwright_view.view = "SOLID"
+    quiet_box.tackwright.active_finding += 1
+    assert place_overlay.pointed_at(quiet_box, now) is None
+
+
+def test_the_mark_is_as_large_on_the_screen_wherever_it_is(blender):
+    """Derived: with the picture's plane at 1 the view is 2 / m wide at depth 1, m the first of the window matrix."""
+    from mathutils import Matrix, Vector
+
+    from tackwright.addon.place_overlay import mark_lines, pixel_at
+
+    near, far, m = 0.1, 100.0, 1.5
+    window = Matrix(((m, 0, 0, 0), (0, m, 0, 0), (0, 0, -(far + near) / (far - near), -2 * far * near / (far - near)),
+                     (0, 0, -1, 0)))
+    for depth in (1.0, 7.0):
+        assert pixel_at(Vector((0.3, 0.2, -depth)), window, window, 1000) == pytest.approx(2 * depth / m / 1000)
+    assert pixel_at(Vector((0, 0, 5.0)), window, window, 1000) < 0    # behind the viewer: not drawn
+    lines = mark_lines(Vector((1, 2, 3)), Vector((0, 1, 0)), Vector((0, 0, 1)), 0.5)
+    assert np.allclose(np.linalg.norm(lines[:32] - (1, 2, 3), axis=2), 0.5)
+    assert np.allclose(lines[..., 0], 1.0)
 
 
 # ---- remedies

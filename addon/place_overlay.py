@@ -1,0 +1,119 @@
+"""A mark in the 3D view at the place of the finding that was clicked last, for a while: selected plates say which, not
+where on them."""
+
+from __future__ import annotations
+
+import math
+import time
+from typing import Any
+
+import bpy
+import numpy as np
+from mathutils import Matrix, Vector
+from numpy.typing import NDArray
+
+from .envelope import envelope_of
+from .finding_group import TackwrightFinding
+from .kept_findings import place_of
+from .units import mm_per_unit
+from .views import view_of
+
+__all__ = ["mark_lines", "pixel_at", "point_out", "pointed_at", "register", "unregister"]
+
+SECONDS = 8.0
+"""How long the mark is drawn; it goes at the next redraw after that."""
+RADIUS = 14.0
+"""Of its ring, in pixels at scale 1."""
+STEPS = 32
+
+_handle: Any = None
+_broken = False
+_shown: tuple[int, str, str, float] | None = None
+"""The envelope by session_uid, the finding's rule and place, and until when the mark is drawn."""
+
+
+def point_out(envelope: bpy.types.Object, kept: TackwrightFinding) -> None:
+    """Mark the place of a finding from now on, for a while."""
+    global _shown
+    _shown = (envelope.session_uid, kept.rule, kept.at, time.monotonic() + SECONDS) if kept.at else None
+
+
+def pointed_at(envelope: bpy.types.Object | None, now: float) -> Vector | None:
+    """Where the mark is to be drawn, mm in the world; None where the finding is no longer the chosen one, its time is
+    over, or the plates are not where they belong."""
+    if envelope is None or _shown is None or envelope.session_uid != _shown[0] or now > _shown[3]:
+        return None
+    settings = envelope.tackwright
+    if settings.active_finding >= len(settings.findings) or view_of(envelope) in {"SPREAD", "FLAT"}:
+        return None
+    kept = settings.findings[settings.active_finding]
+    at = place_of(kept)
+    return Vector(at) if at is not None and (kept.rule, kept.at) == _shown[1:3] else None
+
+
+def pixel_at(at: Vector, perspective: Matrix, window: Matrix, width: int) -> float:
+    """How long one pixel is at a place, in the scene's units. perspective, window: the view's matrices of these names;
+    width: of the region, pixels."""
+    depth = (perspective @ at.to_4d()).w
+    return 2.0 * depth / (window[0][0] * width)
+
+
+def mark_lines(at: Vector, right: Vector, up: Vector, size: float) -> NDArray[np.float64]:
+    """(n, 2, 3) segments of a ring round a place and four strokes towards it. size: radius of the ring."""
+    turn = np.linspace(0.0, 2.0 * math.pi, STEPS, endpoint=False)
+    ring = np.column_stack([np.cos(turn), np.sin(turn)])
+    ways = ring[:: STEPS // 4]
+    flat = np.concatenate([
+        np.stack([ring, np.roll(ring, -1, axis=0)], axis=1), np.stack([0.6 * ways, 1.7 * ways], axis=1)])
+    return np.array(at) + size * flat @ np.array([right, up])
+
+
+def _draw() -> None:
+    """Draw, or fail once and be still: a draw handler that raises would do so at every redraw."""
+    global _broken
+    if not _broken and _shown is not None:
+        _broken = True
+        _draw_mark(bpy.context)
+        _broken = False
+
+
+def _draw_mark(context: bpy.types.Context) -> None:
+    if context.space_data is None or not context.space_data.overlay.show_overlays:
+        return
+    place = pointed_at(envelope_of(context), time.monotonic())
+    if place is None:
+        return
+    view, at = context.region_data, place / mm_per_unit(context.scene)
+    size = RADIUS * context.preferences.system.ui_scale
+    size *= pixel_at(at, view.perspective_matrix, view.window_matrix, context.region.width)
+    if size > 0.0:                                       # it lies behind the viewer otherwise
+        turn = view.view_rotation
+        lines = mark_lines(at, turn @ Vector((1, 0, 0)), turn @ Vector((0, 1, 0)), size)
+        _draw_lines(lines.reshape(-1, 3), context.preferences.themes[0].view_3d.object_active)
+
+
+def _draw_lines(points: NDArray[np.float64], colour: Any) -> None:
+    import gpu
+    from gpu_extras.batch import batch_for_shader
+
+    shader = gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
+    batch = batch_for_shader(shader, "LINES", {"pos": points.astype(np.float32)})
+    gpu.state.depth_test_set("NONE")  # a place inside is seen through the metal
+    shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
+    shader.uniform_float("lineWidth", 2.0 * bpy.context.preferences.system.pixel_size)
+    shader.uniform_float("color", (*colour[:3], 1.0))
+    batch.draw(shader)
+
+
+def register() -> None:
+    global _broken, _handle, _shown
+    _broken, _shown = False, None
+    if _handle is None and not bpy.app.background:
+        _handle = bpy.types.SpaceView3D.draw_handler_add(_draw, (), "WINDOW", "POST_VIEW")
+
+
+def unregister() -> None:
+    global _handle
+    if _handle is not None:
+        bpy.types.SpaceView3D.draw_handler_remove(_handle, "WINDOW")
+        _handle = None
