@@ -32,10 +32,11 @@ _NEARLY = 0.05
 _PULLED = 20.0
 """A possible wish is off by _GIVE times the pull on it, which is up to so many times what points have to move."""
 
-_STEPS, _SURE = 12, 24
+_STEPS, _SURE = 6, 24
 """Steps while it is found out, and when it is."""
 
-_ROUNDS = 24
+_PATIENT, _ROUNDS = 6, 24
+"""Rounds in which only the worst wishes are given up; then all that fail."""
 
 
 def grant(
@@ -50,8 +51,8 @@ def grant(
     first = _split(must, wishes, measured(drawing, [*must, *(w.condition for w in wishes)], start))
     keep = [np.ones(wish.condition.count, dtype=bool) for wish in wishes]
     enough = max(MET, float(measured(drawing, must, start).max(initial=0.0)))
-    hard, begin = False, start.at
-    for _ in range(_ROUNDS):
+    hard, begin, soft = False, start.at, start.at
+    for turn in range(_ROUNDS):
         asked = [wish.condition.only(own) for wish, own in zip(wishes, keep, strict=True)]
         found = nearest(
             drawing.points, drawing.patches, drawing.facing, [*must, *asked], begin=begin,
@@ -71,10 +72,10 @@ def grant(
         if not failed.any():
             if hard or not asked:
                 return found, *_parted(wishes, keep)
-            hard, begin = True, found.at
+            hard, begin, soft = True, found.at, found.at
             continue
-        begin = start.at
-        _give_up(keep, _worst_apart(drawing, asked, own, failed, found))
+        begin = soft if hard else start.at if far.any() else found.at
+        _give_up(keep, _worst_apart(drawing, asked, own, failed, found) if turn < _PATIENT else failed)
         if not any(k.any() for k in keep):
             break
     nothing = [np.zeros_like(k) for k in keep]

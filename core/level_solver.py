@@ -18,7 +18,7 @@ __all__ = ["Levels"]
 Index = NDArray[np.int64]
 Reals = NDArray[np.float64]
 
-_LEAST = 160
+_LEAST = 64
 """Rows of a block at least: smaller ones cost more in calls than in arithmetic."""
 
 _STIFFER = 1e3
@@ -78,34 +78,41 @@ class Levels:
 
     def _solved(self, vectors: Reals, ease: Reals, give: Reals, wanted: Reals) -> Reals:
         scaled = vectors * np.sqrt(ease[self.point])[:, None]
-        inverses: list[Reals] = []
-        couplings: list[Reals] = []
+        # from the first block to the last, each freed of the one before; then back
+        eased: list[Reals] = []
         rests: list[Reals] = []
-        before: Reals | None = None
+        after = self._matrix(0, scaled)
+        taken: Reals | None = None
+        rest = np.zeros(0)
         for i, block in enumerate(self.blocks):
-            matrix = np.zeros((len(block.rows), block.width, 3))
-            np.add.at(matrix, (block.row, block.column), scaled[block.entry])
-            matrix = matrix.reshape(len(block.rows), -1)
+            matrix = after
             own = matrix @ matrix.T
             own[np.diag_indices_from(own)] += give[block.rows]
-            rest = wanted[block.rows]
-            if before is not None:
-                coupling = before[:, self.blocks[i - 1].mine] @ matrix[:, self.blocks[i - 1].next].T
-                eased = inverses[-1] @ coupling
-                own -= coupling.T @ eased
-                rest = rest - eased.T @ rests[-1]
-                couplings.append(coupling)
-            own = (own + own.T) / 2.0
-            inverses.append(np.linalg.inv(own))
+            mine = wanted[block.rows]
+            if taken is not None:
+                own -= taken.T @ eased[-1]
+                mine = mine - taken.T @ rest
+            taken = None
+            if i + 1 < len(self.blocks):
+                after = self._matrix(i + 1, scaled)
+                taken = matrix[:, block.mine] @ after[:, block.next].T
+            solved = np.linalg.solve(own, np.column_stack([mine] if taken is None else [mine, taken]))
+            rest = solved[:, 0]
             rests.append(rest)
-            before = matrix
+            eased.append(solved[:, 1:])
         out = np.zeros(self.count)
-        following: Reals | None = None
-        for i in reversed(range(len(self.blocks))):
-            rest = rests[i] if following is None else rests[i] - couplings[i] @ following
-            following = inverses[i] @ rest
-            out[self.blocks[i].rows] = following
+        following = np.zeros(0)
+        for block, rest, coupled in zip(reversed(self.blocks), reversed(rests), reversed(eased), strict=True):
+            following = rest - coupled @ following if coupled.shape[1] else rest
+            out[block.rows] = following
         return out
+
+    def _matrix(self, block: int, scaled: Reals) -> Reals:
+        """(rows, 3 columns) a block's entries as a full matrix."""
+        one = self.blocks[block]
+        out = np.zeros((len(one.rows), one.width, 3))
+        np.add.at(out, (one.row, one.column), scaled[one.entry])
+        return out.reshape(len(one.rows), -1)
 
 
 def _thrice(columns: Index) -> Index:

@@ -85,7 +85,7 @@ def nearest(
 
     facing: (p, 3) the side that each patch looks to. begin: points to start from, the drawn ones if None. give: for
     each condition how easily it gives way, _GIVE where there is none; firm: only from step to step, in the end not at
-    all. steps: how long to look for the nearest.
+    all. steps: how long to look for the nearest; where that is not enough, firm conditions are met first of all.
     """
     at = points.drawn if begin is None else begin
     at = np.where(points.ease[:, None] > 0, at, points.drawn)
@@ -94,7 +94,7 @@ def nearest(
     soft[: len(give)] = np.maximum(give, _GIVE)
     share, last, worst, pull = 1.0, np.inf, np.inf, np.empty(0)
     reach = _FARTHEST * float(np.ptp(points.drawn, axis=0).max(initial=0.0))
-    for step in range(steps + _LAST):
+    for step in range(steps + _LAST * firm):
         fits = patches.fit(at, facing)
         rows = rows_of(conditions, at, patches, fits)
         if len(rows.value) == 0:
