@@ -9,7 +9,7 @@ need no timer.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -19,9 +19,11 @@ from ..core.errors import TackwrightError
 from ..core.kit import Kit, KitPlate
 from ..core.memo import Memo
 from .background import StoppedError, Work
+from .chosen import chosen_of
 from .findings import keep_findings, keep_refusal
 from .followed_plates import follow_plates
 from .gather import Drawing, Part, read_drawing
+from .kit_work import completed, drafted
 from .plates import keep_ways
 from .solve import alone, keep_kit, kit_name, kit_of, last_kit
 
@@ -40,8 +42,6 @@ GLANCE: Final = 0.1
 AT_ONCE: Final = 0.12
 """s of work for which the window waits: what takes no longer is shown in the same breath. In turns with the window the
 same work takes twice as long."""
-FOUND: Final = {"summary", "figures", "active_finding", "active_field", "folder"}
-"""Settings that do not change the kit."""
 TOO_SLOW: Final = 1.0
 """s of work that plates may take; what takes longer does not follow and is made on demand."""
 TOO_LONG: Final = 0.15
@@ -185,8 +185,8 @@ def step(context: bpy.types.Context, envelope: bpy.types.Object, now: float) -> 
     elif one.work is None and one.draft is not None:
         if now < one.shown + REST:
             return one.shown + REST - now
-        one.drafting, one.work = False, Work(_completed, one.draft)
-    elif one.work is None and _chosen(envelope, one.drawing) != one.chosen:
+        one.drafting, one.work = False, Work(completed, one.draft)
+    elif one.work is None and chosen_of(envelope, one.drawing) != one.chosen:
         mark(envelope, now)                             # Blender tells nobody that settings changed
         return QUIET
     if one.work is not None:
@@ -203,7 +203,7 @@ def _look(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed
         refresh(context, envelope)
     if not envelope.tackwright.live:
         return
-    one.chosen = _chosen(envelope, one.drawing)
+    one.chosen = chosen_of(envelope, one.drawing)
     faces = len(envelope.data.polygons)
     if faces > (FEWER * one.most if one.state == TOO_LARGE else one.most):
         _give_up(one, TOO_LARGE)
@@ -213,7 +213,7 @@ def _look(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed
         drawing = read_drawing(context, envelope, all_faces=True)
     except TackwrightError as error:
         one.drawing = None                              # or the same would not be looked at when it is back
-        one.chosen = _chosen(envelope, None)
+        one.chosen = chosen_of(envelope, None)
         _refuse(envelope, one, error, (alone(envelope),))
         return
     one.took["gather"] = time.perf_counter() - begin
@@ -223,14 +223,14 @@ def _look(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed
     elif one.drawing is None or name != one.name or not drawing.same_as(one.drawing):
         _give_up(one, one.state, one.why)
         one.drawing, one.name = drawing, name
-        one.chosen = _chosen(envelope, drawing)
+        one.chosen = chosen_of(envelope, drawing)
         kit = kit_of(envelope, drawing, name)
         if kit is not None:                             # an undo, or a hand that came back
             _show(context, envelope, one, kit.plates, now)
             _keep(context, envelope, one, kit)
         else:
             one.memo = one.memo or Memo()
-            one.drafting, one.work = True, Work(_drafted, drawing, name, one.memo)
+            one.drafting, one.work = True, Work(drafted, drawing, name, one.memo)
             if one.state != REFUSED and one.took.get("draft", 0.0) > LONGEST_WAIT:
                 _say(one, WORKING)
 
@@ -268,23 +268,6 @@ def _show(
     if slow and one.drawing is not None:
         one.most = min(one.most, one.drawing.mesh.face_count)
     _say(one, TOO_LARGE if slow else FOLLOWING)
-
-
-def _chosen(envelope: bpy.types.Object, drawing: Drawing | None) -> tuple[Any, ...]:
-    """What is chosen for an envelope, its perforations and the openings it had, without what is found out of it."""
-    settings = envelope.tackwright
-    marked = drawing.choices.openings if drawing is not None else ()
-    openings = [item for one in marked if (item := bpy.data.objects.get(one.name)) is not None]
-    groups = [settings, *settings.fields, *(item.tackwright_opening for item in openings)]
-    return (envelope.name, *(_values(group) for group in groups))
-
-
-def _values(group: bpy.types.PropertyGroup) -> tuple[Any, ...]:
-    """The values of a group that a user gives, in the order of their names."""
-    kinds = {"BOOLEAN", "INT", "FLOAT", "ENUM", "STRING"}
-    names = [p.identifier for p in group.bl_rna.properties if p.type in kinds and p.identifier not in FOUND]
-    values = [getattr(group, name) for name in names]
-    return tuple(value if isinstance(value, str | int | float) else tuple(value) for value in values)
 
 
 def _keep(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed, kit: Kit) -> None:
@@ -327,27 +310,3 @@ def _say(one: _Followed, state: str, why: str = "") -> None:
             for area in window.screen.areas:
                 if area.type == "VIEW_3D":
                     area.tag_redraw()
-
-
-def _drafted(
-    drawing: Drawing, name: str, memo: Memo, progress: Callable[[str, int, int], None]
-) -> tuple[Any, Any, float, float]:
-    """Off the main thread: the draft, its plates, the seconds it took, and those of them that it was at work."""
-    from ..core.draft import draft_plates
-    from ..core.make_kit import draft_kit
-
-    begin, at_work = time.perf_counter(), time.thread_time()
-    draft = draft_kit(drawing.mesh, drawing.choices, name=name, progress=progress, memo=memo)
-    plates = draft_plates(draft)
-    return draft, plates, time.perf_counter() - begin, time.thread_time() - at_work
-
-
-def _completed(draft: Any, progress: Callable[[str, int, int], None]) -> tuple[Kit, Any, float, float]:
-    """Off the main thread: the kit, the ways of its plates, and the seconds as `_drafted` gives them."""
-    from ..core.make_kit import complete_kit
-    from ..core.ways_out import ways_out
-
-    begin, at_work = time.perf_counter(), time.thread_time()
-    kit = complete_kit(draft, progress=progress)
-    ways = ways_out(kit)
-    return kit, ways, time.perf_counter() - begin, time.thread_time() - at_work

@@ -24,8 +24,8 @@ def settle(blender, live, monkeypatch):
     from tackwright.addon import live_watch
 
     begun = []
-    drafted = live._drafted
-    monkeypatch.setattr(live, "_drafted", lambda *given, **named: begun.append(1) or drafted(*given, **named))
+    drafted = live.drafted
+    monkeypatch.setattr(live, "drafted", lambda *given, **named: begun.append(1) or drafted(*given, **named))
 
     def go(seconds=30.0):
         begun.clear()
@@ -187,6 +187,9 @@ def test_settings_are_followed_though_blender_tells_nobody(blender, tank, settle
     assert {round(1000 * p.dimensions.z, 3) for p in plates(blender, tank)} == {5.0}
     tank.tackwright.active_finding = 1
     assert settle() == 0
+    least = next(p.identifier for p in tank.tackwright.shop.bl_rna.properties if p.type == "FLOAT")
+    setattr(tank.tackwright.shop, least, getattr(tank.tackwright.shop, least) + 0.25)
+    assert settle() == 1
 
 
 def test_openings_and_inner_plates_of_other_meshes_are_followed(blender, draw, draw_box, settle, live):

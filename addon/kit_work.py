@@ -1,0 +1,38 @@
+"""A kit made in two goes off the main thread: its plates first, then all the rest. Both give beside it the seconds that
+passed and those of them that were work: with the window and other programs in turn more pass."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from typing import Any
+
+from ..core.kit import Kit
+from ..core.memo import Memo
+from .gather import Drawing
+
+__all__ = ["completed", "drafted"]
+
+
+def drafted(
+    drawing: Drawing, name: str, memo: Memo, progress: Callable[[str, int, int], None]
+) -> tuple[Any, Any, float, float]:
+    """Off the main thread: the draft, its plates, the seconds it took, and those of them that it was at work."""
+    from ..core.draft import draft_plates
+    from ..core.make_kit import draft_kit
+
+    begin, at_work = time.perf_counter(), time.thread_time()
+    draft = draft_kit(drawing.mesh, drawing.choices, name=name, progress=progress, memo=memo)
+    plates = draft_plates(draft)
+    return draft, plates, time.perf_counter() - begin, time.thread_time() - at_work
+
+
+def completed(draft: Any, progress: Callable[[str, int, int], None]) -> tuple[Kit, Any, float, float]:
+    """Off the main thread: the kit, the ways of its plates, and the seconds as `drafted` gives them."""
+    from ..core.make_kit import complete_kit
+    from ..core.ways_out import ways_out
+
+    begin, at_work = time.perf_counter(), time.thread_time()
+    kit = complete_kit(draft, progress=progress)
+    ways = ways_out(kit)
+    return kit, ways, time.perf_counter() - begin, time.thread_time() - at_work
