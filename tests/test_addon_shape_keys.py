@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from editing import select_faces
+from test_addon_live import height, live, settle  # noqa: F401  fixtures
 
 
 @pytest.fixture
@@ -122,3 +123,21 @@ def test_that_keys_are_ignored_is_said(blender, keyed):
     item.shape_key_clear()
     blender.ops.tackwright.make_plates()
     assert not [f for f in item.tackwright.findings if f.rule == "shape_keys"]
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_live_follows_the_basis_and_comes_to_rest(blender, keyed, settle, mirrored):  # noqa: F811
+    item = keyed(1.0)
+    item.tackwright.sealed = True
+    if mirrored:
+        item.modifiers.new("mirror", "MIRROR")
+    item.tackwright.live = True
+    settle()
+    assert height(blender, item) == pytest.approx(100, abs=0.1)
+    assert settle() == 0                           # reading the Basis does not set it off again
+    for point in item.data.shape_keys.reference_key.data[4:]:
+        point.co.z += 0.05
+    item.data.update()
+    settle()
+    assert height(blender, item) == pytest.approx(150, abs=0.1)
+    assert settle() == 0
