@@ -364,15 +364,22 @@ def test_in_a_second_scene_plates_go_where_the_envelope_is(blender, draw_box):
     assert len(plates(blender)) == 6
 
 
-@pytest.mark.parametrize("size", [0.3])
-def test_local_view_does_not_matter(blender, draw_box, size):
+@pytest.mark.parametrize("made", ["make_plates", "add_opening", "new_envelope", "first_scene"])
+def test_in_local_view_what_is_made_is_seen(blender, draw_box, made):
     blender.ops.wm.read_homefile(use_factory_startup=True)
-    item = draw_box(size, 0.2, 0.1)
+    item = draw_box(0.3, 0.2, 0.1)
     item.tackwright.sealed = True
-    area = next(a for a in blender.context.window_manager.windows[0].screen.areas if a.type == "VIEW_3D")
+    window = blender.context.window_manager.windows[0]
+    area = next(a for a in window.screen.areas if a.type == "VIEW_3D")
     region = next(r for r in area.regions if r.type == "WINDOW")
-    with blender.context.temp_override(window=blender.context.window_manager.windows[0], area=area, region=region):
+    before = set(blender.data.objects)
+    with blender.context.temp_override(window=window, area=area, region=region):
         blender.ops.view3d.localview()
-        assert area.spaces.active.local_view is not None
-        assert blender.ops.tackwright.make_plates() == {"FINISHED"}
-    assert len(plates(blender)) == 6
+        space = area.spaces.active
+        assert space.local_view is not None
+        assert getattr(blender.ops.tackwright, made)() == {"FINISHED"}
+        depsgraph = blender.context.evaluated_depsgraph_get()
+        new = set(blender.data.objects) - before
+        assert len(new) == {"make_plates": 6, "add_opening": 1, "new_envelope": 1, "first_scene": 6}[made]
+        assert all(o.evaluated_get(depsgraph).local_view_get(space) for o in new)
+        assert not blender.data.objects["Light"].evaluated_get(depsgraph).local_view_get(space)
