@@ -2,8 +2,6 @@
 
 # No `from __future__ import annotations`: Blender reads the annotations as properties.
 
-from collections.abc import Sequence
-
 import bpy
 from bpy.props import IntProperty
 from mathutils import Vector
@@ -12,11 +10,10 @@ from .envelope import envelope_of, select_only
 from .finding_group import TackwrightFinding
 from .framing import frame_place, frame_selected
 from .kept_findings import keep_findings, keep_refusal, openings_meant, place_of, places, places_in
-from .place_overlay import point_out
+from .place_overlay import place_lines, point_out
 from .plate_objects import plate_objects
 from .selected_places import select_places
 from .units import mm_per_unit
-from .views import view_of
 from .whole_step import whole_step
 
 __all__ = [
@@ -37,78 +34,69 @@ def active_finding(envelope: bpy.types.Object | None) -> TackwrightFinding | Non
 
 
 def show_place(context: bpy.types.Context, envelope: bpy.types.Object, kept: TackwrightFinding) -> str:
-    """Select what a finding is about and bring it into view: in Object Mode openings, and plates where they are made;
-    in Edit Mode, and where there is nothing else, faces and edges. Why it cannot be shown, empty where it can."""
-    if context.mode == "OBJECT":
-        items = openings_meant(context, envelope, kept) or _plates_meant(context, envelope, kept)
-        if items:
-            _select_beside(context, envelope, items)
-            drawn_apart = items[0].type != "EMPTY" and view_of(envelope) in {"SPREAD", "FLAT"}
-            if drawn_apart or not _frame_point(context, envelope, kept, items):
-                frame_selected(context)
-            return ""
-    if places(envelope, kept):
-        if not _select_drawn(context, envelope, kept):
-            return "The drawing has changed since: its place is gone"
-        frame_selected(context)
-        return ""
+    """Select what a finding is about and bring it into view: openings, else faces and edges. These are selected in Edit
+    Mode; in Object Mode, where plates would cover them, they are drawn over the plates and lie selected for when Edit
+    Mode is entered. Why it cannot be shown, empty where it can."""
     openings = openings_meant(context, envelope, kept)
-    if _frame_point(context, envelope, kept, openings):
+    if openings and context.mode == "OBJECT":
+        select_only(context, openings)
+        _frame_around(context, envelope, openings[0].matrix_world.translation)
         return ""
-    return "This finding is about the whole drawing, or its place is no longer there"
+    if places(envelope, kept):
+        stay = context.mode == "OBJECT" and any(item.visible_get() for item in plate_objects(envelope))
+        if not _select_drawn(context, envelope, kept, enter=not stay):
+            return "The drawing has changed since: its place is gone"
+        if not stay:
+            frame_selected(context)
+        elif not _frame_point(context, envelope, kept):
+            _frame_lines(context, envelope, kept)
+        return ""
+    if openings:
+        _frame_around(context, envelope, openings[0].matrix_world.translation)
+        return ""
+    return "" if _frame_point(context, envelope, kept) else (
+        "This finding is about the whole drawing, or its place is no longer there")
 
 
-def _plates_meant(
-    context: bpy.types.Context, envelope: bpy.types.Object, kept: TackwrightFinding
-) -> list[bpy.types.Object]:
-    """The plate objects that a finding names, as far as they are seen."""
-    names = kept.about.split()
-    return [item for item in plate_objects(envelope) if item.name in names and item.visible_get()]
-
-
-def _select_beside(context: bpy.types.Context, envelope: bpy.types.Object, items: Sequence[bpy.types.Object]) -> None:
-    """Select objects that belong to the envelope. It stays the active one, but for a single opening, which has settings
-    of its own to be changed."""
-    if items[0].type == "EMPTY":
-        select_only(context, items)
-        return
-    for other in context.selected_objects:
-        other.select_set(False)
-    for item in items:
-        item.select_set(True)
-    context.view_layer.objects.active = envelope
-
-
-def _select_drawn(context: bpy.types.Context, envelope: bpy.types.Object, kept: TackwrightFinding) -> bool:
-    """Select faces and edges in Edit Mode; whether any is still there."""
+def _select_drawn(
+    context: bpy.types.Context, envelope: bpy.types.Object, kept: TackwrightFinding, *, enter: bool = True
+) -> bool:
+    """Select faces and edges, and enter Edit Mode; whether any is still there."""
     found = places(envelope, kept)
     if context.mode != "OBJECT" and any(item.mode != "EDIT" for item, _, _ in found):
         bpy.ops.object.mode_set(mode="OBJECT")
     marked = [item for item in select_places(context, found) if context.view_layer.objects.get(item.name) == item]
     if marked and context.mode == "OBJECT":
         select_only(context, marked)
-        bpy.ops.object.mode_set(mode="EDIT")
+        if enter:
+            bpy.ops.object.mode_set(mode="EDIT")
     return bool(marked)
 
 
-def _frame_point(
-    context: bpy.types.Context, envelope: bpy.types.Object, kept: TackwrightFinding,
-    openings: Sequence[bpy.types.Object],
-) -> bool:
-    """Frame the point that a finding is at, or its opening, with its surroundings; whether there is one."""
-    if openings and openings[0].type == "EMPTY":
-        at = openings[0].matrix_world.translation
-    elif (point := place_of(kept)) is not None:
-        at = Vector(point) / mm_per_unit(context.scene)
-    else:
-        return False
+def _frame_point(context: bpy.types.Context, envelope: bpy.types.Object, kept: TackwrightFinding) -> bool:
+    """Frame the point that a finding is at, with its surroundings; whether there is one."""
+    point = place_of(kept)
+    if point is not None:
+        _frame_around(context, envelope, Vector(point) / mm_per_unit(context.scene))
+    return point is not None
+
+
+def _frame_around(context: bpy.types.Context, envelope: bpy.types.Object, at: Vector) -> None:
     frame_place(context, at, SURROUNDINGS * max(envelope.dimensions.length, 1e-6))
-    return True
+
+
+def _frame_lines(context: bpy.types.Context, envelope: bpy.types.Object, kept: TackwrightFinding) -> None:
+    """Frame all that is drawn of a finding's place."""
+    points = place_lines(envelope, kept).reshape(-1, 3)
+    if not len(points):
+        return
+    low, high = Vector(points.min(axis=0)), Vector(points.max(axis=0))
+    frame_place(context, (low + high) / 2, max((high - low).length / 2, 1e-6))
 
 
 class TACKWRIGHT_OT_show_finding(bpy.types.Operator):
-    """Select what this finding is about and bring it into view: plates and openings in Object Mode, faces and """ \
-        """edges in Edit Mode"""
+    """Select what this finding is about and bring it into view. """ \
+        """In Object Mode the place is drawn over the plates for a while, and is selected when you enter Edit Mode"""
 
     bl_idname = "tackwright.show_finding"
     bl_label = "Show Finding"
@@ -161,7 +149,7 @@ class TACKWRIGHT_OT_select_finding(bpy.types.Operator):
                 bpy.ops.object.mode_set(mode="OBJECT")
             meant = openings_meant(context, envelope, kept)
             select_only(context, meant)
-            _frame_point(context, envelope, kept, meant)
+            _frame_around(context, envelope, meant[0].matrix_world.translation)
             return {"FINISHED"}
         if not _select_drawn(context, envelope, kept):
             self.report({"WARNING"}, "The drawing has changed since: its place is gone")

@@ -1,5 +1,5 @@
-"""A mark in the 3D view at the place of the finding that was clicked last, for a while: selected plates say which, not
-where on them."""
+"""The place of the finding that was clicked last, drawn over the plates in Object Mode for a while: the drawn edges or
+faces, and a mark where on them it is."""
 
 from __future__ import annotations
 
@@ -14,41 +14,57 @@ from numpy.typing import NDArray
 
 from .envelope import envelope_of
 from .finding_group import TackwrightFinding
-from .kept_findings import place_of
+from .kept_findings import place_of, places
 from .units import mm_per_unit
 from .views import view_of
 
-__all__ = ["mark_lines", "pixel_at", "point_out", "pointed_at", "register", "unregister"]
+__all__ = ["mark_lines", "pixel_at", "place_lines", "point_out", "pointed_out", "register", "unregister"]
 
 SECONDS = 8.0
 """How long the mark is drawn; it goes at the next redraw after that."""
 RADIUS = 14.0
 """Of its ring, in pixels at scale 1."""
 STEPS = 32
+MOST = 400
+"""Lines of a place that are drawn."""
 
 _handle: Any = None
 _broken = False
 _shown: tuple[int, str, str, float] | None = None
-"""The envelope by session_uid, the finding's rule and place, and until when the mark is drawn."""
+"""The envelope by session_uid, the finding's rule and message, and until when it is drawn."""
 
 
 def point_out(envelope: bpy.types.Object, kept: TackwrightFinding) -> None:
-    """Mark the place of a finding from now on, for a while."""
+    """Draw the place of a finding from now on, for a while."""
     global _shown
-    _shown = (envelope.session_uid, kept.rule, kept.at, time.monotonic() + SECONDS) if kept.at else None
+    _shown = envelope.session_uid, kept.rule, kept.message, time.monotonic() + SECONDS
 
 
-def pointed_at(envelope: bpy.types.Object | None, now: float) -> Vector | None:
-    """Where the mark is to be drawn, mm in the world; None where the finding is no longer the chosen one, its time is
-    over, or the plates are not where they belong."""
+def pointed_out(envelope: bpy.types.Object | None, now: float) -> TackwrightFinding | None:
+    """The finding whose place is to be drawn; None where it is no longer the chosen one, its time is over, or the
+    plates are not where they belong."""
     if envelope is None or _shown is None or envelope.session_uid != _shown[0] or now > _shown[3]:
         return None
     settings = envelope.tackwright
     if settings.active_finding >= len(settings.findings) or view_of(envelope) in {"SPREAD", "FLAT"}:
         return None
     kept = settings.findings[settings.active_finding]
-    at = place_of(kept)
-    return Vector(at) if at is not None and (kept.rule, kept.at) == _shown[1:3] else None
+    return kept if (kept.rule, kept.message) == _shown[1:3] else None
+
+
+def place_lines(envelope: bpy.types.Object, kept: TackwrightFinding) -> NDArray[np.float64]:
+    """(n, 2, 3) the drawn edges of a finding's place, else the outlines of its faces, in the world. Not of what is
+    being edited: there they are selected."""
+    lines: list[list[Vector]] = []
+    for item, faces, edges in places(envelope, kept):
+        mesh = item.data
+        if item.mode == "EDIT":
+            continue
+        drawn = edges or [key for face in faces if face < len(mesh.polygons) for key in mesh.polygons[face].edge_keys]
+        for ends in drawn[: MOST - len(lines)]:
+            if max(ends) < len(mesh.vertices):
+                lines.append([item.matrix_world @ mesh.vertices[end].co for end in ends])
+    return np.array(lines, dtype=np.float64).reshape(-1, 2, 3)
 
 
 def pixel_at(at: Vector, perspective: Matrix, window: Matrix, width: int) -> float:
@@ -73,23 +89,29 @@ def _draw() -> None:
     global _broken
     if not _broken and _shown is not None:
         _broken = True
-        _draw_mark(bpy.context)
+        _draw_place(bpy.context)
         _broken = False
 
 
-def _draw_mark(context: bpy.types.Context) -> None:
+def _draw_place(context: bpy.types.Context) -> None:
     if context.space_data is None or not context.space_data.overlay.show_overlays:
         return
-    place = pointed_at(envelope_of(context), time.monotonic())
-    if place is None:
+    envelope = envelope_of(context)
+    kept = pointed_out(envelope, time.monotonic())
+    if kept is None:
         return
-    view, at = context.region_data, place / mm_per_unit(context.scene)
-    size = RADIUS * context.preferences.system.ui_scale
-    size *= pixel_at(at, view.perspective_matrix, view.window_matrix, context.region.width)
-    if size > 0.0:                                       # it lies behind the viewer otherwise
-        turn = view.view_rotation
-        lines = mark_lines(at, turn @ Vector((1, 0, 0)), turn @ Vector((0, 1, 0)), size)
-        _draw_lines(lines.reshape(-1, 3), context.preferences.themes[0].view_3d.object_active)
+    lines = [place_lines(envelope, kept)]
+    place = place_of(kept)
+    if place is not None:
+        view, at = context.region_data, Vector(place) / mm_per_unit(context.scene)
+        size = RADIUS * context.preferences.system.ui_scale
+        size *= pixel_at(at, view.perspective_matrix, view.window_matrix, context.region.width)
+        if size > 0.0:                                   # it lies behind the viewer otherwise
+            turn = view.view_rotation
+            lines.append(mark_lines(at, turn @ Vector((1, 0, 0)), turn @ Vector((0, 1, 0)), size))
+    points = np.concatenate(lines).reshape(-1, 3)
+    if len(points):
+        _draw_lines(points, context.preferences.themes[0].view_3d.object_active)
 
 
 def _draw_lines(points: NDArray[np.float64], colour: Any) -> None:

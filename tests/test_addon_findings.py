@@ -223,12 +223,16 @@ def test_findings_of_an_earlier_version_have_no_remedy_and_no_point(blender, dra
 # ---- a click
 
 
-def test_a_click_in_object_mode_selects_the_plates_and_keeps_the_envelope_active(blender, quiet_box):
+def test_a_click_in_object_mode_stays_there_and_tab_finds_the_place_selected(blender, quiet_box):
+    """No plate is selected: Edit Mode would take it along."""
     kept = choose(quiet_box, "cracks_without_filler")
-    blender.ops.object.select_all(action="DESELECT")
+    blender.data.objects["P01-1"].select_set(True)
     assert blender.ops.tackwright.show_finding(index=quiet_box.tackwright.active_finding) == {"FINISHED"}
-    assert sorted(o.name for o in blender.context.selected_objects) == sorted(kept.about.split())
-    assert blender.context.object == quiet_box and blender.context.mode == "OBJECT"
+    assert blender.context.mode == "OBJECT" and blender.context.selected_objects == [quiet_box]
+    blender.ops.object.mode_set(mode="EDIT")
+    blender.ops.object.mode_set(mode="OBJECT")
+    edges = [tuple(sorted(e.vertices)) for e in quiet_box.data.edges if e.select]
+    assert edges == [tuple(map(int, kept.edges.split()))]
 
 
 def test_a_click_in_edit_mode_selects_edges_and_stays_there(blender, quiet_box):
@@ -285,20 +289,36 @@ def test_a_view_stands_off_far_enough_for_what_it_is_to_show(blender):
     assert distance_for(0.1, 50.0, 900, 1600) == pytest.approx(distance)
 
 
-def test_the_place_of_a_clicked_finding_is_marked_for_a_while(blender, quiet_box):
+def test_the_place_of_a_clicked_finding_is_drawn_for_a_while(blender, quiet_box):
     from tackwright.addon import place_overlay
 
-    now = time.monotonic()
-    kept = choose(quiet_box, "cracks_without_filler")
-    assert place_overlay.pointed_at(quiet_box, now) is None
+    def shown(later=0.0):
+        return place_overlay.pointed_out(quiet_box, time.monotonic() + later) is not None
+
+    place_overlay.register()                             # whatever was shown before is forgotten
+    choose(quiet_box, "cracks_without_filler")
+    assert not shown()
     blender.ops.tackwright.show_finding(index=quiet_box.tackwright.active_finding)
-    assert np.allclose(place_overlay.pointed_at(quiet_box, now), [float(c) for c in kept.at.split()])
-    assert place_overlay.pointed_at(quiet_box, now + 60.0) is None
+    assert shown() and not shown(later=60.0)
     quiet_box.tackwright_view.view = "SPREAD"
-    assert place_overlay.pointed_at(quiet_box, now) is None
+    assert not shown()
     quiet_box.tackwright_view.view = "SOLID"
     quiet_box.tackwright.active_finding += 1
-    assert place_overlay.pointed_at(quiet_box, now) is None
+    assert not shown()
+
+
+def test_a_place_is_drawn_by_its_edges_else_round_its_faces(blender, quiet_box):
+    from tackwright.addon.place_overlay import place_lines
+
+    quiet_box.location.x = 2.0
+    blender.context.view_layer.update()
+    kept = choose(quiet_box, "cracks_without_filler")
+    ends = [quiet_box.data.vertices[int(i)].co + quiet_box.location for i in kept.edges.split()]
+    assert np.allclose(place_lines(quiet_box, kept), [ends])
+    kept.edges, kept.faces = "", "1 99"
+    assert len(place_lines(quiet_box, kept)) == 4
+    kept.edges = "0 99"
+    assert len(place_lines(quiet_box, kept)) == 0
 
 
 def test_the_mark_is_as_large_on_the_screen_wherever_it_is(blender):
