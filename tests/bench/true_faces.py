@@ -3,8 +3,8 @@
     python tests/bench/true_faces.py
 
 Drawings of about 200, 1 000 and 5 000 faces, every corner off by a millimetre, or as much as panels allow: a dome of
-six-sided faces (three planes at a corner), a roof of four-sided ones (four planes at a corner), a box whose walls are of
-triangles (panels of many faces). Of several turns the least time counts; with wishes for square faces and round
+six-sided faces (three planes at a corner), a roof of four-sided ones (four planes at a corner), a box whose walls are
+of triangles (panels of many faces). Of several turns the least time counts; with wishes for square faces and round
 offsets, up to 1 000 faces, one turn. Nothing here is asserted.
 """
 
