@@ -7,6 +7,7 @@ and then, from a timer of its own, whether it is done; nothing here knows of tim
 from __future__ import annotations
 
 import threading
+import time
 import weakref
 from collections.abc import Callable
 from typing import Any, Generic, TypeVar
@@ -14,6 +15,9 @@ from typing import Any, Generic, TypeVar
 __all__ = ["StoppedError", "Work", "register", "unregister"]
 
 T = TypeVar("T")
+
+BREATH = 0.005
+"""s between looks whether a rest is over."""
 
 _under_way: weakref.WeakSet[Work[Any]] = weakref.WeakSet()
 """What was started and nobody has dropped yet: it must end before the extension does."""
@@ -30,6 +34,7 @@ class Work(Generic[T]):
     def __init__(self, function: Callable[..., T], *given: Any, **named: Any) -> None:
         self.stage, self.share = "", 0.0
         self._stop = threading.Event()
+        self._resting_until = 0.0
         self._result: T | None = None
         self._error: BaseException | None = None
         self._thread = threading.Thread(
@@ -45,6 +50,13 @@ class Work(Generic[T]):
     def cancel(self) -> None:
         """Stop at the next step of progress. Does not wait."""
         self._stop.set()
+
+    def give_way(self, seconds: float) -> None:
+        """Rest from the next step of progress on, for so many seconds from now; 0: go on at once.
+
+        A redraw asks for the interpreter about a hundred times, and waits each time for whatever the work is at.
+        """
+        self._resting_until = time.monotonic() + seconds if seconds else 0.0
 
     def wait(self, seconds: float | None = None) -> bool:
         """Whether the work was done within so many seconds, None for as long as it takes."""
@@ -65,6 +77,8 @@ class Work(Generic[T]):
             self._error = error
 
     def _progress(self, stage: str, done: int, total: int) -> None:
+        while time.monotonic() < self._resting_until and not self._stop.wait(BREATH):
+            pass
         if self._stop.is_set():
             raise StoppedError
         # the share first: whoever looks between the two sees too little done, never too much

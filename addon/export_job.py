@@ -102,6 +102,11 @@ class Export:
         if self.work is not None:
             self.work.cancel()
 
+    def give_way(self, seconds: float) -> None:
+        """Leave the interpreter to the window for so long; 0: go on."""
+        if self.work is not None:
+            self.work.give_way(seconds)
+
     def step(self) -> State:
         """Where things stand; whoever gets "solved" decides and calls `write`."""
         if self.work is not None and not self.work.done:

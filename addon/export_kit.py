@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +26,12 @@ __all__ = ["TACKWRIGHT_OT_cancel_export", "TACKWRIGHT_OT_export_kit", "TACKWRIGH
 
 TICK = 0.1
 """s between looks at an export under way."""
+SHOWN_EVERY = 0.5
+"""s between redraws for its progress, at least."""
+DRAWING = 0.5
+"""s that the work rests for such a redraw, at most: until the next look."""
+AT_HAND = 0.15
+"""s that the work rests when the user does something in the window."""
 
 
 class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
@@ -53,6 +60,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
     )
 
     _timer = _workspace = _shown = None
+    _when = _gave = 0.0
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -130,8 +138,14 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
             export.cancel()
             self._show(context, export)
             return {"RUNNING_MODAL"}
+        now = time.monotonic()
         if event.type != "TIMER":
+            if now - self._gave > 2 * AT_HAND:  # half of the time is the work's, however much the mouse is moved
+                export.give_way(AT_HAND)
+                self._gave = now
             return {"PASS_THROUGH"}
+        if now - self._gave > AT_HAND:
+            export.give_way(0.0)  # what was to be drawn is drawn
         state = export.step()
         envelope = _envelope(export)
         if state == "solved" and envelope is not None and self._goes_on(export):
@@ -139,6 +153,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
             state = "working"
         if state == "working":
             if self._changed(export):
+                export.give_way(DRAWING)
                 self._show(context, export)
             return {"PASS_THROUGH"}
         self._leave(context)
@@ -188,9 +203,12 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
         _redraw()
 
     def _changed(self, export: Export) -> bool:
-        """Whether there is anything new to show: drawing takes the work's time."""
-        shown, self._shown = self._shown, (export.said, round(100 * export.share))
-        return shown != self._shown
+        """Whether there is anything new to show, and it is time to: drawing takes the work's time."""
+        now, new = time.monotonic(), (export.said, round(100 * export.share))
+        if new == self._shown or now - self._when < SHOWN_EVERY:
+            return False
+        self._shown, self._when = new, now
+        return True
 
     def _leave(self, context: bpy.types.Context) -> None:
         _remove_timers()

@@ -68,7 +68,7 @@ def fit_inner_plates(envelope: Envelope, room: Room, choices: Choices, progress:
     panels, reach, first = envelope.inner, choices.settings.reach, len(envelope.panels)
     meetings = meetings_of(panels, reach)
     rules = TeeRules(envelope, choices)
-    shapes, stops, said = _fitted(envelope, room, meetings, reach)
+    shapes, stops, said = _fitted(envelope, room, meetings, reach, progress)
     parts = [
         Part(panel=i, name=_name(envelope, i, n), whole=shape, shape=shape)
         for i in range(len(panels)) for n, shape in enumerate(shapes[i])
@@ -84,7 +84,7 @@ def fit_inner_plates(envelope: Envelope, room: Room, choices: Choices, progress:
     notes: list[Finding] = []
     errors: list[InputError] = []
     for row, part in enumerate(parts):
-        progress(row, len(parts))
+        progress(len(parts) + row, 2 * len(parts))
         partners = {p for c in crossings for p in c.panels if first + row in c.panels}
         usable = ~np.isin(faces.plate, sorted({*partners, first + row}))
         ground = Ground(faces=faces, usable=usable, stop=stops[part.panel], names=names, first=first)
@@ -128,7 +128,7 @@ def _name(envelope: Envelope, panel: int, part: int) -> str:
 
 
 def _fitted(
-    envelope: Envelope, room: Room, meetings: Meetings, reach: float
+    envelope: Envelope, room: Room, meetings: Meetings, reach: float, progress: Counting
 ) -> tuple[list[list[shapely.Polygon]], list[shapely.Geometry], list[tuple[int, Finding]]]:
     """For every inner panel the parts that it becomes, what blocks it, and what there is to say about it."""
     panels = envelope.inner
@@ -137,7 +137,8 @@ def _fitted(
     said: list[tuple[int, Finding]] = []
     errors: list[InputError] = []
     walls = max(p.thickness for p in envelope.panels)
-    for i in order_of(panels, meetings):
+    for done, i in enumerate(order_of(panels, meetings)):
+        progress(done, 2 * len(panels))
         panel = panels[i]
         drawn = inner_polygon(panel)
         found = blocked(room, panel.frame, panel.low, panel.low + panel.thickness, drawn,

@@ -365,3 +365,30 @@ def test_the_folder_can_be_opened_once_it_is_there(blender, draw_box, export, dr
         blender.ops.tackwright.open_kit()
     item.tackwright.folder = ""
     assert "Open Folder" not in drawn("kit")
+
+
+def test_the_work_rests_while_the_window_is_drawn(blender, draw_box, begin):
+    import time
+
+    from tackwright.addon.background import Work
+
+    steps = []
+
+    def count(progress):
+        for number in range(2000):
+            progress("write", number, 2000)
+            steps.append(number)
+            time.sleep(0.001)
+
+    work = Work(count)
+    work.give_way(10.0)
+    time.sleep(0.1)
+    before = len(steps)
+    time.sleep(0.2)
+    assert len(steps) - before <= 1
+    work.give_way(0.0)
+    time.sleep(0.2)
+    assert len(steps) > before + 5
+    work.give_way(10.0)
+    work.cancel()
+    assert work.wait(2.0), "cancelling does not wait for the rest to be over"
