@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final
 
+import bpy
+
 from .finding_group import TackwrightFinding
 
 __all__ = ["TITLES", "title_of", "where_of"]
@@ -68,10 +70,11 @@ TITLES: Final[Mapping[str, str]] = {
 
 
 def title_of(kept: TackwrightFinding) -> str:
-    """What a kept finding is called. A refusal has no rule of its own: its message says it."""
+    """What a kept finding is called, in the user's language. A refusal has no rule of its own: its message says it."""
     if kept.rule == "refused":
         return kept.message
-    return TITLES.get(kept.rule) or kept.rule.replace("_", " ").capitalize()
+    title = TITLES.get(kept.rule)
+    return bpy.app.translations.pgettext_iface(title) if title else kept.rule.replace("_", " ").capitalize()
 
 
 def where_of(kept: TackwrightFinding) -> str:

@@ -102,7 +102,8 @@ class TACKWRIGHT_PT_findings(Sidebar, bpy.types.Panel):
         remedy = remedy_of(kept)
         if remedy is not None:
             buttons.operator(
-                TACKWRIGHT_OT_apply_remedy.bl_idname, text=in_signs(said(remedy.label, units)), icon="CHECKMARK",
+                TACKWRIGHT_OT_apply_remedy.bl_idname, icon="CHECKMARK",
+                text=in_signs(said(bpy.app.translations.pgettext_iface(remedy.label), units)),
                 translate=False)
         of_opening = kept.openings and not (kept.faces or kept.edges or kept.elsewhere)
         select = "Select the Opening" if of_opening else TACKWRIGHT_OT_select_finding.bl_label
