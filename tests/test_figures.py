@@ -57,7 +57,8 @@ def test_the_corner_decides_the_filler(corner, groove):
 
 
 def test_an_obtuse_corner_of_the_handbook():
-    # handbook 1.3: 3 on 3 at 120 degrees, full-open: 5.196 mm2 = t2 cot 60; a hexagonal prism has six such edges and twelve of 90
+    # handbook 1.3: 3 on 3 at 120 degrees, full-open: 5.196 mm2 = t2 cot 60; a hexagonal prism has six
+    # such edges and twelve of 90
     outline = [(200 * math.cos(i * math.pi / 3), 200 * math.sin(i * math.pi / 3)) for i in range(6)]
     found = figures(extruded(outline, 100), thickness=3.0, metal_side="outside", corner="open")
     runs = 6 * 100 * math.sqrt(27) + 12 * 200 * 9.0

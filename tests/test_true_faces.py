@@ -132,7 +132,8 @@ def test_no_optimiser_finds_a_nearer_flat_drawing(name, seed):
     assert cost(mesh, true_faces(mesh).points) <= judged(mesh) * (1 + 1e-4) + NOISE
 
 
-@pytest.mark.parametrize(("name", "seed"), [("Rhombicuboctahedron", 6), ("Truncated Octahedron", 7), ("Dodecahedron", 5)])
+@pytest.mark.parametrize(
+    ("name", "seed"), [("Rhombicuboctahedron", 6), ("Truncated Octahedron", 7), ("Dodecahedron", 5)])
 def test_faces_bent_at_a_price_come_hardly_nearer(name, seed):
     # the price makes it an easier problem: what it finds is a bound from below for flat faces
     mesh, price = noisy(solid(name), 3.0, seed), 100.0
@@ -253,7 +254,8 @@ def test_only_the_points_of_chosen_faces_move_and_flat_neighbours_stay_flat():
 
 def test_a_neighbour_that_cannot_stay_flat_is_said():
     # four flat faces round point 4; three of one's corners are pinned off its plane, so that 4 must leave the others'
-    points = np.array([(100.0 * i, 100.0 * j, 40.0 * abs(i - 1) + 30.0 * abs(j - 1)) for i in range(3) for j in range(3)])
+    points = np.array(
+        [(100.0 * i, 100.0 * j, 40.0 * abs(i - 1) + 30.0 * abs(j - 1)) for i in range(3) for j in range(3)])
     points[0, 2] += 8.0
     mesh = Mesh.of(points, [(0, 3, 4, 1), (3, 6, 7, 4), (1, 4, 5, 2), (4, 7, 8, 5)])
     found = true_faces(mesh, faces=[0], pinned=[0, 1, 3])
@@ -262,6 +264,17 @@ def test_a_neighbour_that_cannot_stay_flat_is_said():
     (unmet,) = found.unmet
     assert str(unmet).endswith("not flat any more")
     assert unmet.faces == tuple(np.flatnonzero(found.off > NOISE).tolist()) and unmet.by > 0.1
+
+
+def test_a_wide_face_stays_joined_to_the_narrow_ones_beside_it():
+    # the front's lower edge runs past a point between two floor faces that the front does not have
+    points = [(0, 0, 0), (100, 0, 0), (200, 0, 0), (200, 100, 0), (100, 100, 0), (0, 100, 0), (0, 0, 80), (200, 0, 80)]
+    mesh = Mesh.of(np.array(points, float), [(0, 1, 4, 5), (1, 2, 3, 4), (2, 0, 6, 7)])
+    shift = np.random.default_rng(3).normal(0.0, 1.0, mesh.points.shape)
+    shift[1] = (shift[0] + shift[2]) / 2                     # still on the edge
+    found = true_faces(Mesh.of(mesh.points + shift, faces_of(mesh)), wishes=FaceWishes(parallel=True))
+    a, b, c = found.points[:3]
+    assert np.linalg.norm(np.cross(b - a, c - a)) / np.linalg.norm(c - a) < NOISE
 
 
 def test_points_drawn_twice_move_together():
