@@ -32,10 +32,10 @@ _NEARLY = 0.05
 _PULLED = 20.0
 """A possible wish is off by _GIVE times the pull on it, which is up to so many times what points have to move."""
 
-_STEPS, _SURE = 6, 24
+_STEPS, _SURE = 6, 16
 """Steps while it is found out, and when it is."""
 
-_PATIENT, _ROUNDS = 6, 24
+_PATIENT, _ROUNDS = 4, 14
 """Rounds in which only the worst wishes are given up; then all that fail."""
 
 

@@ -135,8 +135,9 @@ def _with_wishes(
     given_up: list[Wish] = []
     found = flat
     for find, reach in ((find_shape_wishes, np.inf), (find_snap_wishes, _ROUNDED_BY * wishes.grid)):
-        asked = [*asked, *find(drawing, found.fits, found.at, wishes)]
-        if asked:
+        more = find(drawing, found.fits, found.at, wishes)
+        asked = [*asked, *more]
+        if more or (asked and found is flat):
             found, asked, refused = grant(drawing, must, asked, found, _astray(drawing, found.at, reach))
             given_up += refused
     return found, _told(drawing, given_up, found)
