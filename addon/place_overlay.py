@@ -1,4 +1,4 @@
-"""The place of the finding that was clicked last, drawn over the plates in Object Mode for a while: the drawn edges or
+"""The place of the finding that was clicked last, drawn over the plates for a while: the drawn edges or
 faces, and a mark where on them it is."""
 
 from __future__ import annotations
@@ -7,6 +7,7 @@ import math
 import time
 from typing import Any
 
+import bmesh
 import bpy
 import numpy as np
 from mathutils import Matrix, Vector
@@ -53,18 +54,27 @@ def pointed_out(envelope: bpy.types.Object | None, now: float) -> TackwrightFind
 
 
 def place_lines(envelope: bpy.types.Object, kept: TackwrightFinding) -> NDArray[np.float64]:
-    """(n, 2, 3) the drawn edges of a finding's place, else the outlines of its faces, in the world. Not of what is
-    being edited: there they are selected."""
+    """(n, 2, 3) the drawn edges of a finding's place, else the outlines of its faces, in the world."""
     lines: list[list[Vector]] = []
     for item, faces, edges in places(envelope, kept):
-        mesh = item.data
-        if item.mode == "EDIT":
-            continue
-        drawn = edges or [key for face in faces if face < len(mesh.polygons) for key in mesh.polygons[face].edge_keys]
-        for ends in drawn[: MOST - len(lines)]:
-            if max(ends) < len(mesh.vertices):
-                lines.append([item.matrix_world @ mesh.vertices[end].co for end in ends])
+        points, rings = _drawn(item.data, faces if not edges else [])
+        pairs = edges or [ends for ring in rings for ends in zip(ring, [*ring[1:], ring[0]], strict=True)]
+        for ends in pairs[: MOST - len(lines)]:
+            if max(ends) < len(points):
+                lines.append([item.matrix_world @ points[end].co for end in ends])
     return np.array(lines, dtype=np.float64).reshape(-1, 2, 3)
+
+
+def _drawn(mesh: bpy.types.Mesh, faces: list[int]) -> tuple[Any, list[list[int]]]:
+    """The points of a mesh, and those of some of its faces by number, as they are now."""
+    if mesh.is_editmode:
+        edited = bmesh.from_edit_mesh(mesh)
+        edited.verts.ensure_lookup_table()
+        edited.faces.ensure_lookup_table()
+        here = [edited.faces[face] for face in faces if face < len(edited.faces)]
+        return edited.verts, [[corner.index for corner in face.verts] for face in here]
+    here = [mesh.polygons[face] for face in faces if face < len(mesh.polygons)]
+    return mesh.vertices, [list(face.vertices) for face in here]
 
 
 def pixel_at(at: Vector, perspective: Matrix, window: Matrix, width: int) -> float:

@@ -316,7 +316,11 @@ def test_a_place_is_drawn_by_its_edges_else_round_its_faces(blender, quiet_box):
     ends = [quiet_box.data.vertices[int(i)].co + quiet_box.location for i in kept.edges.split()]
     assert np.allclose(place_lines(quiet_box, kept), [ends])
     kept.edges, kept.faces = "", "1 99"
-    assert len(place_lines(quiet_box, kept)) == 4
+    lines = place_lines(quiet_box, kept)
+    assert len(lines) == 4 and np.allclose(lines[..., 2], 0.1)       # all of the top
+    blender.ops.object.mode_set(mode="EDIT")
+    assert np.array_equal(place_lines(quiet_box, kept), lines)
+    blender.ops.object.mode_set(mode="OBJECT")
     kept.edges = "0 99"
     assert len(place_lines(quiet_box, kept)) == 0
 
