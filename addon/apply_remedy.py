@@ -13,7 +13,7 @@ from .kept_findings import keep_findings, keep_refusal
 from .kept_remedies import placed_changes, remedy_of, why_not_intact
 from .live_watch import made_on_demand
 from .plates import plates_of, show_plates
-from .remedy_writers import write_change
+from .remedy_writers import why_not_written, write_change
 from .solve import alone, keep_kit, kit_name
 from .units import units_of
 from .whole_step import whole_step
@@ -42,6 +42,8 @@ class TACKWRIGHT_OT_apply_remedy(bpy.types.Operator):
             cls.poll_message_set("No single remedy is right for this finding: its text says what can be done")
         elif remedy_of(kept) is None:
             cls.poll_message_set("This remedy is of a later version: make the plates again")
+        elif reason := why_not_written(remedy_of(kept)):
+            cls.poll_message_set(reason)
         elif reason := why_not_intact(kept):
             cls.poll_message_set(reason)
         else:

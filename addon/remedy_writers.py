@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from functools import cache
+from importlib.util import find_spec
 from typing import Any, Final
 
 import bmesh
@@ -22,6 +24,7 @@ from ..core.remedies import (
     ChangedOpening,
     ChangedPanels,
     ChangedSetting,
+    Remedy,
 )
 from .add_opening import looking_as_nearest, new_opening
 from .drawn_faces import read_drawn_faces, write_points
@@ -32,8 +35,10 @@ from .openings import PURPOSES, SHAPES
 from .selected_places import select_places
 from .units import mm_per_unit
 
-__all__ = ["mark_opening", "write_change"]
+__all__ = ["mark_opening", "why_not_written", "write_change"]
 
+_WRITTEN_BY: Final = {ChangedJoints: "edge_choices", ChangedPanels: "face_choices"}
+"""Modules that write the choices of single edges and faces, and are there where these can be chosen at all."""
 _CHANGED = "The drawing has changed since"
 
 
@@ -47,6 +52,19 @@ def write_change(
     if item is not None and item.data.library is not None:
         raise InputError(f"The mesh of {item.name} is linked from another file", do="Make it local first.")
     _WRITERS[type(change)](context, envelope, item, change)
+
+
+def why_not_written(remedy: Remedy) -> str:
+    """Why a remedy cannot be written here, and what to do instead; empty where it can."""
+    missing = [_WRITTEN_BY[type(change)] for change in remedy.changes if type(change) in _WRITTEN_BY]
+    if all(_is_there(name) for name in missing):
+        return ""
+    return "Single joints and faces cannot be given this here: do as the text says, or choose it in a job file"
+
+
+@cache
+def _is_there(name: str) -> bool:
+    return find_spec(f".{name}", __package__) is not None
 
 
 def mark_opening(

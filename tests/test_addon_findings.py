@@ -208,7 +208,8 @@ def test_findings_and_remedies_survive_the_file(blender, quiet_box, tmp_path):
     item = blender.data.objects["tank"]
     assert [
         (f.rule, f.message, f.at, f.edges, f.remedy, len(f.remedy_places)) for f in item.tackwright.findings] == before
-    assert blender.ops.tackwright.apply_remedy.poll()
+    choose(item, "cracks_without_filler")
+    assert blender.ops.tackwright.apply_remedy.poll() == CHOOSING
 
 
 def test_findings_of_an_earlier_version_have_no_remedy_and_no_point(blender, draw_box, drawn):
@@ -524,7 +525,19 @@ def test_the_plates_follow_a_remedy(blender, draw):
     assert len(blender.data.collections["tank Plates"].objects) == 6
 
 
-def test_a_remedy_is_grey_and_says_why(blender, quiet_box):
+def test_a_remedy_that_cannot_be_written_here_is_grey(blender, quiet_box, monkeypatch):
+    from tackwright.addon import remedy_writers
+
+    choose(quiet_box, "cracks_without_filler")
+    monkeypatch.setattr(remedy_writers, "_is_there", lambda name: False)
+    with pytest.raises(RuntimeError, match="do as the text says, or choose it in a job file"):
+        blender.ops.tackwright.apply_remedy()
+
+
+def test_a_remedy_is_grey_and_says_why(blender, quiet_box, monkeypatch):
+    from tackwright.addon import remedy_writers
+
+    monkeypatch.setattr(remedy_writers, "_is_there", lambda name: True)
     choose(quiet_box, "fits_more_than_one_way")
     with pytest.raises(RuntimeError, match="No single remedy is right"):
         blender.ops.tackwright.apply_remedy()
