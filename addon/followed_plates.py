@@ -103,6 +103,9 @@ def let_go() -> None:
         for item in [item for item in items if item.session_uid in _made]:
             items.remove(item)
     _made.clear()
+    # Asking for the active object has a view layer go without what is gone. Blender 4.2 would do so while it reads the
+    # step, by pointers that mean nothing yet, and crash.
+    _ = [layer.objects.active for scene in bpy.data.scenes for layer in scene.view_layers]
 
 
 def brought_back(envelope: bpy.types.Object) -> None:

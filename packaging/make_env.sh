@@ -11,9 +11,9 @@ cd "$(dirname "$0")/.."
 env=$1 extras=$2 editor=${3:-} wanted=${4:-}
 lock=packaging/constraints.txt
 
-# The first Python that runs, is new enough and can make environments.
+# The first Python that runs, is new enough and can make environments; that of the environment as it is may be one.
 first_python() {
-    for python in ${PYTHON:-} python3 python3.13 python3.12 python3.11 python; do
+    for python in ${PYTHON:-} "$env/bin/python" python3 python3.13 python3.12 python3.11 python; do
         if "$python" -c "import sys, venv, ensurepip; sys.exit(not (sys.version_info >= (3, 11) and ($1)))" \
             >/dev/null 2>&1; then
             echo "$python"
