@@ -42,9 +42,7 @@ class TACKWRIGHT_OT_apply_remedy(bpy.types.Operator):
             cls.poll_message_set("No single remedy is right for this finding: its text says what can be done")
         elif remedy_of(kept) is None:
             cls.poll_message_set("This remedy is of a later version: make the plates again")
-        elif reason := why_not_written(remedy_of(kept)):
-            cls.poll_message_set(reason)
-        elif reason := why_not_intact(kept):
+        elif reason := why_not_written(remedy_of(kept)) or why_not_intact(kept):
             cls.poll_message_set(reason)
         else:
             return True
