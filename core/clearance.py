@@ -1,0 +1,276 @@
+"""How much room there is between a body (the envelope, or the plates) and a scan of the space it goes into.
+
+The body is cut into patches, so that a large face can be tight in several places. For every patch, balls round
+groups and blocks of the scan leave out what cannot be nearest; the few triangles that remain are measured exactly.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .clearance_body import Body
+from .clearance_inside import balls_meet_box, inside_points
+from .scan_index import BLOCK, ScanIndex
+from .tolerance import TOUCH
+from .triangle_distance import nearest_on_triangles, triangle_distances
+
+__all__ = ["Clearance", "TightPlace", "clearance"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+FARTHEST: Final = 200.0
+"""mm: room beyond this is told as more than this. It bounds the search; no torch needs more."""
+PATCHES: Final = 6
+"""Patches along the body's longest extent: as fine as a place can be pointed at on a screen."""
+APART: Final = 0.15
+"""Tight places are at least this share of the body's extent apart: forty neighbours would tell one thing."""
+SINGLE: Final = 4 * 2.0**-23
+"""Of the largest coordinate: what heights in single precision may be off by."""
+MOST_PAIRS: Final = 1 << 16
+"""Pairs of triangles that are measured at once: some 20 MB of passing arrays."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TightPlace:
+    """Where there is little room. face: of the body. room: mm, less the room asked for welding; below 0 the scan is in
+    the way, by as much. at, scan: the point of the body and that of the scan, mm."""
+
+    face: int
+    room: float
+    at: tuple[float, float, float]
+    scan: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Clearance:
+    """room: (f,) mm of every face of the body, inf where there is more than `farthest`. places: the tightest first.
+    patches: (p, 3, 3) mm the body cut up, patch_room: (p,) the room of each, for colouring. collisions: numbers of
+    the scan's triangles that pass through the body's surface or lie inside it, ascending."""
+
+    room: Floats
+    places: tuple[TightPlace, ...]
+    patches: Floats
+    patch_room: Floats
+    collisions: Ints
+    farthest: float
+
+    @property
+    def least(self) -> float:
+        return float(self.room.min(initial=np.inf))
+
+
+def clearance(
+    body: Body, scan: ScanIndex, *, weld_room: float = 0.0, farthest: float = FARTHEST, most_places: int = 12
+) -> Clearance:
+    """The room between a body and a scan. weld_room: mm that are taken off everywhere.
+
+    Distances between surfaces are exact, triangle to triangle. Where the scan reaches into a closed body, the room
+    is minus the depth of its deepest point there.
+    """
+    extent = float(np.ptp(body.triangles.reshape(-1, 3), axis=0).max(initial=0.0)) if len(body.triangles) else 0.0
+    patches, owner = _cut_up(body.triangles - scan.origin, max(extent / PATCHES, 1.0))
+    found = _nearest(patches, scan, farthest)
+    inside = inside_points(body, scan)
+    room, at, on = found.distance, found.at, found.on
+    collisions = np.union1d(scan.order[found.crossing], scan.order[inside.rows]).astype(np.int64)
+    if len(inside.points):
+        room, at, on = room.copy(), at.copy(), on.copy()
+        # a point inside belongs to the patch that it is nearest to
+        middles = patches.mean(axis=1)
+        for shell_face, depth, point, foot in zip(inside.faces, inside.depths, inside.points, inside.feet, strict=True):
+            rows = np.flatnonzero(body.faces[owner] == shell_face)
+            row = rows[np.argmin(((middles[rows] - foot) ** 2).sum(axis=1))]
+            if -depth < room[row]:
+                room[row], at[row], on[row] = -depth, foot, point
+    room = np.where(np.isfinite(room), room - weld_room, np.inf)
+    faces = body.faces[owner]
+    of_faces = np.full(body.face_count, np.inf)
+    np.minimum.at(of_faces, faces, room)
+    return Clearance(
+        room=of_faces, patches=patches + scan.origin, patch_room=room, collisions=collisions, farthest=farthest,
+        places=_places(faces, room, at + scan.origin, on + scan.origin, APART * extent, most_places))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Nearest:
+    """Of every patch: distance (p,), inf beyond the farthest, and where, (p, 3) each. crossing: rows of the scan."""
+
+    distance: Floats
+    at: Floats
+    on: Floats
+    crossing: Ints
+
+
+def _cut_up(triangles: Floats, size: float) -> tuple[Floats, Ints]:
+    """Triangles halved at their longest sides until none is longer than `size`; the triangle each comes from."""
+    done, sources = [np.empty((0, 3, 3))], [np.empty(0, dtype=np.int64)]
+    source = np.arange(len(triangles))
+    while len(triangles):
+        sides = np.linalg.norm(triangles - np.roll(triangles, -1, axis=1), axis=2)
+        longest = sides.argmax(axis=1)
+        small = sides.max(axis=1) <= size
+        done.append(triangles[small])
+        sources.append(source[small])
+        triangles, source, longest = triangles[~small], source[~small], longest[~small]
+        turn = (longest[:, None] + np.arange(3)) % 3
+        a, b, c = (triangles[np.arange(len(triangles)), turn[:, i]] for i in range(3))
+        middle = (a + b) / 2
+        triangles = np.concatenate([np.stack([a, middle, c], axis=1), np.stack([middle, b, c], axis=1)])
+        source = np.concatenate([source, source])
+    return np.concatenate(done), np.concatenate(sources)
+
+
+def _nearest(patches: Floats, scan: ScanIndex, farthest: float) -> _Nearest:
+    """Plane by plane: how high the scan stands over a plane leaves out most of it for all patches there at once."""
+    found = _Nearest(
+        distance=np.full(len(patches), np.inf), at=np.zeros((len(patches), 3)), on=np.zeros((len(patches), 3)),
+        crossing=np.empty(0, dtype=np.int64))
+    crossing = [found.crossing]
+    for rows, normal in _planes(patches):
+        crossing.append(_nearest_in_plane(patches, rows, normal, scan, farthest, found))
+    found.distance[found.distance > farthest] = np.inf
+    return replace(found, crossing=np.unique(np.concatenate(crossing)))
+
+
+def _planes(patches: Floats) -> list[tuple[Ints, Floats]]:
+    """The patches of each plane, and its unit normal."""
+    normal = np.cross(patches[:, 1] - patches[:, 0], patches[:, 2] - patches[:, 0])
+    normal /= np.maximum(np.linalg.norm(normal, axis=1), 1e-300)[:, None]
+    height = np.einsum("ij,ij->i", normal, patches[:, 0])
+    keys = np.round(np.column_stack([normal * 1e6, height * 1e3]))
+    _, which = np.unique(keys, axis=0, return_inverse=True)
+    which = which.reshape(-1)
+    order = np.argsort(which, kind="stable")
+    parts = np.split(order, np.flatnonzero(np.diff(which[order])) + 1) if len(order) else []
+    return [(rows, normal[rows[0]]) for rows in parts]
+
+
+def _nearest_in_plane(
+    patches: Floats, rows: Ints, normal: Floats, scan: ScanIndex, farthest: float, found: _Nearest
+) -> Ints:
+    """Writes what is nearest to the patches of one plane into `found`; the rows of the scan that cross them."""
+    own = patches[rows]
+    middles = own.mean(axis=1)
+    reach = np.linalg.norm(own - middles[:, None], axis=2).max(axis=1)
+    blocks = _blocks_near(own, scan, farthest)
+    if not len(blocks):
+        return np.empty(0, dtype=np.int64)
+    lows, block_low = _lowest(own[0, 0], normal, blocks, scan)
+    towards = scan.block_centres[blocks] - middles[:, None]
+    apart = np.linalg.norm(towards, axis=2)
+    radii = scan.block_radii[blocks]
+    # the ball's own points are no farther than this
+    bound = np.minimum(farthest, (apart + radii).min(axis=1))
+    aside = np.sqrt(np.maximum(apart**2 - (towards @ normal) ** 2, 0.0)) - radii - reach[:, None]
+    least = np.hypot(np.maximum(aside, 0.0), block_low)
+    first = apart.argmin(axis=1)
+    rest = least <= bound[:, None]
+    rest[np.arange(len(own)), first] = False
+    crossing = [_measured(own, rows, bound, np.arange(len(own)), first, blocks, lows, scan, found)]
+    patch, block = np.nonzero(rest)
+    # how far aside of the patch itself, not of the ball round it
+    centres = scan.block_centres[blocks[block]]
+    on, _ = nearest_on_triangles(centres, own[patch])
+    off = np.einsum("ij,ij->i", centres - on, centres - on) - ((centres - own[0, 0]) @ normal) ** 2
+    value = np.hypot(np.maximum(np.sqrt(np.maximum(off, 0.0)) - radii[block], 0.0), block_low[block])
+    may = value <= bound[patch]
+    patch, block, value = patch[may], block[may], value[may]
+    order = np.argsort(value, kind="stable")   # the most promising first: they leave the rest out
+    step = MOST_PAIRS // BLOCK
+    for start in range(0, len(order), step):
+        some = order[start : start + step]
+        some = some[value[some] <= bound[patch[some]]]
+        if len(some):
+            crossing.append(_measured(own, rows, bound, patch[some], block[some], blocks, lows, scan, found))
+    return np.concatenate(crossing)
+
+
+def _blocks_near(own: Floats, scan: ScanIndex, farthest: float) -> Ints:
+    """The blocks that come within the farthest distance of the box round some patches."""
+    low, high = own.min(axis=(0, 1)) - farthest, own.max(axis=(0, 1)) + farthest
+    groups = np.flatnonzero(balls_meet_box(scan.group_centres, scan.group_radii, low, high))
+    blocks = (groups[:, None] * BLOCK + np.arange(BLOCK)).ravel()
+    blocks = blocks[blocks < len(scan.block_radii)]
+    return np.asarray(blocks[balls_meet_box(scan.block_centres[blocks], scan.block_radii[blocks], low, high)])
+
+
+def _lowest(origin: Floats, normal: Floats, blocks: Ints, scan: ScanIndex) -> tuple[Floats, Floats]:
+    """How near to a plane each triangle (b, BLOCK) of the blocks comes, and each block (b,); inf where the last block
+    has no triangle."""
+    rows = blocks[:, None] * BLOCK + np.arange(BLOCK)
+    real = rows < len(scan)
+    heights = ((scan.points - origin.astype(np.float32)) @ normal.astype(np.float32))[
+        scan.triangles[np.where(real, rows, 0)]]
+    low, high = heights.min(axis=2), heights.max(axis=2)
+    lows = np.where(low > 0, low, np.where(high < 0, -high, 0.0)) - SINGLE * np.abs(scan.points).max()
+    lows = np.where(real, np.maximum(lows, 0.0), np.inf)
+    return lows, lows.min(axis=1)
+
+
+def _measured(
+    own: Floats, rows: Ints, bound: Floats, patch: Ints, block: Ints, blocks: Ints, lows: Floats, scan: ScanIndex,
+    found: _Nearest,
+) -> Ints:
+    """Measures pairs of a patch and a block triangle by triangle; lowers the bounds."""
+    mine = np.repeat(patch, BLOCK)
+    low = lows[block].ravel()
+    triangles = (blocks[block][:, None] * BLOCK + np.arange(BLOCK)).ravel()
+    may = low <= bound[mine]
+    mine, low, triangles = mine[may], low[may], triangles[may]
+    corners = scan.corners(triangles)
+    middle = corners.mean(axis=1)
+    on, _ = nearest_on_triangles(middle, own[mine])
+    apart = np.linalg.norm(middle - on, axis=1)
+    np.minimum.at(bound, mine, np.maximum(apart, TOUCH))
+    reach = np.linalg.norm(corners - middle[:, None], axis=2).max(axis=1)
+    least = np.maximum(apart - reach, low)
+    crossing = [np.empty(0, dtype=np.int64)]
+    for chosen in _first_and_rest(mine, least):
+        chosen = chosen[least[chosen] <= bound[mine[chosen]]]
+        if len(chosen):
+            patch = mine[chosen]
+            apart, here, there = triangle_distances(own[patch], corners[chosen])
+            np.minimum.at(bound, patch, np.maximum(apart, TOUCH))
+            _keep_nearest(rows[patch], apart, here, there, found)
+            crossing.append(triangles[chosen[apart <= TOUCH]])
+    return np.concatenate(crossing)
+
+
+def _first_and_rest(keys: Ints, values: Floats) -> tuple[Ints, Ints]:
+    """The least of every key, which is measured first since it leaves most of the rest out; and the rest."""
+    order = np.lexsort((values, keys))
+    heads = np.diff(keys[order], prepend=-1) != 0
+    return order[heads], order[~heads]
+
+
+def _keep_nearest(targets: Ints, apart: Floats, here: Floats, there: Floats, found: _Nearest) -> None:
+    first, _ = _first_and_rest(targets, apart)
+    first = first[apart[first] < found.distance[targets[first]]]
+    target = targets[first]
+    found.distance[target], found.at[target], found.on[target] = apart[first], here[first], there[first]
+
+
+def _places(
+    faces: Ints, room: Floats, at: Floats, on: Floats, apart: float, most: int
+) -> tuple[TightPlace, ...]:
+    """The tightest places, each a good way from those before it or on the other side of a wall."""
+    out: list[TightPlace] = []
+    chosen = np.empty((0, 3))
+    for row in np.lexsort((faces, room)):
+        if len(out) == most or not np.isfinite(room[row]):
+            break
+        if len(chosen) and np.linalg.norm(chosen - at[row], axis=1).min() < apart:
+            continue
+        chosen = np.vstack([chosen, at[row]])
+        out.append(TightPlace(
+            face=int(faces[row]), room=float(room[row]), at=_point(at[row]), scan=_point(on[row])))
+    return tuple(out)
+
+
+def _point(place: Floats) -> tuple[float, float, float]:
+    return float(place[0]), float(place[1]), float(place[2])
