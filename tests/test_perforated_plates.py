@@ -8,7 +8,7 @@ import re
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from strategies import numbers, rigid_motions, star_polygons
 
@@ -63,10 +63,11 @@ def rules(made):
        numbers(0, 12), numbers(-180, 180))
 def test_every_hole_keeps_the_margin_from_every_cut(points, code, margin, turn):
     holes = [Circle(centre=(10.0, -5.0), diameter=30.0)]
+    assume(shapely.Polygon(points).contains(shapely.Point(10.0, -5.0).buffer(16.0)))
     made = perforate([field(code, margin=margin, turn=turn)], [plate(points, holes)])
     outline = made.plates[0].outline
     apart = shapely.distance(metal(outline).boundary, drawn(outline))
-    assert apart.min() >= margin - 0.03            # the port's circle is flattened within 0.02
+    assert apart.min(initial=np.inf) >= margin - 0.03            # the port's circle is flattened within 0.02
     assert shapely.contains(metal(outline), drawn(outline)).all()
 
 
