@@ -29,7 +29,8 @@ class Layout:
 
     def prop_enum(self, data, name, value, text=None, **_):
         item = data.bl_rna.properties[name].enum_items[value]
-        self.notes.append((item.name if text is None else text) + (" (pressed)" if getattr(data, name) == value else ""))
+        pressed = " (pressed)" if getattr(data, name) == value else ""
+        self.notes.append((item.name if text is None else text) + pressed)
 
     def menu(self, name, text=None, **_):
         kind = getattr(self.blender.types, name)

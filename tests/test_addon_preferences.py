@@ -137,7 +137,8 @@ def test_a_metal_that_the_reader_lacks_is_named_and_can_be_had(blender, kept, mi
     blender.context.view_layer.objects.active = again
     assert again.tackwright.material == COPPER.name
     assert drawn("metal")[:3] == ["", "'copper C110' is missing here", "Keep Material"]
-    with pytest.raises(RuntimeError, match="The material 'copper C110' is not among yours. Keep Material in the Metal panel"):
+    said = "The material 'copper C110' is not among yours. Keep Material in the Metal panel"
+    with pytest.raises(RuntimeError, match=said):
         blender.ops.tackwright.make_plates()
     assert [f.rule for f in again.tackwright.findings] == ["refused"]
     blender.ops.tackwright.keep_material()
