@@ -183,7 +183,8 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
 
     def _may_be_written(self, export: Export) -> bool:
         """Keep what the checks said; whether the kit may be written, which is said if not."""
-        keep_findings(_envelope(export), export.kit, export.drawing.parts)
+        envelope = _envelope(export)
+        keep_findings(envelope, export.kit, export.drawing.parts, only_selected=envelope.mode == "EDIT")
         if export.refused:
             self._say_errors(export.kit)
         return not export.refused

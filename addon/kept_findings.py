@@ -45,11 +45,14 @@ class _Record:
         return self.rule, self.places, self.openings
 
 
-def keep_findings(envelope: bpy.types.Object, kit: Kit, parts: Sequence[Part]) -> None:
-    """Keep what the kit's checks said, worst first, and the kit's figures, in place of what was kept before."""
+def keep_findings(
+    envelope: bpy.types.Object, kit: Kit, parts: Sequence[Part], *, only_selected: bool = False
+) -> None:
+    """Keep what the checks said, worst first, and the kit's figures, in place of what was kept before. only_selected:
+    the kit is of the selected faces, whose free edges say nothing of the drawing."""
     checks = [
         finding for finding in (*kit.checks, *notes_on(part.name for part in parts))
-        if finding.rule != "free_edges" or envelope.mode != "EDIT"   # of the selected faces the drawing may be closed
+        if finding.rule != "free_edges" or not only_selected
     ]
     _keep(envelope, checks, parts)
     keep_figures(envelope, kit)

@@ -40,7 +40,7 @@ def solve(operator: bpy.types.Operator, context: bpy.types.Context, envelope: bp
         operator.report({"ERROR"}, str(error))
         return None
     keep_kit(envelope, drawing, kit)
-    keep_findings(envelope, kit, parts)
+    keep_findings(envelope, kit, parts, only_selected=envelope.mode == "EDIT")
     return kit
 
 

@@ -383,3 +383,14 @@ def test_undo_brings_the_drawing_back_and_the_plates_follow(blender, draw, settl
         assert height(blender, item) == pytest.approx(tall, abs=1e-3)
     names = [p.name for p in plates(blender, item)]
     assert len(names) == len(set(names)) == 7 and not any("." in name for name in names)
+
+
+def test_an_open_drawing_is_said_in_edit_mode_too(blender, tank, settle):
+    import bmesh
+
+    select_faces(blender, tank, [1])
+    edited = bmesh.from_edit_mesh(tank.data)
+    bmesh.ops.delete(edited, geom=[face for face in edited.faces if face.select], context="FACES_ONLY")
+    bmesh.update_edit_mesh(tank.data)
+    settle()
+    assert "free_edges" in {finding.rule for finding in tank.tackwright.findings}
