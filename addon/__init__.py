@@ -11,6 +11,7 @@ from . import (
     drawing_panel,
     export_kit,
     face_metal,
+    face_names,
     field_settings,
     figures_panel,
     finding_group,
@@ -46,9 +47,9 @@ from . import (
 )
 
 PARTS = (
-    field_settings, own_materials, shop_settings, finding_group, properties, plate_objects, views, inner_plates,
-    openings, migrate, findings, pins, true_faces, make_plates, apply_remedy, export_kit, add_opening, perforate,
-    face_metal, first_scene,
+    face_names, field_settings, own_materials, shop_settings, finding_group, properties, plate_objects, views,
+    inner_plates, openings, migrate, findings, pins, true_faces, make_plates, apply_remedy, export_kit, add_opening,
+    perforate, face_metal, first_scene,
     metal_operators, shop_operators, preferences, shop_panel,
     start_panel, opening_panel, plates_panel, findings_panel, figures_panel, drawing_panel, panels, inner_panels,
     kit_panel, opening_overlay, place_overlay, plate_marks, live_watch, background,

@@ -16,11 +16,10 @@ from ..core.files.read_mesh import read_mesh
 from ..core.job import Job
 from ..core.mesh import Mesh
 from .add_opening import looking_as_nearest, new_opening
-from .face_metal import SIDE_ATTRIBUTE, SIDE_NUMBERS, THICKNESS_ATTRIBUTE
+from .edge_choices import write_edge_choice
+from .face_choices import write_face_choice
 from .field_settings import FIELD_ATTRIBUTE, new_field
-from .inner_plates import INNER_ATTRIBUTE, INNER_NUMBERS
 from .job_settings import key_of, unlike, write_settings
-from .mesh_object import CORNER_NUMBERS
 from .metals import give_metal
 from .openings import PURPOSES, SHAPES
 from .units import mm_per_unit
@@ -52,7 +51,7 @@ def add_job(context: bpy.types.Context, job: Job, collection: bpy.types.Collecti
     places = find_places(mesh, job.choices)
     give_metal(settings, job.choices.material)
     left = write_settings(settings, job.choices.settings)
-    left += _mark_faces(envelope, mesh, places, job.choices.panels)
+    left += _mark_faces(envelope, places, job.choices.panels)
     left += _mark_joints(envelope, places, job.choices.joints)
     left += _add_fields(envelope, mesh, places, job.choices.fields)
     for part in inner:
@@ -86,22 +85,14 @@ def _material(name: str) -> bpy.types.Material:
 
 
 def _mark_faces(
-    item: bpy.types.Object, mesh: Mesh, places: ChoicePlaces, panels: Mapping[str, PanelChoice]
+    item: bpy.types.Object, places: ChoicePlaces, panels: Mapping[str, PanelChoice]
 ) -> list[str]:
     """What single faces are; what of it has no place."""
-    chosen = [PanelChoice()] * mesh.face_count
     left = []
     for name, choice in panels.items():
-        for face in places.panels.get(name, ()):
-            chosen[face] = choice
+        write_face_choice(item, places.panels.get(name, ()), replace(choice, limber=None))
         left += [f"panels.{name}"] if name not in places.panels else []
-        left += [f"panels.{name}.{key}" for key in ("name", "limber") if getattr(choice, key) is not None]
-    inner = {value: number for number, value in INNER_NUMBERS.items()}
-    sides = {value: number for number, value in SIDE_NUMBERS.items()}
-    _mark(item, "INT", INNER_ATTRIBUTE, "FACE", [inner.get(choice.inner, 0) for choice in chosen])
-    _mark(item, "FLOAT", THICKNESS_ATTRIBUTE, "FACE", [choice.thickness or 0.0 for choice in chosen])
-    _mark(item, "INT", SIDE_ATTRIBUTE, "FACE", [sides[choice.metal_side] for choice in chosen])
-    _mark(item, "INT", "tackwright_left_out", "FACE", [int(choice.left_out) for choice in chosen])
+        left += [f"panels.{name}.limber"] if choice.limber is not None else []
     return left
 
 
@@ -109,20 +100,15 @@ def _mark_joints(
     item: bpy.types.Object, places: ChoicePlaces, joints: Mapping[tuple[str, str], JointChoice]
 ) -> list[str]:
     """What single edges are; what of it has no place."""
-    numbers = {tuple(sorted(edge.vertices)): edge.index for edge in item.data.edges}
-    corners = {value: number for number, value in CORNER_NUMBERS.items()}
-    corner, tabs = ([0] * len(item.data.edges) for _ in range(2))
     left = []
     for pair, choice in joints.items():
-        for edge in places.joints.get(pair, ()):
-            corner[numbers[edge]] = corners.get(choice.corner, 0)
-            tabs[numbers[edge]] = {None: 0, True: 1, False: 2}[choice.tabs.on]
-        kept = JointChoice()
-        if pair in places.joints:
-            kept = replace(kept, corner=choice.corner, tabs=replace(kept.tabs, on=choice.tabs.on))
+        edges = places.joints.get(pair, ())
+        through = places.panels.get(choice.through, ()) if isinstance(choice.through, str) else ()
+        kept = replace(choice, tab_on=None) if edges else JointChoice()
+        if not through:
+            kept = replace(kept, through=None)
+        write_edge_choice(item, edges, replace(kept, through=None), through=through)
         left += [f"joints {' + '.join(pair)}: {key}" for key in unlike(choice, kept)]
-    _mark(item, "INT", "tackwright_corner", "EDGE", corner)
-    _mark(item, "INT", "tackwright_tabs", "EDGE", tabs)
     return left
 
 

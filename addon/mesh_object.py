@@ -2,29 +2,37 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.choices import JointChoice, PanelChoice, TabRule
+from ..core.choices import JointChoice, PanelChoice
 from ..core.errors import InputError
 from ..core.files.face_names import telling
 from ..core.mesh import Mesh
 from .drawn_mesh import drawn_mesh
-from .face_metal import SIDE_ATTRIBUTE, SIDE_NUMBERS, THICKNESS_ATTRIBUTE
+from .edge_choices import (
+    CHOSEN_ATTRIBUTE,
+    CORNER_ATTRIBUTE,
+    INTO_ATTRIBUTE,
+    MARK_ATTRIBUTE,
+    NUMBERS,
+    OUT_ATTRIBUTE,
+    TABS_ATTRIBUTE,
+    choice_from,
+)
+from .face_choices import FACE_ATTRIBUTES, face_choice_from
+from .face_names import names_by_number
 from .field_settings import FIELD_ATTRIBUTE
-from .inner_plates import INNER_ATTRIBUTE, INNER_NUMBERS
-from .properties import CORNERS
-from .units import mm_per_unit, rounded
+from .units import mm_per_unit
 
 __all__ = ["MeshObject", "read_mesh_object"]
 
-# The numbers of the enum attribute; 0 is what edges made new get, so it means "not chosen".
-CORNER_NUMBERS: Final = {1: CORNERS["OPEN"], 2: CORNERS["HALF_OPEN"], 3: CORNERS["CLOSED"]}
-
+_NOTHING: Final = PanelChoice()
+_UNCHOSEN: Final = JointChoice()
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MeshObject:
@@ -47,16 +55,15 @@ class MeshObject:
 def read_mesh_object(context: bpy.types.Context, item: bpy.types.Object, *, selected_only: bool) -> MeshObject:
     """The object's mesh and choices. selected_only: leave out all faces but those selected in edit mode.
 
-    Face attributes `tackwright_thickness` (mm), `tackwright_metal_side`, `tackwright_left_out`, `tackwright_inner`,
-    `tackwright_field` and edge attributes `tackwright_corner`, `tackwright_tabs` (1 on, 2 off) are read where they
-    exist; 0 chooses nothing. Raises InputError when there is no face.
+    The choices are attributes of its faces and edges, see face_choices.py and edge_choices.py. Raises InputError when
+    there is no face.
     """
     with drawn_mesh(context, item) as seen:
         if len(seen.polygons) == 0:
             raise InputError(f"{item.name} has no faces", do="Draw some: each flat face becomes a plate.")
         return MeshObject(
             mesh=_read_mesh(seen, item, mm_per_unit(context.scene)),
-            faces=_read_face_choices(seen, _counting(seen, item) if selected_only else None),
+            faces=_read_face_choices(seen, item, _counting(seen, item) if selected_only else None),
             edges=_read_edge_choices(seen),
             fields=_attribute(seen, FIELD_ATTRIBUTE, "FACE").astype(np.int64),
             as_drawn=_numbered_alike(seen, item.data),
@@ -98,36 +105,59 @@ def _counting(seen: bpy.types.Mesh, item: bpy.types.Object) -> NDArray[np.bool_]
     return selected if item.mode == "EDIT" else np.zeros_like(selected)
 
 
-def _read_face_choices(seen: bpy.types.Mesh, counting: NDArray[np.bool_] | None) -> dict[int, PanelChoice]:
-    thickness = _attribute(seen, THICKNESS_ATTRIBUTE, "FACE")
-    side = _attribute(seen, SIDE_ATTRIBUTE, "FACE")
-    inner = _attribute(seen, INNER_ATTRIBUTE, "FACE")
-    left_out = _attribute(seen, "tackwright_left_out", "FACE") != 0
-    if counting is not None:
-        left_out |= ~counting
-    chosen = np.flatnonzero((thickness > 0) | (side != 0) | (inner != 0) | left_out)
-    return {
-        i: PanelChoice(
-            thickness=rounded(float(thickness[i])) if thickness[i] > 0 else None,
-            metal_side=SIDE_NUMBERS.get(int(side[i])),
-            left_out=bool(left_out[i]),
-            inner=INNER_NUMBERS.get(int(inner[i])),
-        )
-        for i in chosen.tolist()
-    }
+def _read_face_choices(
+    seen: bpy.types.Mesh, item: bpy.types.Object, counting: NDArray[np.bool_] | None
+) -> dict[int, PanelChoice]:
+    found = {name: _attribute(seen, name, "FACE") for name in FACE_ATTRIBUTES}
+    names = names_by_number(item)
+    chosen = np.zeros(len(seen.polygons), dtype=bool)
+    for values in found.values():
+        chosen |= values != 0
+    out = np.zeros(len(chosen), dtype=bool) if counting is None else ~counting
+    choices = {}
+    for i in np.flatnonzero(chosen | out).tolist():
+        choice = face_choice_from({name: values[i] for name, values in found.items()}, names)
+        choice = replace(choice, left_out=True) if out[i] else choice
+        if choice != _NOTHING:
+            choices[i] = choice
+    return choices
 
 
 def _read_edge_choices(seen: bpy.types.Mesh) -> dict[tuple[int, int], JointChoice]:
-    corner = _attribute(seen, "tackwright_corner", "EDGE")
-    tabs = _attribute(seen, "tackwright_tabs", "EDGE")
-    chosen = np.flatnonzero((corner != 0) | (tabs != 0))
+    names = (CORNER_ATTRIBUTE, TABS_ATTRIBUTE, CHOSEN_ATTRIBUTE, *(number.attribute for number in NUMBERS.values()))
+    found = {name: _attribute(seen, name, "EDGE") for name in names}
+    through = _through_faces(seen)
+    chosen = (found[CORNER_ATTRIBUTE] != 0) | (found[TABS_ATTRIBUTE] != 0) | (found[CHOSEN_ATTRIBUTE] != 0)
+    chosen[list(through)] = True
     ends = np.sort(_column(seen.edges, "vertices", np.int32, 2), axis=1)
-    return {
-        (int(ends[i, 0]), int(ends[i, 1])): JointChoice(
-            corner=CORNER_NUMBERS.get(int(corner[i])), tabs=TabRule(on={1: True, 2: False}.get(int(tabs[i])))
-        )
-        for i in chosen.tolist()
-    }
+    choices = {}
+    for i in np.flatnonzero(chosen).tolist():
+        choice = choice_from({name: values[i] for name, values in found.items()}, through.get(i))
+        if choice != _UNCHOSEN:
+            choices[int(ends[i, 0]), int(ends[i, 1])] = choice
+    return choices
+
+
+def _through_faces(seen: bpy.types.Mesh) -> dict[int, int]:
+    """By edge, the one face with the edge's mark at either of its ends."""
+    marks = _attribute(seen, MARK_ATTRIBUTE, "EDGE")
+    if not marks.any():
+        return {}
+    corners = [_attribute(seen, name, "CORNER") for name in (OUT_ATTRIBUTE, INTO_ATTRIBUTE)]
+    edges = _column(seen.loops, "edge_index", np.int32)
+    starts = _column(seen.polygons, "loop_start", np.int32)
+    counts = _column(seen.polygons, "loop_total", np.int32)
+    following = np.arange(1, len(edges) + 1)
+    following[starts + counts - 1] = starts
+    own = marks[edges]
+    agree = np.zeros(len(edges), dtype=bool)
+    for values in corners:
+        agree |= (values == own) | (values[following] == own)
+    owner = np.repeat(np.arange(len(starts)), counts)
+    faces: dict[int, set[int]] = {}
+    for loop in np.flatnonzero(agree & (own != 0)).tolist():
+        faces.setdefault(int(edges[loop]), set()).add(int(owner[loop]))
+    return {edge: found.pop() for edge, found in faces.items() if len(found) == 1}
 
 
 def _numbered_alike(seen: bpy.types.Mesh, drawn: bpy.types.Mesh) -> bool:
@@ -146,7 +176,7 @@ def _column(items: Any, name: str, kind: type[np.generic], width: int = 1) -> ND
 
 def _attribute(mesh: bpy.types.Mesh, name: str, domain: str) -> NDArray[Any]:
     """The values of a number attribute, zeros where the mesh has none of that name and domain."""
-    count = len(mesh.polygons) if domain == "FACE" else len(mesh.edges)
+    count = len({"FACE": mesh.polygons, "EDGE": mesh.edges, "CORNER": mesh.loops}[domain])
     attribute = mesh.attributes.get(name)
     kinds = {"FLOAT": np.float32, "INT": np.int32, "INT8": np.int32, "BOOLEAN": np.bool_}
     if attribute is None or attribute.domain != domain or attribute.data_type not in kinds:

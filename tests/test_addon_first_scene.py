@@ -18,9 +18,9 @@ def kit_of(blender, envelope):
     return make_kit(drawing.mesh, drawing.choices, name=envelope.name)
 
 
-def same_as_job(blender, envelope, name, **how):
+def same_as_job(blender, envelope, name):
     """The envelope's kit is cut as the job's is, panel by panel."""
-    drawn, wanted = kit_of(blender, envelope), job_kit(name, **how)
+    drawn, wanted = kit_of(blender, envelope), job_kit(name)
     assert openings_of(drawn) == openings_of(wanted)
     ours, theirs = cut_by_panel(drawn), cut_by_panel(wanted)
     assert ours.keys() == theirs.keys()
@@ -98,7 +98,7 @@ def test_a_job_file_becomes_a_scene(blender, name):
     assert blender.ops.tackwright.open_job(filepath=str(SCENES / f"{name}.toml")) == {"FINISHED"}
     envelope = blender.context.object
     assert (envelope.name, envelope.tackwright.kit_name) == (name, name)
-    same_as_job(blender, envelope, name, drop_through=name == "drill_upright")
+    same_as_job(blender, envelope, name)
 
 
 def test_what_the_editor_has_no_place_for_is_said(blender):
@@ -108,12 +108,12 @@ def test_what_the_editor_has_no_place_for_is_said(blender):
     table = {
         "mesh": "bow_tank.obj", "tabs": {"spacing": 160, "flank": 12},
         "panels": {"bottom": {"limber": 5}, "lid": {"thickness": 4}},
-        "joints": [{"between": ["bottom", "port"], "corner": "closed", "overlap": 0.3}],
+        "joints": [{"between": ["bottom", "port"], "corner": "closed", "tab_on": "port"}],
         "perforations": [{"panel": "aft_baffle", "code": "R5T8"}, {"panel": "aft_baffle", "code": "R10T16"}],
     }  # fmt: skip
     opened = add_job(blender.context, job_from_table(table, folder=SCENES), blender.context.scene.collection)
     assert {"tabs.flank", "panels.bottom.limber", "panels.lid", "perforations on aft_baffle",
-            "joints bottom + port: overlap"} <= set(opened.left_behind)
+            "joints bottom + port: tab_on"} <= set(opened.left_behind)
     assert "tabs.spacing" not in opened.left_behind and "joints bottom + port: corner" not in opened.left_behind
 
 

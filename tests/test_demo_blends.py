@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,15 +10,14 @@ import pytest
 SCENES = Path(__file__).resolve().parent.parent / "demo_scenes"
 
 
-def job_kit(name, *, drop_through=False):
-    """The kit of a job file; without its choices of through plates, which the editor has no place for."""
+def job_kit(name):
+    """The kit of a job file."""
     from tackwright.core.files.read_mesh import read_mesh
     from tackwright.core.job import read_job
     from tackwright.core.make_kit import make_kit
 
     job = read_job(SCENES / f"{name}.toml")
-    joints = {} if drop_through else job.choices.joints
-    return make_kit(read_mesh(job.mesh_path, unit=job.unit), replace(job.choices, joints=joints), name=job.name)
+    return make_kit(read_mesh(job.mesh_path, unit=job.unit), job.choices, name=job.name)
 
 
 def drawn_kit(blender, name):
@@ -67,7 +65,7 @@ def test_make_plates_gives_the_kit_of_the_job(blender, name, plates, openings):
     from tackwright.core.report import kit_data
 
     drawn, envelope = drawn_kit(blender, name)
-    wanted = job_kit(name, drop_through=name == "drill_upright")
+    wanted = job_kit(name)
     made = [item for item in blender.data.objects if item.tackwright_plate.made_as]
     marked = [o for o in drawn.openings if o.purpose not in {"limber", "perforation"}]
     assert (len(made), len(marked)) == (plates, openings)
@@ -79,7 +77,7 @@ def test_make_plates_gives_the_kit_of_the_job(blender, name, plates, openings):
 @pytest.mark.parametrize("name", ["bow_tank", "drill_upright"])
 def test_every_panel_is_cut_as_the_job_has_it(blender, name):
     drawn, _ = drawn_kit(blender, name)
-    wanted = job_kit(name, drop_through=name == "drill_upright")
+    wanted = job_kit(name)
     assert openings_of(drawn) == openings_of(wanted)
     ours, theirs = cut_by_panel(drawn), cut_by_panel(wanted)
     assert ours.keys() == theirs.keys()
