@@ -18,7 +18,7 @@ from .scan_index import BLOCK, ScanIndex
 from .tolerance import TOUCH
 from .triangle_distance import nearest_on_triangles, triangle_distances
 
-__all__ = ["Clearance", "TightPlace", "clearance"]
+__all__ = ["PATCHES", "WHILE_DRAWING", "Clearance", "TightPlace", "clearance"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -27,6 +27,8 @@ FARTHEST: Final = 200.0
 """mm: room beyond this is told as more than this. It bounds the search; no torch needs more."""
 PATCHES: Final = 6
 """Patches along the body's longest extent: as fine as a place can be pointed at on a screen."""
+WHILE_DRAWING: Final = 2
+"""The same while somebody draws: the room of every face is as exact, only fewer places of it are told."""
 APART: Final = 0.15
 """Tight places are at least this share of the body's extent apart: forty neighbours would tell one thing."""
 SINGLE: Final = 4 * 2.0**-23
@@ -65,23 +67,25 @@ class Clearance:
 
 
 def clearance(
-    body: Body, scan: ScanIndex, *, weld_room: float = 0.0, farthest: float = FARTHEST, most_places: int = 12
+    body: Body, scan: ScanIndex, *, weld_room: float = 0.0, farthest: float = FARTHEST, most_places: int = 12,
+    patches: int = PATCHES,
 ) -> Clearance:
-    """The room between a body and a scan. weld_room: mm that are taken off everywhere.
+    """The room between a body and a scan. weld_room: mm that are taken off everywhere. patches: into how many the
+    body's longest extent is cut.
 
     Distances between surfaces are exact, triangle to triangle. Where the scan reaches into a closed body, the room
     is minus the depth of its deepest point there.
     """
     extent = float(np.ptp(body.triangles.reshape(-1, 3), axis=0).max(initial=0.0)) if len(body.triangles) else 0.0
-    patches, owner = _cut_up(body.triangles - scan.origin, max(extent / PATCHES, 1.0))
-    found = _nearest(patches, scan, farthest)
+    cut, owner = _cut_up(body.triangles - scan.origin, max(extent / patches, 1.0))
+    found = _nearest(cut, scan, farthest)
     inside = inside_points(body, scan)
     room, at, on = found.distance, found.at, found.on
     collisions = np.union1d(scan.order[found.crossing], scan.order[inside.rows]).astype(np.int64)
     if len(inside.points):
         room, at, on = room.copy(), at.copy(), on.copy()
         # a point inside belongs to the patch that it is nearest to
-        middles = patches.mean(axis=1)
+        middles = cut.mean(axis=1)
         for shell_face, depth, point, foot in zip(inside.faces, inside.depths, inside.points, inside.feet, strict=True):
             rows = np.flatnonzero(body.faces[owner] == shell_face)
             row = rows[np.argmin(((middles[rows] - foot) ** 2).sum(axis=1))]
@@ -92,7 +96,7 @@ def clearance(
     of_faces = np.full(body.face_count, np.inf)
     np.minimum.at(of_faces, faces, room)
     return Clearance(
-        room=of_faces, patches=patches + scan.origin, patch_room=room, collisions=collisions, farthest=farthest,
+        room=of_faces, patches=cut + scan.origin, patch_room=room, collisions=collisions, farthest=farthest,
         places=_places(faces, room, at + scan.origin, on + scan.origin, APART * extent, most_places))
 
 
