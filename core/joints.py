@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,7 @@ from .choices import Choices, Corner, JointChoice, TabRule
 from .envelope import Edge, Envelope, Panel, importance_key
 from .errors import InputError
 from .kit import JointKind
+from .merged_choices import one_choice
 from .section import crossing, is_butt, run_past_limit, solve_section
 
 __all__ = ["Joints", "importance", "solve_joints"]
@@ -91,10 +93,10 @@ def solve_joints(envelope: Envelope, choices: Choices) -> Joints:
         if choice.fit_gap is not None:
             fit_gap[row] = _at_least_zero(choice.fit_gap, "fit gap")
         rules[row] = _merged(choice.tabs, settings.tabs)
-        if choice.through is not None:
+        if choice.through is not None and not free[row]:  # its other plate may be left out now
             through[row] = _column(choice.through, edges[row], envelope.panels, "through")
             tab_on[row] = 1 - through[row]
-        if choice.tab_on is not None:
+        if choice.tab_on is not None and not free[row]:
             tab_on[row] = _column(choice.tab_on, edges[row], envelope.panels, "tab_on")
 
     thickness = np.array([p.thickness for p in envelope.panels])[panels]
@@ -177,8 +179,17 @@ def _choices_by_edge(envelope: Envelope, choices: Choices) -> dict[int, JointCho
 
 
 def _by_mesh_edge(envelope: Envelope, wanted: Mapping[tuple[int, int], JointChoice]) -> dict[int, JointChoice]:
-    owner = {pair: index for index, edge in enumerate(envelope.edges) for pair in edge.mesh_edges}
-    return {owner[pair]: choice for pair, choice in wanted.items() if pair in owner}
+    """Pieces of one edge choose together."""
+    pieces: dict[int, list[JointChoice]] = {}
+    for index, edge in enumerate(envelope.edges):
+        found = [wanted[pair] for pair in edge.mesh_edges if pair in wanted]
+        if found:
+            pieces[index] = found
+    return {
+        index: found[0] if len(found) == 1 else one_choice(
+            found, partial(_column, edge=envelope.edges[index], panels=envelope.panels, what="through"))
+        for index, found in pieces.items()
+    }
 
 
 def _overlap(corner: Corner | None, overlap: float | None, usual: Corner, where: str) -> float:

@@ -9,6 +9,7 @@ from dataclasses import fields, replace
 from .choices import Choices, JointChoice, TabRule
 from .envelope import Envelope
 from .errors import InputError
+from .merged_choices import one_choice
 
 __all__ = ["TeeRules"]
 
@@ -35,9 +36,9 @@ class TeeRules:
 
     def choice(self, one: str, two: str, drawn: Sequence[tuple[int, int]] = ()) -> JointChoice:
         """What was chosen for two panels, by name or on one of the mesh edges that the joint was drawn as."""
-        for edge in drawn:
-            if edge in self._edges:
-                return self._edges[edge]
+        pieces = [self._edges[edge] for edge in drawn if edge in self._edges]
+        if pieces:
+            return one_choice(pieces, lambda plate: plate)
         return self._chosen.get((min(one, two), max(one, two)), _NOTHING)
 
     def root_gap(self, one: str, two: str) -> float:

@@ -119,6 +119,30 @@ def test_the_plate_that_runs_through_is_the_chosen_one(blender, draw_box, choose
         assert 294 * 3 <= sizes[own][panel] - sizes[other][panel] <= 300 * 3 + 0.1
 
 
+def test_a_plate_that_is_not_made_now_may_be_the_one_that_runs_through(blender, draw_box, choose_edge):
+    from tackwright.core.choices import JointChoice
+
+    tank = draw_box(0.3, 0.2, 0.1)
+    choose_edge(tank, [TOP_FRONT], JointChoice(through=TOP))
+    select_faces(blender, tank, [FRONT, RIGHT])
+    assert blender.ops.tackwright.make_plates() == {"FINISHED"}
+
+
+def test_pieces_of_an_edge_choose_together(blender, chosen):
+    """Cut into pieces, the box is made of the same plates."""
+    from tackwright.addon.gather import read_drawing
+    from tackwright.core.make_kit import make_kit
+
+    areas = []
+    for cuts in (0, 3):
+        if cuts:
+            blender.ops.mesh.subdivide(number_cuts=cuts)
+        drawing = read_drawing(blender.context, chosen, all_faces=True)
+        kit = make_kit(drawing.mesh, drawing.choices)
+        areas.append({where.panel: plate.area for plate in kit.plates for where in plate.placements})
+    assert areas[0] == pytest.approx(areas[1], rel=1e-4)
+
+
 # ---- what becomes of it while the mesh is edited
 
 
@@ -154,7 +178,8 @@ def agree(blender, item):
         along = abs(drawing.mesh.points[a] - drawing.mesh.points[b]).argmax()
         at = [abs(middle[0]) < 1e-3, abs(middle[0] - 300) < 1e-3, abs(middle[1]) < 1e-3, abs(middle[1] - 200) < 1e-3]
         if along == 2:
-            wanted = {(1, 0, 1, 0): "y-", (0, 1, 1, 0): "x+", (0, 1, 0, 1): "y+", (1, 0, 0, 1): "x-"}[tuple(map(int, at))]
+            corner = {(1, 0, 1, 0): "y-", (0, 1, 1, 0): "x+", (0, 1, 0, 1): "y+", (1, 0, 0, 1): "x-"}
+            wanted = corner[tuple(map(int, at))]
         else:
             wanted = "z+" if along == 0 else "x-" if at[0] else "x+"
         normal = drawing.mesh.points[drawing.mesh.face(choice.through)]
