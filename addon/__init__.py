@@ -8,10 +8,13 @@ from . import (
     add_opening,
     apply_remedy,
     background,
+    choice_overlay,
+    choosing_menus,
+    choosing_panels,
     drawing_panel,
     export_kit,
-    face_metal,
     face_names,
+    face_operators,
     field_settings,
     figures_panel,
     finding_group,
@@ -20,6 +23,7 @@ from . import (
     first_scene,
     inner_panels,
     inner_plates,
+    joint_operators,
     kit_panel,
     live_watch,
     make_plates,
@@ -49,10 +53,10 @@ from . import (
 PARTS = (
     face_names, field_settings, own_materials, shop_settings, finding_group, properties, plate_objects, views,
     inner_plates, openings, migrate, findings, pins, true_faces, make_plates, apply_remedy, export_kit, add_opening,
-    perforate, face_metal, first_scene,
+    perforate, joint_operators, face_operators, first_scene,
     metal_operators, shop_operators, preferences, shop_panel,
-    start_panel, opening_panel, plates_panel, findings_panel, figures_panel, drawing_panel, panels, inner_panels,
-    kit_panel, opening_overlay, place_overlay, plate_marks, live_watch, background,
+    start_panel, opening_panel, plates_panel, choosing_panels, choosing_menus, findings_panel, figures_panel,
+    drawing_panel, panels, inner_panels, kit_panel, choice_overlay, opening_overlay, place_overlay, plate_marks, live_watch, background,
 )  # fmt: skip
 """In the order of registration: settings before what refers to them; the work in the background last, so that it is
 stopped before anything else goes. Panels say their own place by bl_order."""

@@ -18,7 +18,7 @@ from .written_mesh import layer_for, written_mesh
 
 __all__ = [
     "FACE_ATTRIBUTES", "LEFT_OUT_ATTRIBUTE", "clear_face_choice", "clear_faces", "face_choice_from", "face_choice_of",
-    "make_face_layers", "put_face_choice", "write_face_choice",
+    "keeps_choices", "make_face_layers", "put_face_choice", "write_face_choice",
 ]  # fmt: skip
 
 LEFT_OUT_ATTRIBUTE = "tackwright_left_out"
@@ -100,6 +100,11 @@ def face_choice_from(values: Mapping[str, float], names: Mapping[int, str]) -> P
         left_out=bool(values.get(LEFT_OUT_ATTRIBUTE, 0)),
         inner=INNER_NUMBERS.get(int(values.get(INNER_ATTRIBUTE, 0))),
     )
+
+
+def keeps_choices(mesh: bmesh.types.BMesh) -> bool:
+    """Whether the mesh has any attribute that a choice for faces is kept in."""
+    return any(True for name in FACE_ATTRIBUTES for _ in _layers(mesh, name))
 
 
 def _layers(mesh: bmesh.types.BMesh, name: str) -> Iterator[Any]:

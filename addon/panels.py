@@ -5,7 +5,6 @@ from __future__ import annotations
 import bpy
 
 from .envelope import envelope_of
-from .face_metal import TACKWRIGHT_OT_set_face_metal
 from .metal_operators import TACKWRIGHT_MT_gauges, draw_missing_metal
 from .sidebar import SettingsPanel
 
@@ -23,8 +22,6 @@ class TACKWRIGHT_PT_metal(SettingsPanel, bpy.types.Panel):
         row.prop(settings, "thickness")
         row.menu(TACKWRIGHT_MT_gauges.__name__, text="", icon="DOWNARROW_HLT")
         layout.prop(settings, "metal_side")
-        if settings.id_data.mode == "EDIT":
-            layout.operator(TACKWRIGHT_OT_set_face_metal.bl_idname)
 
 
 class TACKWRIGHT_PT_corners(SettingsPanel, bpy.types.Panel):

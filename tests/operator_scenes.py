@@ -81,6 +81,32 @@ def pinned(bpy, draw_box, tmp_path):
     return item
 
 
+def edge_selected(bpy, draw_box, tmp_path):
+    """The edge where the top meets the front."""
+    import bmesh
+
+    item = edited(bpy, draw_box, tmp_path, ())
+    mesh = bmesh.from_edit_mesh(item.data)
+    mesh.select_mode = {"EDGE"}
+    mesh.verts.ensure_lookup_table()
+    mesh.edges.get((mesh.verts[4], mesh.verts[5])).select_set(True)
+    mesh.select_flush_mode()
+    bmesh.update_edit_mesh(item.data)
+    return item
+
+
+def joint_set(bpy, draw_box, tmp_path):
+    item = edge_selected(bpy, draw_box, tmp_path)
+    bpy.ops.tackwright.set_joint(corner="CLOSED", root_gap=0.001)
+    return item
+
+
+def face_set(bpy, draw_box, tmp_path):
+    item = edited(bpy, draw_box, tmp_path)
+    bpy.ops.tackwright.set_face_metal(thickness=0.005, plate_name="lid")
+    return item
+
+
 def nothing(bpy, draw_box, tmp_path):
     return None
 
@@ -125,6 +151,8 @@ RECIPES = {
     "apply_remedy": (unvented, {}),
     "apply_shop": (tank, {"name": "Plasma Table"}),
     "assign_inner": (shelf, {}),
+    "clear_face": (face_set, {}),
+    "clear_joint": (joint_set, {}),
     "clear_perforation": (perforated, {}),
     "delete_shop": (own_shop, {"name": "ours"}),
     "export_kit": (tank, lambda tmp_path: {"directory": str(tmp_path)}),
@@ -146,8 +174,12 @@ RECIPES = {
     "save_shop": (tank, {"name": "ours", "replace": True}),
     "select_finding": (sealed_off, {}),
     "show_finding": (sealed_off, {"index": 0}),
-    "set_face_metal": (edited, {"thickness": 0.005}),
+    "select_like_face": (edited, {}),
+    "select_like_joint": (edge_selected, {}),
+    "set_face_metal": (edited, {"thickness": 0.005, "plate_name": "lid"}),
     "set_gauge": (tank, {"gauge": 10}),
+    "set_joint": (edge_selected, {"corner": "CLOSED"}),
+    "swap_through": (edge_selected, {}),
     "true_faces": (twisted, {}),
     "unassign_inner": (shelved, {}),
     "unpin_vertices": (pinned, {}),

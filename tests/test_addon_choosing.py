@@ -323,3 +323,364 @@ def test_a_bevel_never_names_a_plate_that_is_not_at_the_edge(blender, chosen):
     drawing = read_drawing(blender.context, chosen)
     for edge, choice in drawing.choices.edges.items():
         assert choice.through is None or set(edge) <= set(drawing.mesh.face(choice.through).tolist())
+
+
+# ---- operators
+
+
+@pytest.fixture
+def select_edges(blender):
+    import bmesh
+
+    def select(item, edges):
+        """Go to Edit Mode with these edges selected and no others, the last of them active."""
+        blender.context.view_layer.objects.active = item
+        if item.mode != "EDIT":
+            blender.ops.object.mode_set(mode="EDIT")
+        blender.context.tool_settings.mesh_select_mode = (False, True, False)
+        edited = bmesh.from_edit_mesh(item.data)
+        edited.select_mode = {"EDGE"}
+        edited.select_history.clear()
+        for vertex in edited.verts:
+            vertex.select = False
+        for edge in edited.edges:
+            edge.select_set(False)
+        for face in edited.faces:
+            face.select = False
+        edited.verts.ensure_lookup_table()
+        for a, b in edges:
+            edge = edited.edges.get((edited.verts[a], edited.verts[b]))
+            edge.select_set(True)
+            edited.select_history.add(edge)
+        edited.select_flush_mode()
+        bmesh.update_edit_mesh(item.data)
+
+    return select
+
+
+def activate(item, face):
+    import bmesh
+
+    edited = bmesh.from_edit_mesh(item.data)
+    edited.faces.ensure_lookup_table()
+    edited.faces.active = edited.faces[face]
+
+
+@pytest.fixture
+def tank(draw_box):
+    return draw_box(0.3, 0.2, 0.1)
+
+
+@pytest.mark.parametrize("scale", [1.0, 0.001, 0.0254])
+def test_set_joint_sets_what_is_asked_for_and_leaves_the_rest(blender, draw_box, select_edges, scale):
+    from tackwright.core.choices import JointChoice, TabRule
+
+    blender.context.scene.unit_settings.scale_length = scale
+    tank = draw_box(0.3 / scale, 0.2 / scale, 0.1 / scale)
+    select_edges(tank, [TOP_FRONT])
+    assert blender.ops.tackwright.set_joint(corner="CLOSED", root_gap=0.0, fit_gap=0.00015 / scale) == {"FINISHED"}
+    assert joints_of(blender, tank) == {TOP_FRONT: JointChoice(corner="closed", root_gap=0.0, fit_gap=0.15)}
+    blender.ops.tackwright.set_joint(tabs="ON", count=3)
+    blender.ops.tackwright.set_joint(corner="HALF_OPEN", overlap=0.4)
+    blender.ops.tackwright.set_joint(root_gap_by="AS_ENVELOPE")
+    assert joints_of(blender, tank) == {
+        TOP_FRONT: JointChoice(corner="half-open", overlap=0.4, fit_gap=0.15, tabs=TabRule(on=True, count=3))}
+    blender.ops.tackwright.set_joint(corner="AS_ENVELOPE", tabs="AS_ENVELOPE", overlap_by="AS_ENVELOPE",
+                                     fit_gap_by="AS_ENVELOPE", count_by="AS_ENVELOPE")
+    assert joints_of(blender, tank) == {}
+
+
+def test_the_active_faces_plate_runs_through_or_the_other(blender, tank, select_edges):
+    select_edges(tank, [TOP_FRONT, TOP_BACK])
+    activate(tank, TOP)
+    blender.ops.tackwright.set_joint(through="ACTIVE")
+    assert {edge: choice.through for edge, choice in joints_of(blender, tank).items()} == {
+        TOP_FRONT: TOP, TOP_BACK: TOP}
+    blender.ops.tackwright.set_joint(through="OTHER")
+    assert {edge: choice.through for edge, choice in joints_of(blender, tank).items()} == {
+        TOP_FRONT: FRONT, TOP_BACK: BACK}
+    blender.ops.tackwright.set_joint(through="AS_ENVELOPE")
+    assert joints_of(blender, tank) == {}
+
+
+def test_a_plate_drawn_as_several_faces_runs_through_as_one(blender, tank, select_edges):
+    """The active face is a neighbour of the one at the edge, and flat beside it."""
+    select_faces(blender, tank, [TOP])
+    blender.ops.mesh.subdivide(number_cuts=3)
+    import bmesh
+
+    edited = bmesh.from_edit_mesh(tank.data)
+    front = [tuple(v.index for v in e.verts) for e in edited.edges
+             if all(abs(v.co.y) < 1e-6 and abs(v.co.z - 0.1) < 1e-6 for v in e.verts)]
+    far = max((f for f in edited.faces if f.normal.z > 0.9), key=lambda f: f.calc_center_median().y).index
+    assert len(front) == 4
+    select_edges(tank, front)
+    activate(tank, far)
+    blender.ops.tackwright.set_joint(through="ACTIVE")
+    found = joints_of(blender, tank)
+    assert len(found) == 4
+    assert {looking(tank, blender, choice.through) for choice in found.values()} == {(0, 0, 1)}
+
+
+def test_swap_turns_about_what_runs_through_by_itself_and_what_was_chosen(blender, tank, select_edges):
+    from tackwright.addon.through_now import through_now
+
+    select_edges(tank, [TOP_FRONT])
+    (before,) = through_now(blender.context, tank)[TOP_FRONT]
+    assert before in (TOP, FRONT)
+    for wanted in ({TOP: FRONT, FRONT: TOP}[before], before):
+        assert blender.ops.tackwright.swap_through() == {"FINISHED"}
+        assert joints_of(blender, tank)[TOP_FRONT].through == wanted
+        assert through_now(blender.context, tank)[TOP_FRONT] == (wanted,)
+
+
+def test_swap_works_in_a_drawing_that_cannot_be_solved(blender, draw, select_edges):
+    from test_addon_findings import BOX, FACES
+
+    tank = draw(BOX, [*FACES, FACES[0]])
+    tank.data.vertices[6].co.z += 0.03                       # no face there is flat
+    select_edges(tank, [TOP_FRONT])
+    assert blender.ops.tackwright.swap_through() == {"FINISHED"}
+    first = joints_of(blender, tank)[TOP_FRONT].through
+    blender.ops.tackwright.swap_through()
+    assert {first, joints_of(blender, tank)[TOP_FRONT].through} == {TOP, FRONT}
+
+
+def selected_pairs(item):
+    import bmesh
+
+    edited = bmesh.from_edit_mesh(item.data)
+    return {tuple(sorted(v.index for v in edge.verts)) for edge in edited.edges if edge.select}
+
+
+def test_joints_like_the_active_one_are_selected(blender, tank, select_edges, choose_edge):
+    from tackwright.core.choices import JointChoice
+
+    choose_edge(tank, [TOP_FRONT], JointChoice(corner="closed", through=TOP))
+    choose_edge(tank, [TOP_BACK], JointChoice(corner="closed", through=BACK))
+    choose_edge(tank, [(0, 1)], JointChoice(corner="closed"))
+    select_edges(tank, [TOP_FRONT])
+    blender.ops.tackwright.select_like_joint()
+    assert selected_pairs(tank) == {TOP_FRONT, TOP_BACK}
+    select_edges(tank, [(0, 4)])
+    blender.ops.tackwright.select_like_joint()
+    assert len(selected_pairs(tank)) == 12 - 3               # nothing chosen
+
+
+def test_joints_are_cleared(blender, chosen, select_edges):
+    select_edges(chosen, [TOP_FRONT])
+    blender.ops.tackwright.clear_joint()
+    assert len(joints_of(blender, chosen)) == 7 and TOP_FRONT not in joints_of(blender, chosen)
+
+
+def test_buttons_for_edges_say_what_they_need(blender, tank, select_edges):
+    for name in ("set_joint", "swap_through", "select_like_joint", "clear_joint"):
+        with pytest.raises(RuntimeError, match="Go to Edit Mode and select edges"):
+            getattr(blender.ops.tackwright, name)()
+    select_edges(tank, [])
+    with pytest.raises(RuntimeError, match="Select the edges where plates meet"):
+        blender.ops.tackwright.set_joint()
+
+
+def test_undo_takes_a_swap_back(blender, tank, select_edges):
+    blender.ops.ed.undo_push(message="drawn")
+    select_edges(tank, [TOP_FRONT])
+    blender.ops.ed.undo_push(message="selected")
+    blender.ops.tackwright.swap_through("EXEC_DEFAULT", True)
+    assert joints_of(blender, blender.data.objects["tank"])
+    blender.ops.ed.undo()
+    assert joints_of(blender, blender.data.objects["tank"]) == {}
+    blender.ops.ed.redo()
+    assert len(joints_of(blender, blender.data.objects["tank"])) == 1
+
+
+def test_faces_get_a_kind_a_name_and_are_left_out(blender, tank):
+    from tackwright.core.choices import PanelChoice
+
+    select_faces(blender, tank, [TOP, LEFT])
+    blender.ops.tackwright.set_face_metal(plate_name=" lid ", inner="WALL", left_out="LEFT_OUT", thickness=0.004)
+    lid = PanelChoice(name="lid", inner=False, left_out=True, thickness=4.0)
+    assert faces_of(blender, tank) == {TOP: lid, LEFT: lid}
+    select_faces(blender, tank, [LEFT])
+    blender.ops.tackwright.set_face_metal(left_out="AS_ENVELOPE", name_by="AS_ENVELOPE")
+    assert faces_of(blender, tank) == {TOP: lid, LEFT: PanelChoice(inner=False, thickness=4.0)}
+    blender.ops.tackwright.clear_face()
+    assert faces_of(blender, tank) == {TOP: lid}
+    blender.ops.object.mode_set(mode="OBJECT")
+    blender.ops.tackwright.make_plates()
+    assert len(blender.data.collections["tank Plates"].objects) == 5
+
+
+def test_the_kit_calls_a_plate_as_its_face_is_called(blender, tank):
+    from tackwright.addon.gather import read_drawing
+    from tackwright.core.make_kit import make_kit
+
+    select_faces(blender, tank, [TOP])
+    blender.ops.tackwright.set_face_metal(plate_name="hatch")
+    drawing = read_drawing(blender.context, tank, all_faces=True)
+    plates = make_kit(drawing.mesh, drawing.choices).plates
+    assert "hatch" in {where.panel for plate in plates for where in plate.placements}
+
+
+def test_names_have_numbers_that_are_never_dealt_out_twice(blender, tank):
+    from tackwright.addon.face_names import name_number, names_by_number
+
+    assert [name_number(tank, name) for name in ("lid", "port", " lid", "")] == [1, 2, 1, 0]
+    tank.tackwright_names.entries.remove(1)
+    assert name_number(tank, "aft") == 3
+    assert names_by_number(tank) == {1: "lid", 3: "aft"}
+
+
+def test_faces_like_the_active_one_are_selected(blender, tank):
+    import bmesh
+
+    select_faces(blender, tank, [TOP, LEFT])
+    blender.ops.tackwright.set_face_metal(thickness=0.004)
+    select_faces(blender, tank, [LEFT])
+    blender.ops.tackwright.select_like_face()
+    edited = bmesh.from_edit_mesh(tank.data)
+    assert [face.index for face in edited.faces if face.select] == [TOP, LEFT]
+
+
+# ---- panels, menus, keys
+
+
+def test_the_panel_of_edges_shows_what_the_active_one_has(blender, tank, select_edges, drawn):
+    assert drawn("edges") is None
+    select_edges(tank, [TOP_FRONT, TOP_BACK])
+    buttons = ["Set...", "Select Like", "Clear"]
+    assert drawn("edges") == ["2 edges", "Show Choices", "Open", "Half-Open", "Closed", "As Envelope (pressed)",
+                              "Through: Automatic", "Swap", *buttons]
+    blender.ops.tackwright.set_joint(corner="HALF_OPEN", overlap=0.4, root_gap=0.0)
+    blender.ops.tackwright.swap_through()
+    assert drawn("edges") == ["2 edges", "Show Choices", "Open", "Half-Open (pressed)", "Closed", "As Envelope",
+                              "Through: Chosen", "Swap", "Overlap", "0.4", "Root Gap", "0 mm", *buttons]
+    assert drawn("faces") is None
+    select_faces(blender, tank, [TOP])
+    assert drawn("edges") is None                            # a face's own edges are not meant
+
+
+def test_the_panel_of_faces_shows_what_the_active_one_has(blender, tank, drawn):
+    assert drawn("faces") is None
+    select_faces(blender, tank, [TOP])
+    blender.ops.tackwright.set_face_metal(plate_name="lid", thickness=0.004, inner="WALL")
+    assert drawn("faces") == [
+        "1 face", "Show Choices", "Left Out", "Made (pressed)", "Inner Plate", "Wall (pressed)", "As Drawn",
+        "Name", "lid", "Thickness", "4 mm", "Set...", "Select Like", "Clear"]
+
+
+def test_entries_are_in_the_right_click_menu_of_edit_mode(blender, tank, select_edges):
+    from types import SimpleNamespace
+
+    from drawn_panels import Layout
+
+    from tackwright.addon import choosing_menus
+
+    assert choosing_menus._draw_entries in blender.types.VIEW3D_MT_edit_mesh_context_menu.draw._draw_funcs
+    select_edges(tank, [TOP_FRONT])
+    choosing_menus._draw_entries(SimpleNamespace(layout=Layout(blender, notes := [])), blender.context)
+    assert notes == ["Set Joint...", "Swap Through", "Select Joints Like This", "Clear Joints"]
+    select_faces(blender, tank, [TOP])
+    blender.context.tool_settings.mesh_select_mode = (False, False, True)
+    choosing_menus._draw_entries(SimpleNamespace(layout=Layout(blender, notes := [])), blender.context)
+    assert notes == ["Set Face...", "Select Faces Like This", "Clear Faces"]
+
+
+@pytest.mark.parametrize("select_with", ["LEFT", "RIGHT"])
+def test_the_key_of_the_pie_menu_is_nobody_elses(blender, select_with):
+    """Against the editor's own table of keys, every map that is heard while a mesh is edited."""
+    import importlib.util
+    from pathlib import Path
+
+    from tackwright.addon.choosing_menus import KEY
+
+    path = Path(blender.utils.resource_path("LOCAL")) / "scripts/presets/keyconfig/keymap_data/blender_default.py"
+    spec = importlib.util.spec_from_file_location("default_keys", path)
+    table = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(table)
+    heard = {"Mesh", "3D View", "3D View Generic", "Object Non-modal", "Window", "Screen", "Screen Editing", "Frames"}
+
+    def takes(event, key):
+        keys = ("ctrl", "shift", "alt", "oskey")
+        held = all(event.get(name, 0) in (-1, int(bool(key.get(name, 0)))) for name in keys)
+        return event["type"] == key["type"] and (event.get("any") or held)
+
+    events = [event for name, _, items in table.generate_keymaps(table.Params(select_mouse=select_with))
+              if name in heard or name.startswith("3D View Tool: Edit Mesh") for _, event, _ in items["items"]]
+    assert any(takes(event, {"type": "J"}) for event in events)      # Connect: the check sees what is there
+    assert not [event for event in events if takes(event, KEY)]
+
+
+# ---- what is drawn
+
+
+def test_lines_tell_kinds_apart_by_their_strokes(blender, tank, choose_edge):
+    import numpy as np
+
+    from tackwright.addon.choice_lines import PATTERNS, choice_lines, dashes
+    from tackwright.core.choices import JointChoice, PanelChoice
+
+    assert choice_lines(tank, "mm") is None
+    choose_edge(tank, [TOP_FRONT], JointChoice(corner="open", root_gap=2.0, through=TOP))
+    choose_edge(tank, [TOP_BACK], JointChoice(overlap=0.3))
+    from tackwright.addon.face_choices import write_face_choice
+
+    write_face_choice(tank, [LEFT], PanelChoice(name="port", thickness=5.0))
+    for mode in ("OBJECT", "EDIT"):
+        blender.ops.object.mode_set(mode=mode)
+        lines = choice_lines(tank, "mm")
+        assert lines.styles == ("open", "half-open") and lines.texts == ("gap 2 mm", "overlap 0.3")
+        assert np.allclose(lines.ways, [[0, 1, 0], [0, 0, 0]], atol=1e-6)    # from the front edge, along the top
+        assert lines.names == ("port, 5 mm",) and np.allclose(lines.centres, [[0, 0.1, 0.05]])
+    strokes = {style: len(dashes(np.zeros(2), np.array([100.0, 0]), pattern)) for style, pattern in PATTERNS.items()}
+    assert len(set(strokes.values())) == len(strokes) and strokes["closed"] == 1
+
+
+def test_strokes_of_a_line_cover_the_share_of_it_that_the_pattern_has():
+    import numpy as np
+
+    from tackwright.addon.choice_lines import MOST_STROKES, dashes
+
+    found = dashes(np.array([10.0, 20.0]), np.array([10.0, 420.0]), (3.0, 6.0))
+    assert np.linalg.norm(found[:, 1] - found[:, 0], axis=1).sum() == pytest.approx(400 / 3, abs=3)
+    assert found[0, 0].tolist() == [10, 20] and found[:, :, 1].max() <= 420
+    assert len(dashes(np.zeros(2), np.array([1e7, 0.0]), (3.0, 6.0))) <= MOST_STROKES + 1
+
+
+def test_edges_behind_the_viewer_are_cut_off_and_ticks_point_into_the_plate(blender, tank, choose_edge):
+    """Seen by a plain pinhole at z = 1 that looks down: x / w, y / w with w the distance below it. Derived."""
+    import numpy as np
+
+    from tackwright.addon.choice_lines import choice_lines
+    from tackwright.addon.choice_overlay import strokes_of
+    from tackwright.core.choices import JointChoice
+
+    choose_edge(tank, [TOP_FRONT], JointChoice(corner="closed", through=TOP))
+    perspective = np.array([[1.0, 0, 0, 0], [0, 1, 0, 0], [0, 0, 0, 0], [0, 0, -1, 1]])
+    lines = choice_lines(tank, "mm")
+    found = strokes_of(lines, np.eye(4), perspective, (200.0, 200.0), 1.0)
+    assert np.allclose(found[0], [[100, 100], [100 + 100 / 3, 100]], atol=1e-3)
+    ticks = found[1:]
+    assert len(ticks) == 2 and np.allclose(ticks[:, 1] - ticks[:, 0], [0, 12], atol=1e-3)    # towards +y: over the top
+    behind = np.eye(4)
+    behind[2, 3] = 5.0
+    assert len(strokes_of(lines, behind, perspective, (200.0, 200.0), 1.0)) == 0
+
+
+def test_what_is_drawn_is_read_anew_only_after_a_change(blender, tank, choose_edge, monkeypatch):
+    from tackwright.addon import choice_overlay
+    from tackwright.core.choices import JointChoice
+
+    choose_edge(tank, [TOP_FRONT], JointChoice(corner="open"))
+    blender.context.view_layer.update()
+    read = []
+    real = choice_overlay.choice_lines
+    monkeypatch.setattr(choice_overlay, "choice_lines", lambda *given: (read.append(given), real(*given))[1])
+    for _ in range(3):
+        (shown,) = choice_overlay.shown_lines(blender.context)
+    assert len(read) == 1 and shown[1].styles == ("open",)
+    choose_edge(tank, [TOP_FRONT], JointChoice(corner="closed"))
+    blender.context.view_layer.update()
+    (shown,) = choice_overlay.shown_lines(blender.context)
+    assert len(read) == 2 and shown[1].styles == ("closed",)
+    assert choice_overlay.legend_rows([shown]) == [("closed", "Closed")]

@@ -71,4 +71,4 @@ def test_setting_metal_says_what_it_needs(blender, draw_box, set_metal):
     tank.data.attributes.new("tackwright_metal_side", "FLOAT", "FACE")
     select_faces(blender, tank, [0])
     with pytest.raises(RuntimeError, match="'tackwright_metal_side' of another kind"):
-        set_metal()
+        set_metal(metal_side="INSIDE")

@@ -13,13 +13,15 @@ def test_there_is_one_tab(blender):
     assert {c.bl_category for c in shown} == {"Tackwright"}
     assert len({c.bl_order for c in shown}) == len(shown)
     assert [c.bl_label for c in sorted(shown, key=lambda c: c.bl_order)] == [
-        "Start", "Opening", "Plates", "Findings", "Figures", "Drawing", "Shop", "Metal", "Corners", "Tabs",
+        "Start", "Opening", "Plates", "Selected Edges", "Selected Faces",
+        "Findings", "Figures", "Space", "Drawing", "Shop", "Metal", "Corners", "Tabs",
         "Inner Plates", "Openings", "Perforations", "Kit",
     ]  # fmt: skip
 
 
 def test_without_an_envelope_only_the_grey_buttons_show(drawn):
-    names = ("opening", "findings", "figures", "metal", "corners", "tabs", "inner", "openings", "perforations", "shop",
+    names = ("opening", "edges", "faces",
+             "findings", "figures", "metal", "corners", "tabs", "inner", "openings", "perforations", "shop",
              "drawing")
     assert [drawn(name) for name in names] == [None] * len(names)
     assert drawn("plates") == ["Make Plates"]
@@ -93,13 +95,6 @@ def test_export_even_so_shows_only_for_a_kit_with_an_error(blender, draw_box, dr
     with pytest.raises(RuntimeError):
         blender.ops.tackwright.make_plates()
     assert "Export Even So" not in drawn("findings")  # there is no kit at all
-
-
-def test_in_edit_mode_faces_can_have_metal_of_their_own(blender, draw_box, drawn):
-    draw_box(0.3, 0.2, 0.1)
-    assert "Set Face Metal" not in drawn("metal")
-    blender.ops.object.mode_set(mode="EDIT")
-    assert drawn("metal")[-1] == "Set Face Metal"
 
 
 def test_inner_plates_are_marked_in_edit_mode_and_assigned_in_object_mode(blender, draw_box, drawn):

@@ -1,0 +1,264 @@
+"""Joints of the selected edges: set, turned about, found again and given back to the envelope."""
+
+# No `from __future__ import annotations`: Blender reads the annotations as properties.
+
+from dataclasses import replace
+
+import bmesh
+import bpy
+from bpy.props import FloatProperty, IntProperty
+
+from ..core.choices import JointChoice, TabRule
+from ..core.errors import InputError
+from .asked import AS_ENVELOPE, LEAVE, Asked, by_choice, choosing, draw_value
+from .edge_choices import (
+    EDGE_PARTS,
+    clear_edges,
+    edge_choice_of,
+    make_layers,
+    new_marks,
+    put_edge_choice,
+    through_face,
+)
+from .face_marks import edited_meshes
+from .properties import CORNERS
+from .selected_edges import active_edge, edited_with_edges, is_joint, plate_faces, poll_selected_edges, selected_edges
+from .through_now import through_now
+from .units import mm_per_unit, rounded
+
+__all__ = [
+    "TACKWRIGHT_OT_clear_joint", "TACKWRIGHT_OT_select_like_joint", "TACKWRIGHT_OT_set_joint",
+    "TACKWRIGHT_OT_swap_through", "like_joint",
+]  # fmt: skip
+
+NOT_SAVED = {"SKIP_SAVE"}
+
+
+class _OnEdges:
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return poll_selected_edges(cls, context)
+
+
+class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
+    """Choose how plates meet at the selected edges. What is left alone keeps its choice or follows the envelope"""
+
+    bl_idname = "tackwright.set_joint"
+    bl_label = "Set Joint"
+
+    corner: choosing("Corner", "How the plates meet", [
+        ("OPEN", "Open", "The plates meet at their inner edges; the groove between them takes the weld"),
+        ("HALF_OPEN", "Half-Open", "One plate covers part of the other's end"),
+        ("CLOSED", "Closed", "One plate covers the other's end"),
+    ])  # fmt: skip
+    overlap_by: by_choice("Overlap", "How much of the other plate's end the through plate covers")
+    overlap: FloatProperty(
+        name="Overlap", description="How much of the other plate's end the through plate covers", min=0.0, max=1.0,
+        default=0.5, subtype="FACTOR", options=NOT_SAVED,
+    )  # fmt: skip
+    through: choosing("Runs Through", "The plate that covers the other's end", [
+        ("ACTIVE", "Active Face's Plate", "The plate of the face that was selected last"),
+        ("OTHER", "Other Plate", "The plate that meets the active face's"),
+    ], back=(AS_ENVELOPE, "Automatic", "The larger plate, as the envelope has it everywhere else", 1))  # fmt: skip
+    root_gap_by: by_choice("Root Gap", "Distance left between the plates at the root of the weld")
+    root_gap: FloatProperty(
+        name="Root Gap", description="Distance left between the plates at the root of the weld", subtype="DISTANCE",
+        min=0.0, precision=4, step=0.1, options=NOT_SAVED,
+    )  # fmt: skip
+    fit_gap_by: by_choice("Fit Gap", "Clearance of a tab between its neighbours, both sides together")
+    fit_gap: FloatProperty(
+        name="Fit Gap", description="Clearance of a tab between its neighbours, both sides together",
+        subtype="DISTANCE", min=0.0, precision=4, step=0.1, options=NOT_SAVED,
+    )  # fmt: skip
+    tabs: choosing("Tabs", "Whether tabs hold the plates in place for tacking", [
+        ("ON", "On", "Tabs, whatever the envelope says"), ("OFF", "Off", "No tabs at this joint"),
+    ])  # fmt: skip
+    count_by: by_choice("Groups of Tabs", "How many groups of tabs are on the joint")
+    count: IntProperty(
+        name="Groups of Tabs", description="How many groups of tabs are on the joint", min=1, soft_max=20, default=2,
+        options=NOT_SAVED,
+    )  # fmt: skip
+
+    numbers = ("overlap", "root_gap", "fit_gap", "count")
+
+    def begin(self, context: bpy.types.Context) -> None:
+        mesh = bmesh.from_edit_mesh(context.object.data)
+        edge = active_edge(mesh)
+        has = edge_choice_of(mesh, edge) if edge is not None else JointChoice()
+        mm = mm_per_unit(context.scene)
+        self.offer("overlap", 0.5 if has.overlap is None else has.overlap)
+        self.offer("root_gap", (has.root_gap or 0.0) / mm)
+        self.offer("fit_gap", (has.fit_gap or 0.0) / mm)
+        self.offer("count", has.tabs.count or 2)
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        layout.use_property_split = True
+        layout.use_property_decorate = False
+        layout.prop(self, "corner")
+        if self.corner in {LEAVE, "HALF_OPEN"}:
+            draw_value(layout, self, "overlap_by", "overlap")
+        layout.prop(self, "through")
+        draw_value(layout, self, "root_gap_by", "root_gap")
+        draw_value(layout, self, "fit_gap_by", "fit_gap")
+        layout.prop(self, "tabs")
+        if self.tabs != "OFF":
+            draw_value(layout, self, "count_by", "count")
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        self.settle()
+        choice, back = self._choice(context), self._given_back()
+        if choice == JointChoice() and not back and self.through == LEAVE:
+            self.report({"INFO"}, "Nothing was asked for: all is left as it was")
+            return {"FINISHED"}
+        done = missed = 0
+        try:
+            for item, mesh in edited_with_edges(context):
+                make_layers(item, mesh, choice, through=self.through in {"ACTIVE", "OTHER"})
+                edges, marks = selected_edges(mesh), new_marks(mesh)
+                plate = plate_faces(mesh.faces.active) if mesh.faces.active is not None else set()
+                clear_edges(mesh, edges, back)
+                for edge in edges:
+                    face = self._through(edge, plate)
+                    missed += face is None and self.through in {"ACTIVE", "OTHER"}
+                    put_edge_choice(mesh, edge, choice, face, marks)
+                done += len(edges)
+                bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
+        except InputError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
+        if missed:
+            self.report({"WARNING"}, f"{_edges(missed)} not at the active face's plate: nothing was chosen there")
+        else:
+            self.report({"INFO"}, f"{_edges(done)} set")
+        return {"FINISHED"}
+
+    def _choice(self, context: bpy.types.Context) -> JointChoice:
+        mm = mm_per_unit(context.scene)
+        lengths = {name: rounded(value * mm) for name in ("root_gap", "fit_gap")
+                   if (value := self.number(name)) is not None}
+        overlap = self.number("overlap") if self.corner in {LEAVE, "HALF_OPEN"} else None
+        return JointChoice(
+            corner=CORNERS.get(self.corner), overlap=None if overlap is None else rounded(overlap), **lengths,
+            tabs=TabRule(on={"ON": True, "OFF": False}.get(self.tabs),
+                         count=self.number("count") if self.tabs != "OFF" else None),
+        )
+
+    def _given_back(self) -> list[str]:
+        asked = {"corner": self.corner, "through": self.through, "tabs.on": self.tabs, "overlap": self.overlap_by,
+                 "root_gap": self.root_gap_by, "fit_gap": self.fit_gap_by, "tabs.count": self.count_by}
+        return [part for part, value in asked.items() if value == AS_ENVELOPE]
+
+    def _through(
+        self, edge: bmesh.types.BMEdge, plate: set[bmesh.types.BMFace]
+    ) -> bmesh.types.BMFace | None:
+        """The face that runs through at an edge where the active face's plate is."""
+        if self.through not in {"ACTIVE", "OTHER"} or not plate.intersection(edge.link_faces):
+            return None
+        wanted = self.through == "ACTIVE"
+        return next((face for face in edge.link_faces if (face in plate) == wanted), None)
+
+
+class TACKWRIGHT_OT_swap_through(_OnEdges, bpy.types.Operator):
+    """Let the other plate run through at the selected edges: its end is then seen no more, the former one's is"""
+
+    bl_idname = "tackwright.swap_through"
+    bl_label = "Swap Through"
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        done = 0
+        try:
+            for item, mesh in edited_with_edges(context):
+                done += _swap(context, item, mesh)
+        except InputError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
+        if not done:
+            self.report({"WARNING"}, "No two plates meet at the selected edges")
+            return {"CANCELLED"}
+        self.report({"INFO"}, f"{_edges(done)}: the other plate runs through")
+        return {"FINISHED"}
+
+
+def _swap(context: bpy.types.Context, item: bpy.types.Object, mesh: bmesh.types.BMesh) -> int:
+    now = through_now(context, item)
+    make_layers(item, mesh, JointChoice(), through=True)
+    for elements in (mesh.verts, mesh.faces):
+        elements.index_update()
+    marks, done = new_marks(mesh), 0
+    for edge in selected_edges(mesh):
+        if len(edge.link_faces) != 2 or not is_joint(edge):
+            continue
+        chosen = through_face(mesh, edge)
+        a, b = sorted(vertex.index for vertex in edge.verts)
+        faces = now.get((a, b), ())
+        first = chosen or next((face for face in edge.link_faces if face.index in faces), edge.link_faces[0])
+        other = next(face for face in edge.link_faces if face != first)
+        put_edge_choice(mesh, edge, JointChoice(), other, marks)
+        done += 1
+    bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
+    return done
+
+
+def like_joint(choice: JointChoice) -> JointChoice:
+    """What is compared of two joints: of the plate that runs through only whether it was chosen."""
+    return replace(choice, through=None if choice.through is None else 0)
+
+
+class TACKWRIGHT_OT_select_like_joint(_OnEdges, bpy.types.Operator):
+    """Select all joints for which the same is chosen as for the active edge"""
+
+    bl_idname = "tackwright.select_like_joint"
+    bl_label = "Select Joints Like This"
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        active = next(item for item in (context.object, *edited_meshes(context)) if item.data.total_edge_sel)
+        mesh = bmesh.from_edit_mesh(active.data)
+        wanted = like_joint(edge_choice_of(mesh, active_edge(mesh)))
+        if not context.tool_settings.mesh_select_mode[1]:
+            context.tool_settings.mesh_select_mode = (False, True, False)
+        found = 0
+        for item in edited_meshes(context):
+            mesh = bmesh.from_edit_mesh(item.data)
+            mesh.select_mode = {"EDGE"}
+            for edge in mesh.edges:
+                if not edge.hide and is_joint(edge) and like_joint(edge_choice_of(mesh, edge)) == wanted:
+                    edge.select_set(True)
+                    found += 1
+            mesh.select_flush_mode()
+            bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
+        kind = "with nothing chosen" if wanted == JointChoice() else "like this"
+        self.report({"INFO"}, f"{_edges(found)} {kind}")
+        return {"FINISHED"}
+
+
+class TACKWRIGHT_OT_clear_joint(_OnEdges, bpy.types.Operator):
+    """Give the joints at the selected edges back to the settings of the envelope"""
+
+    bl_idname = "tackwright.clear_joint"
+    bl_label = "Clear Joints"
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        done = 0
+        for item, mesh in edited_with_edges(context):
+            edges = selected_edges(mesh)
+            clear_edges(mesh, edges, EDGE_PARTS)
+            done += len(edges)
+            bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
+        self.report({"INFO"}, f"{_edges(done)} as the envelope")
+        return {"FINISHED"}
+
+
+def _edges(count: int) -> str:
+    return f"{count} edge{'' if count == 1 else 's'}"
+
+
+CLASSES = (
+    TACKWRIGHT_OT_set_joint,
+    TACKWRIGHT_OT_swap_through,
+    TACKWRIGHT_OT_select_like_joint,
+    TACKWRIGHT_OT_clear_joint,
+)
+register, unregister = bpy.utils.register_classes_factory(CLASSES)
