@@ -151,7 +151,9 @@ def _draw_choices(context: bpy.types.Context) -> None:
         strokes.append(strokes_of(lines, world, perspective, size, scale))
         labels += _labels(lines, world, perspective, size, scale)
     legend, texts = _legend(context, legend_rows(found), scale)
-    _draw_lines(np.concatenate([*strokes, legend]), scale)
+    drawn = np.concatenate([*strokes, legend])
+    if len(drawn):                                       # else there are texts alone
+        _draw_lines(drawn, scale)
     for label in labels_without_overlap(labels):
         _write(label.text, label.centre[0] - label.size[0] / 2, label.centre[1] - label.size[1] / 2, scale)
     for text, x, y in texts:
@@ -226,7 +228,7 @@ def _draw_lines(strokes: Floats, scale: float) -> None:
 @persistent
 def _on_change(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
     global _stamp
-    if any(isinstance(update.id, bpy.types.Mesh | bpy.types.Object) for update in depsgraph.updates):
+    if any(update.is_updated_geometry or isinstance(update.id, bpy.types.Mesh) for update in depsgraph.updates):
         _stamp += 1
 
 

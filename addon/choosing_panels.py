@@ -107,7 +107,7 @@ class TACKWRIGHT_PT_edges(Sidebar, bpy.types.Panel):
         head = layout.row()
         head.label(text=_counted(_count("edge"), "1 edge", "{:d} edges"), translate=False)
         draw_switch(head, context)
-        row = layout.row(align=True)
+        row = layout.grid_flow(columns=2, row_major=True, even_columns=True, align=True)
         for kind, text in CORNER_BUTTONS:
             pressed = CORNERS.get(kind) == choice.corner
             row.operator(TACKWRIGHT_OT_set_joint.bl_idname, text=text, depress=pressed).corner = kind

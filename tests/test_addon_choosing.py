@@ -79,6 +79,35 @@ def test_parts_of_a_choice_are_given_back(blender, draw_box, choose_edge, mode):
     assert joints_of(blender, tank) == {TOP_FRONT: JointChoice(corner="open")}
 
 
+def test_writing_leaves_shape_keys_and_everything_else_as_it_was(blender, draw_box, choose_edge):
+    from tackwright.core.choices import JointChoice
+
+    tank = draw_box(0.3, 0.2, 0.1)
+    tank.shape_key_add(name="Basis")
+    tank.shape_key_add(name="lean").data[6].co.z += 0.02
+    tank.data.edges[3].use_seam = True
+    tank.data.uv_layers.new(name="map").data[5].uv = (0.25, 0.5)
+    choose_edge(tank, [TOP_FRONT], JointChoice(corner="open", through=TOP))
+    assert [key.name for key in tank.data.shape_keys.key_blocks] == ["Basis", "lean"]
+    assert tank.data.shape_keys.key_blocks["lean"].data[6].co.z == pytest.approx(0.12)
+    assert [edge.index for edge in tank.data.edges if edge.use_seam] == [3]
+    assert tuple(tank.data.uv_layers["map"].data[5].uv) == (0.25, 0.5)
+
+
+def test_a_mesh_that_is_linked_is_not_written_on(blender, draw_box, choose_edge, tmp_path):
+    from tackwright.core.choices import JointChoice
+    from tackwright.core.errors import InputError
+
+    draw_box(0.3, 0.2, 0.1)
+    path = str(tmp_path / "library.blend")
+    blender.ops.wm.save_as_mainfile(filepath=path)
+    blender.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
+    with blender.data.libraries.load(path, link=True) as (_, data):
+        data.objects = ["tank"]
+    with pytest.raises(InputError, match="linked from another file"):
+        choose_edge(blender.data.objects["tank"], [TOP_FRONT], JointChoice(corner="open"))
+
+
 def test_edges_that_are_not_there_count_for_nothing(blender, draw_box, choose_edge):
     from tackwright.core.choices import JointChoice
 
@@ -480,6 +509,29 @@ def test_buttons_for_edges_say_what_they_need(blender, tank, select_edges):
     select_edges(tank, [])
     with pytest.raises(RuntimeError, match="Select the edges where plates meet"):
         blender.ops.tackwright.set_joint()
+
+
+def test_the_dialog_begins_with_what_the_active_edge_has(blender, tank, select_edges, choose_edge):
+    """And takes none of it until the user says so."""
+    from tackwright.addon import joint_operators
+    from tackwright.core.choices import JointChoice, TabRule
+
+    choose_edge(tank, [TOP_FRONT], JointChoice(overlap=0.25, root_gap=2.0, tabs=TabRule(count=4)))
+    select_edges(tank, [TOP_FRONT])
+
+    class Dialog:
+        offer = joint_operators.Asked.offer
+
+    joint_operators.TACKWRIGHT_OT_set_joint.begin(dialog := Dialog(), blender.context)
+    assert (dialog.overlap, dialog.root_gap, dialog.count) == (0.25, 0.002, 4)
+    assert {dialog.overlap_by, dialog.root_gap_by, dialog.fit_gap_by, dialog.count_by} == {"LEAVE"}
+
+
+def test_nothing_asked_for_changes_nothing(blender, chosen):
+    before = joints_of(blender, chosen), faces_of(blender, chosen)
+    assert blender.ops.tackwright.set_joint() == {"FINISHED"}
+    assert blender.ops.tackwright.set_face_metal() == {"FINISHED"}
+    assert (joints_of(blender, chosen), faces_of(blender, chosen)) == before
 
 
 def test_undo_takes_a_swap_back(blender, tank, select_edges):
