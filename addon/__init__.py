@@ -11,6 +11,8 @@ from . import (
     choice_overlay,
     choosing_menus,
     choosing_panels,
+    clearance,
+    clearance_overlay,
     drawing_panel,
     export_kit,
     face_names,
@@ -45,6 +47,9 @@ from . import (
     shop_operators,
     shop_panel,
     shop_settings,
+    space,
+    space_panel,
+    square_up,
     start_panel,
     true_faces,
     views,
@@ -53,10 +58,12 @@ from . import (
 PARTS = (
     face_names, field_settings, own_materials, shop_settings, finding_group, properties, plate_objects, views,
     inner_plates, openings, migrate, findings, pins, true_faces, make_plates, apply_remedy, export_kit, add_opening,
-    perforate, joint_operators, face_operators, first_scene,
+    perforate, joint_operators, face_operators, first_scene, space, square_up, clearance,
     metal_operators, shop_operators, preferences, shop_panel,
     start_panel, opening_panel, plates_panel, choosing_panels, choosing_menus, findings_panel, figures_panel,
-    drawing_panel, panels, inner_panels, kit_panel, choice_overlay, opening_overlay, place_overlay, plate_marks, live_watch, background,
+    space_panel, drawing_panel, panels,
+    inner_panels, kit_panel, choice_overlay, opening_overlay, clearance_overlay, place_overlay, plate_marks,
+    live_watch, background,
 )  # fmt: skip
 """In the order of registration: settings before what refers to them; the work in the background last, so that it is
 stopped before anything else goes. Panels say their own place by bl_order."""

@@ -9,8 +9,8 @@ import bmesh
 import bpy
 
 __all__ = [
-    "envelope_of", "home_of", "inner_meshes_of", "is_opening", "made_plate", "openings_of", "owner_of", "poll_envelope",
-    "poll_settings", "select_only", "why_no_envelope", "why_not_made",
+    "envelope_of", "home_of", "inner_meshes_of", "is_opening", "made_plate", "openings_of", "owner_of",
+    "poll_envelope", "poll_settings", "select_only", "why_no_envelope", "why_not_changed", "why_not_made",
 ]  # fmt: skip
 
 CONVERTIBLE: Final = {"CURVE", "SURFACE", "FONT", "META", "CURVES", "GPENCIL", "GREASEPENCIL"}
@@ -99,7 +99,7 @@ def poll_envelope(operator: type[bpy.types.Operator], context: bpy.types.Context
 
 def poll_settings(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
     """Whether there is an envelope that can be changed; if not, the greyed button says why."""
-    return _poll(operator, why_no_envelope(context) or _why_not_changed(envelope_of(context)))
+    return _poll(operator, why_no_envelope(context) or why_not_changed(envelope_of(context)))
 
 
 def _poll(operator: type[bpy.types.Operator], reason: str) -> bool:
@@ -129,7 +129,7 @@ def why_not_made(context: bpy.types.Context) -> str:
     if reason := why_no_envelope(context):
         return reason
     envelope = envelope_of(context)
-    if reason := _why_not_changed(envelope):
+    if reason := why_not_changed(envelope):
         return reason
     if _disabled(envelope):
         return "The envelope is disabled in viewports: turn it on again in the Outliner, at the screen beside its name"
@@ -148,7 +148,7 @@ def why_not_made(context: bpy.types.Context) -> str:
     return ""
 
 
-def _why_not_changed(envelope: bpy.types.Object) -> str:
+def why_not_changed(envelope: bpy.types.Object) -> str:
     """Why the envelope's settings cannot be changed here. An override of a linked object can be."""
     if envelope.library is not None:
         return (

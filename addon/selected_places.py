@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from .kept_findings import Places
 
-__all__ = ["select_places"]
+__all__ = ["select_places", "write_mark"]
 
 Pairs = list[tuple[int, int]]
 
@@ -65,16 +65,16 @@ def _mark_mesh(mesh: bpy.types.Mesh, faces: set[int], edges: Pairs) -> tuple[int
         marked = on_edges | np.array([tuple(pair) in borders for pair in ends.tolist()], dtype=np.bool_)
         on_points = np.isin(np.arange(len(mesh.vertices)), ends[marked])
         for kind, domain, on in (("poly", "FACE", on_faces), ("edge", "EDGE", marked), ("vert", "POINT", on_points)):
-            _write_mark(mesh, f".select_{kind}", domain, on)
+            write_mark(mesh, f".select_{kind}", domain, on)
             if f".hide_{kind}" in mesh.attributes:
                 hidden = np.empty(len(on), dtype=np.bool_)
                 mesh.attributes[f".hide_{kind}"].data.foreach_get("value", hidden)
-                _write_mark(mesh, f".hide_{kind}", domain, hidden & ~on)
+                write_mark(mesh, f".hide_{kind}", domain, hidden & ~on)
         mesh.update()
     return int(on_faces.sum()), int(on_edges.sum())
 
 
-def _write_mark(mesh: bpy.types.Mesh, name: str, domain: str, on: NDArray[np.bool_]) -> None:
+def write_mark(mesh: bpy.types.Mesh, name: str, domain: str, on: NDArray[np.bool_]) -> None:
     """Write a selection or visibility attribute.
 
     In Blender 5.0 the edges of a mesh made by a script have a selection of the wrong type: through `edge.select`

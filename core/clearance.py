@@ -68,17 +68,18 @@ class Clearance:
 
 def clearance(
     body: Body, scan: ScanIndex, *, weld_room: float = 0.0, farthest: float = FARTHEST, most_places: int = 12,
-    patches: int = PATCHES,
+    patches: int = PATCHES, everywhere: bool = True,
 ) -> Clearance:
     """The room between a body and a scan. weld_room: mm that are taken off everywhere. patches: into how many the
-    body's longest extent is cut.
+    body's longest extent is cut. everywhere: measure every patch; else only what may be the tightest of its face,
+    which is all that is told of plates, and leave the others at inf.
 
     Distances between surfaces are exact, triangle to triangle. Where the scan reaches into a closed body, the room
     is minus the depth of its deepest point there.
     """
     extent = float(np.ptp(body.triangles.reshape(-1, 3), axis=0).max(initial=0.0)) if len(body.triangles) else 0.0
     cut, owner = _cut_up(body.triangles - scan.origin, max(extent / patches, 1.0))
-    found = _nearest(cut, scan, farthest)
+    found = _nearest(cut, scan, farthest, None if everywhere else body.faces[owner])
     inside = inside_points(body, scan)
     room, at, on = found.distance, found.at, found.on
     collisions = np.union1d(scan.order[found.crossing], scan.order[inside.rows]).astype(np.int64)
@@ -129,14 +130,18 @@ def _cut_up(triangles: Floats, size: float) -> tuple[Floats, Ints]:
     return np.concatenate(done), np.concatenate(sources)
 
 
-def _nearest(patches: Floats, scan: ScanIndex, farthest: float) -> _Nearest:
-    """Plane by plane: how high the scan stands over a plane leaves out most of it for all patches there at once."""
+def _nearest(patches: Floats, scan: ScanIndex, farthest: float, faces: Ints | None) -> _Nearest:
+    """Plane by plane, those with most patches first: how high the scan stands over a plane leaves out most of it for
+    all patches there at once. faces: (p,) where only the tightest of each is wanted."""
     found = _Nearest(
         distance=np.full(len(patches), np.inf), at=np.zeros((len(patches), 3)), on=np.zeros((len(patches), 3)),
         crossing=np.empty(0, dtype=np.int64))
     crossing = [found.crossing]
-    for rows, normal in _planes(patches):
-        crossing.append(_nearest_in_plane(patches, rows, normal, scan, farthest, found))
+    # patches of one group need not be measured beyond what the nearest of them has
+    groups = np.arange(len(patches)) if faces is None else faces
+    tightest = np.full(int(groups.max(initial=-1)) + 1, farthest)
+    for rows, normal in sorted(_planes(patches), key=lambda plane: -len(plane[0])):
+        crossing.append(_nearest_in_plane(patches, rows, normal, scan, tightest, groups[rows], found))
     found.distance[found.distance > farthest] = np.inf
     return replace(found, crossing=np.unique(np.concatenate(crossing)))
 
@@ -155,13 +160,14 @@ def _planes(patches: Floats) -> list[tuple[Ints, Floats]]:
 
 
 def _nearest_in_plane(
-    patches: Floats, rows: Ints, normal: Floats, scan: ScanIndex, farthest: float, found: _Nearest
+    patches: Floats, rows: Ints, normal: Floats, scan: ScanIndex, tightest: Floats, groups: Ints, found: _Nearest
 ) -> Ints:
-    """Writes what is nearest to the patches of one plane into `found`; the rows of the scan that cross them."""
+    """Writes what is nearest to the patches of one plane into `found`, and lowers the tightest of their groups; the
+    rows of the scan that cross them."""
     own = patches[rows]
     middles = own.mean(axis=1)
     reach = np.linalg.norm(own - middles[:, None], axis=2).max(axis=1)
-    blocks = _blocks_near(own, scan, farthest)
+    blocks = _blocks_near(own, scan, float(tightest[groups].max()))
     if not len(blocks):
         return np.empty(0, dtype=np.int64)
     lows, block_low = _lowest(own[0, 0], normal, blocks, scan)
@@ -169,13 +175,16 @@ def _nearest_in_plane(
     apart = np.linalg.norm(towards, axis=2)
     radii = scan.block_radii[blocks]
     # the ball's own points are no farther than this
-    bound = np.minimum(farthest, (apart + radii).min(axis=1))
+    np.minimum.at(tightest, groups, (apart + radii).min(axis=1))
+    bound = tightest[groups]
     aside = np.sqrt(np.maximum(apart**2 - (towards @ normal) ** 2, 0.0)) - radii - reach[:, None]
     least = np.hypot(np.maximum(aside, 0.0), block_low)
     first = apart.argmin(axis=1)
+    crossing = [_measured(own, rows, bound, np.arange(len(own)), first, blocks, lows, scan, found)]
+    np.minimum.at(tightest, groups, bound)
+    bound = tightest[groups]
     rest = least <= bound[:, None]
     rest[np.arange(len(own)), first] = False
-    crossing = [_measured(own, rows, bound, np.arange(len(own)), first, blocks, lows, scan, found)]
     patch, block = np.nonzero(rest)
     # how far aside of the patch itself, not of the ball round it
     centres = scan.block_centres[blocks[block]]
@@ -191,6 +200,8 @@ def _nearest_in_plane(
         some = some[value[some] <= bound[patch[some]]]
         if len(some):
             crossing.append(_measured(own, rows, bound, patch[some], block[some], blocks, lows, scan, found))
+            np.minimum.at(tightest, groups, bound)
+            bound = tightest[groups]
     return np.concatenate(crossing)
 
 

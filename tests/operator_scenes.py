@@ -107,6 +107,61 @@ def face_set(bpy, draw_box, tmp_path):
     return item
 
 
+def in_niche(bpy, draw_box, tmp_path, *, at=(0.1, 0.1, 0.1)):
+    """An envelope with the scan of its space, which has a floor and a wall."""
+    from made_scans import niche
+
+    points, faces = niche(3000)
+    mesh = bpy.data.meshes.new("scan")
+    mesh.from_pydata((points / 1000).tolist(), [], faces.tolist())
+    scan = bpy.data.objects.new("scan", mesh)
+    bpy.context.scene.collection.objects.link(scan)
+    scan.tackwright_scan.floor = "0 0 0 1 0 0 0 1 0.01"
+    scan.tackwright_scan.wall = "0 0 0 0 1 0 0 0.1 1"
+    item = tank(bpy, draw_box, tmp_path)
+    item.location = at
+    item.tackwright_space.scan = scan
+    bpy.context.view_layer.update()
+    return item
+
+
+def beside_scan(bpy, draw_box, tmp_path):
+    item = in_niche(bpy, draw_box, tmp_path)
+    item.tackwright_space.scan.select_set(True)
+    item.tackwright_space.scan = None
+    return item
+
+
+def on_scan(bpy, draw_box, tmp_path, count=3):
+    """Edit Mode of a scan with so many points selected."""
+    import bmesh
+
+    scan = in_niche(bpy, draw_box, tmp_path).tackwright_space.scan
+    bpy.context.view_layer.objects.active = scan
+    bpy.ops.object.mode_set(mode="EDIT")
+    edited = bmesh.from_edit_mesh(scan.data)
+    edited.select_mode = {"VERT"}
+    bpy.context.tool_settings.mesh_select_mode = (True, False, False)
+    bpy.ops.mesh.select_all(action="DESELECT")
+    edited = bmesh.from_edit_mesh(scan.data)
+    edited.verts.ensure_lookup_table()
+    for number in (0, 40, 300)[:count]:
+        edited.verts[number].select_set(True)
+    bmesh.update_edit_mesh(scan.data)
+    bpy.context.view_layer.update()
+    return scan
+
+
+def two_on_scan(bpy, draw_box, tmp_path):
+    return on_scan(bpy, draw_box, tmp_path, count=2)
+
+
+def in_the_way(bpy, draw_box, tmp_path):
+    item = in_niche(bpy, draw_box, tmp_path, at=(-0.1, 0.1, 0.1))
+    bpy.ops.tackwright.check_clearance()
+    return item
+
+
 def nothing(bpy, draw_box, tmp_path):
     return None
 
@@ -153,7 +208,9 @@ RECIPES = {
     "assign_inner": (shelf, {}),
     "clear_face": (face_set, {}),
     "clear_joint": (joint_set, {}),
+    "check_clearance": (in_niche, {}),
     "clear_perforation": (perforated, {}),
+    "clear_scan": (in_niche, {}),
     "delete_shop": (own_shop, {"name": "ours"}),
     "export_kit": (tank, lambda tmp_path: {"directory": str(tmp_path)}),
     "export_materials": (own_metal, lambda tmp_path: {"filepath": str(tmp_path / "mine.csv")}),
@@ -162,6 +219,7 @@ RECIPES = {
     "import_materials": (tank, lambda tmp_path: {"filepath": str(metals_file(tmp_path))}),
     "import_shop": (tank, lambda tmp_path: {"filepath": str(shop_file(tmp_path)), "replace": True}),
     "keep_material": (foreign_metal, {}),
+    "known_distance": (two_on_scan, {"distance": 0.2}),
     "make_plates": (tank, {}),
     "mark_faces": (edited, {}),
     "new_envelope": (nothing, {}),
@@ -172,15 +230,20 @@ RECIPES = {
     "remove_material": (own_metal, {}),
     "remove_perforation": (perforated, {}),
     "save_shop": (tank, {"name": "ours", "replace": True}),
+    "select_collisions": (in_the_way, {}),
     "select_finding": (sealed_off, {}),
     "show_finding": (sealed_off, {"index": 0}),
     "select_like_face": (edited, {}),
     "select_like_joint": (edge_selected, {}),
     "set_face_metal": (edited, {"thickness": 0.005, "plate_name": "lid"}),
     "set_gauge": (tank, {"gauge": 10}),
+    "set_patch": (on_scan, {}),
+    "show_tight_place": (in_the_way, {"index": 1}),
+    "square_up": (in_niche, {}),
     "set_joint": (edge_selected, {"corner": "CLOSED"}),
     "swap_through": (edge_selected, {}),
     "true_faces": (twisted, {}),
+    "use_scan": (beside_scan, {}),
     "unassign_inner": (shelved, {}),
     "unpin_vertices": (pinned, {}),
 }

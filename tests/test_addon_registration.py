@@ -52,6 +52,8 @@ OPERATORS = (
     "apply_shop", "save_shop", "delete_shop", "import_shop", "export_shop", "add_material", "remove_material",
     "import_materials", "export_materials", "keep_material", "set_gauge", "cancel_export", "open_kit",
     "true_faces", "pin_vertices", "unpin_vertices",
+    "use_scan", "clear_scan", "set_patch", "square_up", "known_distance", "check_clearance", "show_tight_place",
+    "select_collisions",
 )  # fmt: skip
 
 

@@ -159,6 +159,16 @@ def test_moving_both_changes_nothing(seed, motion):
     assert moved.least == pytest.approx(still.least, abs=5e-3)
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_the_tightest_alone_are_as_tight(seed):
+    points, triangles = soup(seed, 200)
+    body, scan = body_of_mesh(box()), index_scan(points, triangles)
+    everywhere, tightest = (clearance(body, scan, everywhere=every) for every in (True, False))
+    assert tightest.room == pytest.approx(everywhere.room)
+    assert tightest.collisions.tolist() == everywhere.collisions.tolist()
+    assert np.isinf(tightest.patch_room).sum() >= np.isinf(everywhere.patch_room).sum()
+
+
 def test_winding_and_inner_faces_do_not_matter():
     drawn = box()
     turned = Mesh.of(drawn.points, drawn.corners.reshape(-1, 3)[:, ::-1], name="box")

@@ -1,0 +1,177 @@
+"""The room between the envelope and the scan, drawn on the envelope: patches by how much there is, the tightest places
+by a line to the scan and a number, and what that means in a corner of the view."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+import numpy as np
+from mathutils import Vector
+from numpy.typing import NDArray
+
+from ..core.said_units import length_said
+from .clearance import found_of
+from .space import envelope_in
+from .units import mm_per_unit, units_of
+
+__all__ = ["patch_kinds", "register", "unregister"]
+
+COLOURS = {
+    "in the way": (0.80, 0.10, 0.15, 0.60),
+    "tight": (0.95, 0.60, 0.10, 0.50),
+    "room": (0.25, 0.60, 0.75, 0.25),
+}
+"""What is in the way is hatched too and what is tight outlined: nobody need tell the colours apart."""
+LABELS = 5
+"""Places that have a number."""
+SIZE = 12.0
+"""Of the numbers, in points at scale 1."""
+HATCH = 5
+"""Lines across a patch that is in the way."""
+
+_handles: list[Any] = []
+_broken = False
+_batches: dict[str, Any] = {}
+_batches_of: tuple[Any, ...] = ()
+
+
+def patch_kinds(room: NDArray[np.float64], tight: float) -> NDArray[np.str_]:
+    """What each patch is, by its room in mm."""
+    return np.where(room <= 0.0, "in the way", np.where(room < tight, "tight", "room"))
+
+
+def hatch(patches: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(n, 2, 3) lines across patches (k, 3, 3), alongside their first sides."""
+    shares = (np.arange(HATCH) + 0.5) / HATCH
+    a, b, c = (patches[:, None, i] for i in range(3))
+    share = shares[None, :, None]
+    return np.stack([a + share * (c - a), b + share * (c - b)], axis=2).reshape(-1, 2, 3)
+
+
+def outlines(patches: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(n, 2, 3) the sides of patches (k, 3, 3)."""
+    return np.stack([patches, np.roll(patches, -1, axis=1)], axis=2).reshape(-1, 2, 3)
+
+
+def _shown(context: bpy.types.Context) -> tuple[bpy.types.Object, Any] | None:
+    """The envelope whose room is to be drawn, and what was found."""
+    space = context.space_data
+    envelope = envelope_in(context)
+    if space is None or not space.overlay.show_overlays or envelope is None or not envelope.tackwright_space.show:
+        return None
+    found = found_of(envelope)
+    return None if found is None else (envelope, found)
+
+
+def _guarded(draw: Any) -> Any:
+    def drawn() -> None:
+        """Draw, or fail once and be still: a draw handler that raises would do so at every redraw."""
+        global _broken
+        if not _broken:
+            _broken = True
+            shown = _shown(bpy.context)
+            if shown is not None:
+                draw(bpy.context, *shown)
+            _broken = False
+
+    return drawn
+
+
+@_guarded
+def _draw_patches(context: bpy.types.Context, envelope: bpy.types.Object, found: Any) -> None:
+    import gpu
+
+    global _batches_of
+    mm, tight = mm_per_unit(context.scene), envelope.tackwright_space.tight_mm
+    if _batches_of[:3] != (found, mm, tight):
+        _batches.clear()
+        _batches.update(_made(found, mm, tight))
+        _batches_of = (found, mm, tight)
+    gpu.state.blend_set("ALPHA")
+    gpu.state.depth_test_set("LESS_EQUAL")
+    gpu.state.face_culling_set("NONE")
+    fill, line = gpu.shader.from_builtin("UNIFORM_COLOR"), gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
+    line.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
+    line.uniform_float("lineWidth", 1.5 * context.preferences.system.pixel_size)
+    for name, colour in COLOURS.items():
+        if name in _batches:
+            fill.uniform_float("color", colour)
+            _batches[name].draw(fill)
+        if f"{name} lines" in _batches:
+            line.uniform_float("color", (*colour[:3], 1.0))
+            _batches[f"{name} lines"].draw(line)
+    gpu.state.depth_test_set("NONE")
+    if "places" in _batches:
+        line.uniform_float("color", (*context.preferences.themes[0].view_3d.object_active[:3], 1.0))
+        _batches["places"].draw(line)
+    gpu.state.blend_set("NONE")
+
+
+def _made(found: Any, mm: float, tight: float) -> dict[str, Any]:
+    import gpu
+    from gpu_extras.batch import batch_for_shader
+
+    fill, line = gpu.shader.from_builtin("UNIFORM_COLOR"), gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
+    result = found.clearance
+    kinds = patch_kinds(result.patch_room, tight)
+    out = {}
+    for name in COLOURS:
+        own = result.patches[kinds == name] / mm
+        if not len(own):
+            continue
+        out[name] = batch_for_shader(fill, "TRIS", {"pos": own.reshape(-1, 3).astype(np.float32)})
+        if name != "room":
+            drawn = hatch(own) if name == "in the way" else outlines(own)
+            out[f"{name} lines"] = batch_for_shader(
+                line, "LINES", {"pos": drawn.reshape(-1, 3).astype(np.float32)})
+    ways = np.array([(place.at, place.scan) for place in result.places[:LABELS]]).reshape(-1, 3) / mm
+    if len(ways):
+        out["places"] = batch_for_shader(line, "LINES", {"pos": ways.astype(np.float32)})
+    return out
+
+
+@_guarded
+def _draw_numbers(context: bpy.types.Context, envelope: bpy.types.Object, found: Any) -> None:
+    import blf
+    from bpy_extras.view3d_utils import location_3d_to_region_2d
+
+    units, mm, scale = units_of(context.scene), mm_per_unit(context.scene), context.preferences.system.ui_scale
+    blf.size(0, SIZE * scale)
+    blf.enable(0, blf.SHADOW)
+    blf.shadow(0, 5, 0.0, 0.0, 0.0, 0.9)
+    blf.color(0, 1.0, 1.0, 1.0, 1.0)
+    for place in found.clearance.places[:LABELS]:
+        at = location_3d_to_region_2d(context.region, context.space_data.region_3d, Vector(place.at) / mm)
+        if at is not None:
+            blf.position(0, at.x + 6 * scale, at.y + 6 * scale, 0)
+            blf.draw(0, length_said(place.room, units))
+    tight = length_said(envelope.tackwright_space.tight_mm, units)
+    rows = [("room", f"more than {tight}"), ("tight", f"less than {tight}, outlined"), ("in the way", "none, hatched")]
+    for number, (name, text) in enumerate(rows):
+        blf.color(0, *COLOURS[name][:3], 1.0)
+        blf.position(0, 24 * scale, (24 + 18 * number) * scale, 0)
+        blf.draw(0, "■")
+        blf.color(0, 1.0, 1.0, 1.0, 1.0)
+        blf.position(0, 44 * scale, (24 + 18 * number) * scale, 0)
+        blf.draw(0, text)
+    blf.position(0, 24 * scale, (24 + 18 * len(rows)) * scale, 0)
+    blf.draw(0, bpy.app.translations.pgettext_iface("Room to the scan"))
+    blf.disable(0, blf.SHADOW)
+
+
+def register() -> None:
+    global _broken
+    _broken = False
+    if not _handles and not bpy.app.background:
+        for draw, when in ((_draw_patches, "POST_VIEW"), (_draw_numbers, "POST_PIXEL")):
+            _handles.append(bpy.types.SpaceView3D.draw_handler_add(draw, (), "WINDOW", when))
+
+
+def unregister() -> None:
+    global _batches_of
+    for handle in _handles:
+        bpy.types.SpaceView3D.draw_handler_remove(handle, "WINDOW")
+    _handles.clear()
+    _batches.clear()
+    _batches_of = ()

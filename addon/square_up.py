@@ -1,0 +1,267 @@
+"""A scan made the space of an envelope, squared up and scaled. Only its object moves: millions of points stay put."""
+
+# No `from __future__ import annotations`: Blender reads the annotations as properties.
+
+import bpy
+import numpy as np
+from bpy.props import EnumProperty, FloatProperty
+from mathutils import Matrix, Vector
+from numpy.typing import NDArray
+
+from ..core.errors import InputError
+from ..core.said_units import length_said
+from .envelope import envelope_of, made_plate, why_not_changed
+from .scan_mesh import in_world_mm, selected_points
+from .space import envelope_in, scan_of
+from .units import mm_per_unit, units_of
+from .whole_step import whole_step
+
+__all__ = [
+    "TACKWRIGHT_OT_clear_scan", "TACKWRIGHT_OT_known_distance", "TACKWRIGHT_OT_set_patch", "TACKWRIGHT_OT_square_up",
+    "TACKWRIGHT_OT_use_scan",
+]  # fmt: skip
+
+MOST_KEPT = 500
+"""Points of a patch that are kept: they fix a plane to a twentieth of the scan's noise."""
+
+PATCHES = [
+    ("FLOOR", "Floor", "Level after squaring up, with the room above it", 0),
+    ("WALL", "Wall", "Along an axis after squaring up", 1),
+]
+ORIGINS = [
+    ("CORNER", "Corner", "Where floor and wall meet, next to the wall's patch", 0),
+    ("CURSOR", "3D Cursor", "The floor under the 3D cursor comes to the world's origin", 1),
+    ("KEEP", "Keep", "The floor's patch stays about where it is, and becomes level", 2),
+]
+
+
+def _others(context: bpy.types.Context) -> list[bpy.types.Object]:
+    envelope = envelope_of(context)
+    return [o for o in context.selected_objects if o.type == "MESH" and o != envelope and not made_plate(o)]
+
+
+def _may_change(operator: type[bpy.types.Operator], item: bpy.types.Object) -> bool:
+    reason = why_not_changed(item)
+    if reason:
+        operator.poll_message_set(reason)
+    return not reason
+
+
+class TACKWRIGHT_OT_use_scan(bpy.types.Operator):
+    """Make the other selected mesh the space that the active envelope goes into"""
+
+    bl_idname = "tackwright.use_scan"
+    bl_label = "Use Scan"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if context.mode != "OBJECT":
+            cls.poll_message_set("Go to Object Mode first")
+        elif envelope_of(context) is None or len(_others(context)) != 1:
+            cls.poll_message_set("Select the scan, then the envelope as the last")
+        else:
+            return _may_change(cls, envelope_of(context))
+        return False
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        envelope, (scan,) = envelope_of(context), _others(context)
+        envelope.tackwright_space.scan = scan
+        self.report({"INFO"}, f"{scan.name} is the space of {envelope.name}")
+        return {"FINISHED"}
+
+
+class TACKWRIGHT_OT_clear_scan(bpy.types.Operator):
+    """Forget the scan of this envelope; the scan itself stays"""
+
+    bl_idname = "tackwright.clear_scan"
+    bl_label = "Clear Scan"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        envelope = envelope_in(context)
+        if envelope is None or envelope.tackwright_space.scan is None:
+            cls.poll_message_set("There is no scan")
+            return False
+        return _may_change(cls, envelope)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        space = envelope_in(context).tackwright_space
+        whole_step(context)
+        space.scan = None
+        space.places.clear()
+        space.checked, space.collisions = False, 0
+        return {"FINISHED"}
+
+
+def _poll_picked(operator: type[bpy.types.Operator], context: bpy.types.Context, count: int) -> bool:
+    item = context.object
+    if context.mode != "EDIT_MESH" or item is None:
+        operator.poll_message_set("Go to Edit Mode of the scan first")
+    elif item.data.total_vert_sel < count and count > 2:
+        operator.poll_message_set("Select at least three points or a face first")
+    elif item.data.total_vert_sel < count:
+        operator.poll_message_set("Select two points first")
+    else:
+        return _may_change(operator, item)
+    return False
+
+
+class TACKWRIGHT_OT_set_patch(bpy.types.Operator):
+    """Keep the selected points of the scan as its floor or wall: three or more, or a patch of faces"""
+
+    bl_idname = "tackwright.set_patch"
+    bl_label = "Set Patch"
+    bl_options = {"REGISTER", "UNDO"}
+
+    patch: EnumProperty(name="Patch", description="What the selected points are", items=PATCHES, default="FLOOR")
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return _poll_picked(cls, context, 3)
+
+    @classmethod
+    def description(cls, context: bpy.types.Context, properties: bpy.types.OperatorProperties) -> str:
+        what = "floor" if properties.patch == "FLOOR" else "wall"
+        return f"Keep the selected points of the scan as its {what}: three or more, or a patch of faces"
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        from ..core.square_up import fit_plane
+
+        item, mm = context.object, mm_per_unit(context.scene)
+        points = selected_points(item)
+        points = points[np.linspace(0, len(points) - 1, min(len(points), MOST_KEPT)).astype(np.int64)]
+        what = "The floor" if self.patch == "FLOOR" else "The wall"
+        try:
+            fit = fit_plane(in_world_mm(points, item, mm), what)
+        except InputError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
+        whole_step(context)
+        text = " ".join(f"{value:.9g}" for value in points.ravel().tolist())
+        setattr(item.tackwright_scan, self.patch.lower(), text)
+        units = units_of(context.scene)
+        self.report({"INFO"}, f"{what}: {100 * fit.share:.0f} % of {len(points)} points within some "
+                              f"{length_said(fit.rms, units)} of a plane")
+        return {"FINISHED"}
+
+
+def _patch(item: bpy.types.Object, which: str, mm: float) -> NDArray[np.float64]:
+    """(n, 3) the kept points of a patch in the world, mm."""
+    numbers = np.array([float(word) for word in getattr(item.tackwright_scan, which).split()])
+    return in_world_mm(numbers.reshape(-1, 3), item, mm)
+
+
+def _scan_meant(context: bpy.types.Context) -> bpy.types.Object | None:
+    """The active scan, or that of the active envelope."""
+    item = context.object
+    if item is not None and item.type == "MESH" and (item.tackwright_scan.floor or item.tackwright_scan.wall):
+        return item
+    return scan_of(context, envelope_in(context))
+
+
+class TACKWRIGHT_OT_square_up(bpy.types.Operator):
+    """Turn and move the scan so that its floor is level and its wall along an axis"""
+
+    bl_idname = "tackwright.square_up"
+    bl_label = "Square Up"
+    bl_options = {"REGISTER", "UNDO"}
+
+    origin: EnumProperty(
+        name="Origin", description="What comes to the world's origin", items=ORIGINS, default="CORNER")
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        scan = _scan_meant(context)
+        if scan is None:
+            cls.poll_message_set("Select the scan, or an envelope that has one")
+        elif not (scan.tackwright_scan.floor and scan.tackwright_scan.wall):
+            cls.poll_message_set("Set the floor and the wall first, in Edit Mode of the scan")
+        else:
+            return _may_change(cls, scan)
+        return False
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        from ..core.square_up import square_up
+
+        scan, mm = _scan_meant(context), mm_per_unit(context.scene)
+        floor, wall = _patch(scan, "floor", mm), _patch(scan, "wall", mm)
+        corners = in_world_mm(np.array(scan.bound_box), scan, mm)
+        origin = {"CORNER": None, "CURSOR": np.array(context.scene.cursor.location) * mm, "KEEP": floor.mean(axis=0)}
+        try:
+            found = square_up(floor, wall, inside=corners.mean(axis=0), origin=origin[self.origin])
+        except InputError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
+        whole_step(context)
+        motion = Matrix(found.motion.tolist())
+        motion.translation /= mm
+        if self.origin == "KEEP":
+            kept = found.floor.point / mm
+            motion.translation += Vector((kept[0], kept[1], 0.0))
+        scan.matrix_world = motion @ scan.matrix_world
+        units = units_of(context.scene)
+        self.report({"INFO"}, f"{scan.name} is square: floor and wall stood at {found.angle:.1f}°; off their planes by "
+                              f"{length_said(found.floor.rms, units)} and {length_said(found.wall.rms, units)}")
+        return {"FINISHED"}
+
+
+class TACKWRIGHT_OT_known_distance(bpy.types.Operator):
+    """Scale the scan so that the distance of the two selected points is the one that you measured"""
+
+    bl_idname = "tackwright.known_distance"
+    bl_label = "Known Distance"
+    bl_options = {"REGISTER", "UNDO"}
+
+    distance: FloatProperty(
+        name="True Distance", description="What you measured between the two points. 0: as it is in the scan",
+        subtype="DISTANCE", min=0.0, precision=4, step=0.1)
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if _poll_picked(cls, context, 2):
+            if context.object.data.total_vert_sel == 2:
+                return True
+            cls.poll_message_set("Select two points and no more")
+        return False
+
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+        self.distance = _apart(context.object)
+        return context.window_manager.invoke_props_dialog(self)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        from ..core.square_up import scale_for
+
+        item, mm = context.object, mm_per_unit(context.scene)
+        measured = _apart(item)
+        try:
+            scale = scale_for(measured * mm, (self.distance or measured) * mm)
+        except InputError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
+        whole_step(context)
+        first = item.matrix_world @ Vector(selected_points(item)[0].tolist())
+        about = Matrix.Translation(first) @ Matrix.Scale(scale, 4) @ Matrix.Translation(-first)
+        item.matrix_world = about @ item.matrix_world
+        self.report({"INFO"}, f"{item.name} scaled by {100 * scale:.5g} %")
+        return {"FINISHED"}
+
+
+def _apart(item: bpy.types.Object) -> float:
+    """The distance of the two selected points in the world, in the scene's units."""
+    points = selected_points(item)
+    if len(points) != 2:
+        return 0.0
+    one, other = (item.matrix_world @ Vector(point.tolist()) for point in points)
+    return float((one - other).length)
+
+
+CLASSES = (
+    TACKWRIGHT_OT_use_scan,
+    TACKWRIGHT_OT_clear_scan,
+    TACKWRIGHT_OT_set_patch,
+    TACKWRIGHT_OT_square_up,
+    TACKWRIGHT_OT_known_distance,
+)
+register, unregister = bpy.utils.register_classes_factory(CLASSES)
