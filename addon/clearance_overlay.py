@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ..core.said_units import length_said
 from .clearance import found_of
+from .plate_marks import Label, labels_without_overlap
 from .space import envelope_in
 from .units import mm_per_unit, units_of
 
@@ -27,6 +28,8 @@ LABELS = 5
 """Places that have a number."""
 SIZE = 12.0
 """Of the numbers, in points at scale 1."""
+OFF = 0.003
+"""Of the envelope's extent, that patches are drawn off it: enough for the depth of the view to tell them apart."""
 HATCH = 5
 """Lines across a patch that is in the way."""
 
@@ -39,6 +42,14 @@ _batches_of: tuple[Any, ...] = ()
 def patch_kinds(room: NDArray[np.float64], tight: float) -> NDArray[np.str_]:
     """What each patch is, by its room in mm."""
     return np.where(room <= 0.0, "in the way", np.where(room < tight, "tight", "room"))
+
+
+def lifted(patches: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(k, 1, 3) mm by which patches are drawn off their faces, outward, so that these do not show through."""
+    normal = np.cross(patches[:, 1] - patches[:, 0], patches[:, 2] - patches[:, 0])
+    normal /= np.maximum(np.linalg.norm(normal, axis=1), 1e-300)[:, None]
+    extent = float(np.ptp(patches.reshape(-1, 3), axis=0).max()) if len(patches) else 0.0
+    return (OFF * extent * normal)[:, None]
 
 
 def hatch(patches: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -115,9 +126,10 @@ def _made(found: Any, mm: float, tight: float) -> dict[str, Any]:
     fill, line = gpu.shader.from_builtin("UNIFORM_COLOR"), gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
     result = found.clearance
     kinds = patch_kinds(result.patch_room, tight)
+    off = lifted(result.patches)
     out = {}
     for name in COLOURS:
-        own = result.patches[kinds == name] / mm
+        own = (result.patches[kinds == name] + off[kinds == name]) / mm
         if not len(own):
             continue
         out[name] = batch_for_shader(fill, "TRIS", {"pos": own.reshape(-1, 3).astype(np.float32)})
@@ -141,11 +153,19 @@ def _draw_numbers(context: bpy.types.Context, envelope: bpy.types.Object, found:
     blf.enable(0, blf.SHADOW)
     blf.shadow(0, 5, 0.0, 0.0, 0.0, 0.9)
     blf.color(0, 1.0, 1.0, 1.0, 1.0)
-    for place in found.clearance.places[:LABELS]:
+    labels = []
+    for number, place in enumerate(found.clearance.places):
         at = location_3d_to_region_2d(context.region, context.space_data.region_3d, Vector(place.at) / mm)
-        if at is not None:
-            blf.position(0, at.x + 6 * scale, at.y + 6 * scale, 0)
-            blf.draw(0, length_said(place.room, units))
+        if at is not None and len(labels) < LABELS:
+            text = length_said(round(place.room, 1), units)
+            size = blf.dimensions(0, text)
+            labels.append(Label(
+                text=text, centre=(at.x + 6 * scale + size[0] / 2, at.y + 6 * scale + size[1] / 2), size=size,
+                depth=number))
+    for label in labels_without_overlap(labels):         # of two that would run into each other the tighter stays
+        (x, y), (wide, high) = label.centre, label.size
+        blf.position(0, x - wide / 2, y - high / 2, 0)
+        blf.draw(0, label.text)
     tight = length_said(envelope.tackwright_space.tight_mm, units)
     rows = [("room", f"more than {tight}"), ("tight", f"less than {tight}, outlined"), ("in the way", "none, hatched")]
     for number, (name, text) in enumerate(rows):

@@ -35,7 +35,7 @@ class TACKWRIGHT_UL_tight_places(bpy.types.UIList):
 
     def draw_item(self, context, layout, data, item, icon, active_data, active_property, index=0, flt_flag=0) -> None:  # type: ignore[no-untyped-def]
         where = item.of or f"face {item.face}"
-        text = f"{length_said(item.room, units_of(context.scene))}: {where}"
+        text = f"{length_said(round(item.room, 1), units_of(context.scene))}: {where}"
         icon = "CANCEL" if item.room <= 0.0 else "ERROR" if item.room < data.tight_mm else "INFO"
         layout.operator(
             TACKWRIGHT_OT_show_tight_place.bl_idname, text=left_aligned(context, text, ROW), emboss=False,
@@ -97,7 +97,9 @@ class TACKWRIGHT_PT_space(Sidebar, bpy.types.Panel):
         self, context: bpy.types.Context, layout: bpy.types.UILayout, space: bpy.types.PropertyGroup
     ) -> None:
         units = units_of(context.scene)
-        least = f"Least room: {length_said(space.least, units)}" if space.places else "More room than is measured"
+        least = "More room than is measured"
+        if space.places:
+            least = f"Least room: {length_said(round(space.least, 1), units)}"
         layout.label(text=least, translate=False)
         if space.places:
             layout.template_list(

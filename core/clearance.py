@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .clearance_body import Body
-from .clearance_inside import balls_meet_box, inside_points
+from .clearance_inside import balls_meet_box, depths_inside, inside_points
 from .scan_index import BLOCK, ScanIndex
 from .tolerance import TOUCH
 from .triangle_distance import nearest_on_triangles, triangle_distances
@@ -33,6 +33,9 @@ APART: Final = 0.15
 """Tight places are at least this share of the body's extent apart: forty neighbours would tell one thing."""
 SINGLE: Final = 4 * 2.0**-23
 """Of the largest coordinate: what heights in single precision may be off by."""
+BEYOND: Final = 0.99
+"""Share of a patch's distance to a place of the scan inside the body that this must lie deep, for the patch to be what
+is nearest to it: less than 1 for a patch that is nearest along with its neighbour."""
 MOST_PAIRS: Final = 1 << 16
 """Pairs of triangles that are measured at once: some 20 MB of passing arrays."""
 
@@ -51,7 +54,8 @@ class TightPlace:
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Clearance:
     """room: (f,) mm of every face of the body, inf where there is more than `farthest`. places: the tightest first.
-    patches: (p, 3, 3) mm the body cut up, patch_room: (p,) the room of each, for colouring. collisions: numbers of
+    patches: (p, 3, 3) mm the body cut up, patch_room: (p,) the room of each, for colouring:
+    below 0 also where a patch is beyond what is nearest to it. collisions: numbers of
     the scan's triangles that pass through the body's surface or lie inside it, ascending."""
 
     room: Floats
@@ -83,8 +87,8 @@ def clearance(
     inside = inside_points(body, scan)
     room, at, on = found.distance, found.at, found.on
     collisions = np.union1d(scan.order[found.crossing], scan.order[inside.rows]).astype(np.int64)
+    sunk = _beyond(room, on, body, scan) if everywhere else np.zeros(len(room), dtype=np.bool_)
     if len(inside.points):
-        room, at, on = room.copy(), at.copy(), on.copy()
         # a point inside belongs to the patch that it is nearest to
         middles = cut.mean(axis=1)
         for shell_face, depth, point, foot in zip(inside.faces, inside.depths, inside.points, inside.feet, strict=True):
@@ -97,8 +101,17 @@ def clearance(
     of_faces = np.full(body.face_count, np.inf)
     np.minimum.at(of_faces, faces, room)
     return Clearance(
-        room=of_faces, patches=cut + scan.origin, patch_room=room, collisions=collisions, farthest=farthest,
+        room=of_faces, patches=cut + scan.origin, patch_room=np.where(sunk & (room > 0.0), -room, room),
+        collisions=collisions, farthest=farthest,
         places=_places(faces, room, at + scan.origin, on + scan.origin, APART * extent, most_places))
+
+
+def _beyond(room: Floats, on: Floats, body: Body, scan: ScanIndex) -> NDArray[np.bool_]:
+    """(p,) patches whose nearest place of the scan lies inside the body and nearer to no other: they are beyond it."""
+    out = np.zeros(len(room), dtype=np.bool_)
+    near = np.flatnonzero(np.isfinite(room))
+    out[near] = depths_inside(on[near], body, scan.origin) >= BEYOND * room[near] - TOUCH
+    return out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -13,7 +13,7 @@ from .crossings import windings
 from .scan_index import BLOCK, ScanIndex
 from .triangle_distance import nearest_on_triangles
 
-__all__ = ["InsidePoints", "balls_meet_box", "inside_points"]
+__all__ = ["InsidePoints", "balls_meet_box", "depths_inside", "inside_points"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -60,6 +60,17 @@ def inside_points(body: Body, scan: ScanIndex) -> InsidePoints:
         return InsidePoints(points=none, depths=np.empty(0), feet=none, faces=np.empty(0, dtype=np.int64), rows=rows[0])
     points, depths, feet, faces = (np.concatenate(column) for column in zip(*found, strict=True))
     return InsidePoints(points=points, depths=depths, feet=feet, faces=faces, rows=np.unique(np.concatenate(rows)))
+
+
+def depths_inside(points: Floats, body: Body, origin: Floats) -> Floats:
+    """(n,) how deep points, mm from `origin`, lie below the surface of the shell that they are in; -inf outside."""
+    depths = np.full(len(points), -np.inf)
+    for shell in body.shells:
+        triangles = body.triangles[shell] - origin
+        inside = windings(points, triangles) > INSIDE
+        if inside.any():
+            depths[inside] = _nearest(points[inside], triangles)[0]
+    return depths
 
 
 def _rows_inside(triangles: Floats, scan: ScanIndex) -> Ints:

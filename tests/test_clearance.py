@@ -85,7 +85,9 @@ def test_every_face_has_the_room_that_all_pairs_have(seed):
     middles = np.repeat(found.patches.mean(axis=1), len(body.triangles), axis=0)
     on, _ = nearest_on_triangles(middles, np.tile(body.triangles, (len(found.patches), 1, 1)))
     owner = body.faces[np.linalg.norm(middles - on, axis=1).reshape(len(found.patches), -1).argmin(axis=1)]
-    assert found.room == pytest.approx([found.patch_room[owner == f].min() for f in range(body.face_count)])
+    of_patches = np.array([found.patch_room[owner == f].min() for f in range(body.face_count)])
+    assert found.room[clear] == pytest.approx(np.abs(of_patches[clear]))
+    assert (of_patches <= found.room + 1e-9).all()           # beyond the scan a patch has less than none
 
 
 QUADS = [(0, 3, 2, 1), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7)]
@@ -157,6 +159,18 @@ def test_moving_both_changes_nothing(seed, motion):
     moved = clearance(body_of_mesh(box(turn=turn, at=shift)), index_scan(points @ turn.T + shift, triangles))
     assert moved.room == pytest.approx(still.room, abs=5e-3)  # the scan is kept in single precision
     assert moved.least == pytest.approx(still.least, abs=5e-3)
+
+
+def test_a_face_beyond_a_wall_of_the_scan_is_in_the_way_all_over():
+    wall = np.array([(70, -400, -400), (70, 400, -400), (70, 400, 400), (70, -400, 400.0)])
+    found = clearance(body_of_mesh(crate(SIZE)), index_scan(wall, np.array([(0, 1, 2), (0, 2, 3)])))
+    middles = found.patches.mean(axis=1)
+    beyond = (middles[:, 0] > 100 - 1e-6) & (np.abs(found.patches[..., 1]).max(axis=1) < 44) \
+        & (np.abs(found.patches[..., 2]).max(axis=1) < 29)   # nearer to the wall than its crossing with other faces
+    assert beyond.any()
+    assert found.patch_room[beyond] == pytest.approx(-30.0)
+    free = middles[:, 0] < -100 + 1e-6
+    assert found.patch_room[free] == pytest.approx(170.0)    # the wall lies inside there too, but nearer to others
 
 
 @pytest.mark.parametrize("seed", range(4))
