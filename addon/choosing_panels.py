@@ -13,6 +13,7 @@ from ..core.choices import JointChoice, PanelChoice
 from ..core.said_units import Units, length_said
 from .choice_overlay import draw_switch
 from .edge_choices import edge_choice_of
+from .envelope import is_scan
 from .face_choices import face_choice_of
 from .face_marks import edited_meshes
 from .face_metal import SIDES, side_items
@@ -79,7 +80,7 @@ class _Active:
 
 def _active(context: bpy.types.Context, kind: str) -> _Active | None:
     """The object in Edit Mode with such elements selected, the active one before others."""
-    if context.mode != "EDIT_MESH":
+    if context.mode != "EDIT_MESH" or is_scan(context.object):
         return None
     items = [context.object, *edited_meshes(bpy.context)]
     found = next((item for item in items if getattr(item.data, f"total_{kind}_sel")), None)

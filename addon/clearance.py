@@ -20,11 +20,12 @@ from numpy.typing import NDArray
 from ..core.choices import Choices
 from ..core.errors import InputError
 from .background import StoppedError, Work
+from .envelope import envelope_of
 from .framing import frame_place, frame_selected
 from .mesh_object import read_mesh_object
 from .plate_objects import plate_objects
 from .scan_mesh import ScanMesh, Stamp, read_scan, stamp_of
-from .space import envelope_in, scan_of
+from .space import scan_of
 from .units import mm_per_unit, rounded
 from .views import home_matrix
 from .whole_step import whole_step
@@ -273,7 +274,7 @@ class TACKWRIGHT_OT_check_clearance(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        envelope = envelope_in(context)
+        envelope = envelope_of(context)
         if envelope is None:
             cls.poll_message_set("Select an envelope, or a scan that belongs to one")
         elif scan_of(context, envelope) is None:
@@ -287,7 +288,7 @@ class TACKWRIGHT_OT_check_clearance(bpy.types.Operator):
         return False
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        envelope = envelope_in(context)
+        envelope = envelope_of(context)
         _drop(envelope.session_uid)
         whole_step(context)
         try:
@@ -312,14 +313,14 @@ class TACKWRIGHT_OT_show_tight_place(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        envelope = envelope_in(context)
+        envelope = envelope_of(context)
         if envelope is None or not envelope.tackwright_space.places:
             cls.poll_message_set("Check the clearance first")
             return False
         return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        space = envelope_in(context).tackwright_space
+        space = envelope_of(context).tackwright_space
         if self.index >= len(space.places):
             self.report({"WARNING"}, "There is no such place any more")
             return {"CANCELLED"}
@@ -341,7 +342,7 @@ class TACKWRIGHT_OT_select_collisions(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        envelope = envelope_in(context)
+        envelope = envelope_of(context)
         found = found_of(envelope) if envelope is not None else None
         scan = scan_of(context, envelope)
         if found is None or scan is None:
@@ -359,7 +360,7 @@ class TACKWRIGHT_OT_select_collisions(bpy.types.Operator):
         return False
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        envelope = envelope_in(context)
+        envelope = envelope_of(context)
         scan, found = scan_of(context, envelope), found_of(envelope)
         kept = _sorted.get(found.scan)
         if kept is None or kept.stamp != found.stamp:

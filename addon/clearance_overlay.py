@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from ..core.said_units import length_said
 from .clearance import found_of
+from .envelope import envelope_of
 from .plate_marks import Label, labels_without_overlap
-from .space import envelope_in
 from .units import mm_per_unit, units_of
 
 __all__ = ["patch_kinds", "register", "unregister"]
@@ -68,7 +68,7 @@ def outlines(patches: NDArray[np.float64]) -> NDArray[np.float64]:
 def _shown(context: bpy.types.Context) -> tuple[bpy.types.Object, Any] | None:
     """The envelope whose room is to be drawn, and what was found."""
     space = context.space_data
-    envelope = envelope_in(context)
+    envelope = envelope_of(context)
     if space is None or not space.overlay.show_overlays or envelope is None or not envelope.tackwright_space.show:
         return None
     found = found_of(envelope)

@@ -9,7 +9,7 @@ import bmesh
 import bpy
 
 __all__ = [
-    "envelope_of", "home_of", "inner_meshes_of", "is_opening", "made_plate", "openings_of", "owner_of",
+    "envelope_of", "home_of", "inner_meshes_of", "is_opening", "is_scan", "made_plate", "openings_of", "owner_of",
     "poll_envelope", "poll_settings", "select_only", "why_no_envelope", "why_not_changed", "why_not_made",
 ]  # fmt: skip
 
@@ -18,7 +18,7 @@ CONVERTIBLE: Final = {"CURVE", "SURFACE", "FONT", "META", "CURVES", "GPENCIL", "
 
 
 def envelope_of(context: bpy.types.Context) -> bpy.types.Object | None:
-    """The active mesh; where that is a plate, an opening or a mesh of inner plates, the envelope it belongs to."""
+    """The active mesh; where that is a plate, an opening, inner plates or a scan, the envelope it belongs to."""
     active = context.object
     if active is None:
         return None
@@ -26,8 +26,16 @@ def envelope_of(context: bpy.types.Context) -> bpy.types.Object | None:
         beside = (collection.tackwright_plates.envelope for collection in active.users_collection)
         owners = (active.tackwright_plate.envelope, *beside)
         return next((owner for owner in owners if _in_view(context, owner)), None)
+    if is_scan(active) and _in_view(context, active.tackwright_scan.envelope):
+        active = active.tackwright_scan.envelope
     owner = owner_of(context, active)
     return owner if owner is not None and owner.type == "MESH" else None
+
+
+def is_scan(item: bpy.types.Object) -> bool:
+    """Whether this is the scan of the space of some envelope."""
+    envelope = item.tackwright_scan.envelope
+    return envelope is not None and envelope.tackwright_space.scan == item
 
 
 def owner_of(context: bpy.types.Context, item: bpy.types.Object) -> bpy.types.Object | None:
@@ -139,6 +147,8 @@ def why_not_made(context: bpy.types.Context) -> str:
         drawn = bool(envelope.data.polygons or envelope.modifiers)
         return "" if drawn else "Draw some faces first: each flat one becomes a plate"
     if envelope.mode != "EDIT":
+        if is_scan(context.object):
+            return "Leave Edit Mode of the scan first"
         kind = made_plate(context.object)
         return "Leave Edit Mode of the plate first" if kind else "Leave Edit Mode of the inner plates first"
     if not bmesh.from_edit_mesh(envelope.data).faces:

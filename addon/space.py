@@ -13,16 +13,22 @@ from bpy.props import (
     StringProperty,
 )
 
-from .envelope import envelope_of, made_plate
+from .envelope import made_plate
 from .overrides import OVERRIDABLE, overridable
 from .units import kept_mm, shown_length
 
-__all__ = ["TackwrightScan", "TackwrightSpace", "envelope_in", "scan_of"]
+__all__ = ["TackwrightScan", "TackwrightSpace", "scan_of"]
 
 WELD_ROOM = 0.0
 """mm: none is taken off unless asked for: whether a seam is welded in place or on the bench only the user knows."""
 TIGHT = 10.0
 """mm: what counts as tight. Common practice, no source: a hand's width of drawing error, paint and a bent bracket."""
+
+
+def _scan_chosen(self: bpy.types.PropertyGroup, context: bpy.types.Context) -> None:
+    """The scan knows whose it is, so that what is said of it is said of the envelope."""
+    if self.scan is not None and self.scan.library is None:
+        self.scan.tackwright_scan.envelope = self.id_data
 
 
 def _may_be_scan(self: bpy.types.PropertyGroup, item: bpy.types.Object) -> bool:
@@ -46,7 +52,7 @@ class TackwrightSpace(bpy.types.PropertyGroup):
 
     scan: PointerProperty(
         name="Scan", description="The mesh of the space that this envelope goes into", type=bpy.types.Object,
-        poll=_may_be_scan,
+        poll=_may_be_scan, update=_scan_chosen,
     )  # fmt: skip
     weld_room_mm: kept_mm(WELD_ROOM)
     weld_room: shown_length(
@@ -67,6 +73,7 @@ class TackwrightSpace(bpy.types.PropertyGroup):
 class TackwrightScan(bpy.types.PropertyGroup):
     """What was picked on a scan. Points in the object's own coordinates, three numbers each, blanks between."""
 
+    envelope: PointerProperty(type=bpy.types.Object)
     floor: StringProperty()
     wall: StringProperty()
 
@@ -75,16 +82,6 @@ def scan_of(context: bpy.types.Context, envelope: bpy.types.Object | None) -> bp
     """The scan of an envelope, as long as it is still in the view layer."""
     scan = envelope.tackwright_space.scan if envelope is not None else None
     return scan if scan is not None and context.view_layer.objects.get(scan.name) == scan else None
-
-
-def envelope_in(context: bpy.types.Context) -> bpy.types.Object | None:
-    """The envelope whose space is worked on: the active one, or the first by name whose scan is active."""
-    active = context.object
-    if active is not None and active.type == "MESH":
-        owners = [o for o in context.view_layer.objects if o.type == "MESH" and o.tackwright_space.scan == active]
-        if owners:
-            return min(owners, key=lambda item: item.name)
-    return envelope_of(context)
 
 
 CLASSES = (TackwrightTightPlace, TackwrightSpace, TackwrightScan)

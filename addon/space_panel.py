@@ -11,10 +11,11 @@ from .clearance import (
     TACKWRIGHT_OT_show_tight_place,
     state_of,
 )
+from .envelope import envelope_of
 from .row_text import left_aligned
 from .sentences import draw_sentence
 from .sidebar import Sidebar
-from .space import envelope_in, scan_of
+from .space import scan_of
 from .square_up import (
     TACKWRIGHT_OT_clear_scan,
     TACKWRIGHT_OT_known_distance,
@@ -50,13 +51,13 @@ class TACKWRIGHT_PT_space(Sidebar, bpy.types.Panel):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return envelope_in(context) is not None
+        return envelope_of(context) is not None
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         layout.use_property_split = True
         layout.use_property_decorate = False
-        envelope = envelope_in(context)
+        envelope = envelope_of(context)
         space, scan = envelope.tackwright_space, scan_of(context, envelope)
         row = layout.row(align=True)
         row.prop(space, "scan")

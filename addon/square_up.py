@@ -12,7 +12,7 @@ from ..core.errors import InputError
 from ..core.said_units import length_said
 from .envelope import envelope_of, made_plate, why_not_changed
 from .scan_mesh import in_world_mm, selected_points
-from .space import envelope_in, scan_of
+from .space import scan_of
 from .units import mm_per_unit, units_of
 from .whole_step import whole_step
 
@@ -80,14 +80,14 @@ class TACKWRIGHT_OT_clear_scan(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        envelope = envelope_in(context)
+        envelope = envelope_of(context)
         if envelope is None or envelope.tackwright_space.scan is None:
             cls.poll_message_set("There is no scan")
             return False
         return _may_change(cls, envelope)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        space = envelope_in(context).tackwright_space
+        space = envelope_of(context).tackwright_space
         whole_step(context)
         space.scan = None
         space.places.clear()
@@ -158,7 +158,7 @@ def _scan_meant(context: bpy.types.Context) -> bpy.types.Object | None:
     item = context.object
     if item is not None and item.type == "MESH" and (item.tackwright_scan.floor or item.tackwright_scan.wall):
         return item
-    return scan_of(context, envelope_in(context))
+    return scan_of(context, envelope_of(context))
 
 
 class TACKWRIGHT_OT_square_up(bpy.types.Operator):

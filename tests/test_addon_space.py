@@ -240,3 +240,22 @@ def test_kinds_hatches_and_outlines():
     lengths = np.linalg.norm(lines[:, 0] - lines[:, 1], axis=1)
     assert lengths == pytest.approx(4 * (1 - (np.arange(5) + 0.5) / 5))
     assert np.linalg.norm(np.diff(outlines(patch), axis=1), axis=2).ravel() == pytest.approx([4, 4 * 2**0.5, 4])
+
+
+def test_what_is_asked_of_a_scan_is_asked_of_its_envelope(blender, scanned, drawn):
+    from tackwright.addon.envelope import envelope_of
+
+    envelope, scan = scanned()
+    blender.context.view_layer.objects.active = scan
+    assert envelope_of(blender.context) == envelope
+    envelope.tackwright.sealed = True
+    blender.ops.tackwright.make_plates()
+    assert len([o for o in blender.data.objects if o.tackwright_plate.made_as]) == 6
+    envelope.select_set(False)                                # or both would be edited
+    pick(blender, scan, np.ones(len(scan.data.vertices)))
+    assert drawn("faces") is None                             # a scan's faces are no plates
+    assert {"Set Floor", "Set Wall", "Square Up"} <= set(drawn("space"))
+    assert not blender.ops.tackwright.make_plates.poll()
+    blender.ops.object.mode_set(mode="OBJECT")
+    envelope.tackwright_space.scan = None
+    assert envelope_of(blender.context) == scan

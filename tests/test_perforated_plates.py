@@ -60,7 +60,7 @@ def rules(made):
 
 
 @given(star_polygons(radius=(100.0, 180.0)), st.sampled_from(["R5T8", "C6U10", "LR4x14Z8x18", "LR4x12 random 15"]),
-       numbers(0, 12), numbers(-180, 180))
+       numbers(0, 12).map(lambda margin: round(margin, 3)), numbers(-180, 180))
 def test_every_hole_keeps_the_margin_from_every_cut(points, code, margin, turn):
     holes = [Circle(centre=(10.0, -5.0), diameter=30.0)]
     assume(shapely.Polygon(points).contains(shapely.Point(10.0, -5.0).buffer(16.0)))
@@ -68,7 +68,7 @@ def test_every_hole_keeps_the_margin_from_every_cut(points, code, margin, turn):
     outline = made.plates[0].outline
     apart = shapely.distance(metal(outline).boundary, drawn(outline))
     assert apart.min(initial=np.inf) >= margin - 0.03            # the port's circle is flattened within 0.02
-    assert shapely.contains(metal(outline), drawn(outline)).all()
+    assert shapely.contains(shapely.buffer(metal(outline), 0.03), drawn(outline)).all()
 
 
 def test_the_margin_is_a_multiple_of_the_thickness_where_none_is_chosen():
