@@ -30,6 +30,8 @@ SIZE = 12.0
 """Of the numbers, in points at scale 1."""
 OFF = 0.003
 """Of the envelope's extent, that patches are drawn off it: enough for the depth of the view to tell them apart."""
+LEGEND = 64
+"""Pixels at scale 1 from the view's lower edge to the legend: over the panel of the last operator."""
 HATCH = 5
 """Lines across a patch that is in the way."""
 
@@ -170,12 +172,12 @@ def _draw_numbers(context: bpy.types.Context, envelope: bpy.types.Object, found:
     rows = [("room", f"more than {tight}"), ("tight", f"less than {tight}, outlined"), ("in the way", "none, hatched")]
     for number, (name, text) in enumerate(rows):
         blf.color(0, *COLOURS[name][:3], 1.0)
-        blf.position(0, 24 * scale, (24 + 18 * number) * scale, 0)
+        blf.position(0, 24 * scale, (LEGEND + 18 * number) * scale, 0)
         blf.draw(0, "■")
         blf.color(0, 1.0, 1.0, 1.0, 1.0)
-        blf.position(0, 44 * scale, (24 + 18 * number) * scale, 0)
+        blf.position(0, 44 * scale, (LEGEND + 18 * number) * scale, 0)
         blf.draw(0, text)
-    blf.position(0, 24 * scale, (24 + 18 * len(rows)) * scale, 0)
+    blf.position(0, 24 * scale, (LEGEND + 18 * len(rows)) * scale, 0)
     blf.draw(0, bpy.app.translations.pgettext_iface("Room to the scan"))
     blf.disable(0, blf.SHADOW)
 

@@ -93,8 +93,10 @@ def scenario(w):
     w.crop("walk_1_space", *picture(w))
 
     # ---- out of the pipe's way; then flat, in the Drawing panel below Space
+    middle = sum(vertex.co.x for vertex in tank.data.vertices) / len(tank.data.vertices)
+    away = 1.0 if middle > (scan.matrix_world @ Vector((0.045, 0.555, 0.35))).x else -1.0
     for vertex in tank.data.vertices:
-        vertex.co.x += 0.09 if vertex.co.x < 0.5 else 0.0
+        vertex.co.x += 0.09 * away if (vertex.co.x - middle) * away < 0 else 0.0
     tank.data.update()
     yield 0.5
     found = yield from w.buttons()
