@@ -15,6 +15,7 @@ from .clearance import found_of
 from .envelope import envelope_of
 from .plate_marks import Label, labels_without_overlap
 from .units import mm_per_unit, units_of
+from .views import view_of
 
 __all__ = ["patch_kinds", "register", "unregister"]
 
@@ -74,7 +75,8 @@ def _shown(context: bpy.types.Context) -> tuple[bpy.types.Object, Any] | None:
     if space is None or not space.overlay.show_overlays or envelope is None or not envelope.tackwright_space.show:
         return None
     found = found_of(envelope)
-    return None if found is None else (envelope, found)
+    apart = view_of(envelope) in {"SPREAD", "FLAT"}       # the plates are not where there is that room
+    return None if found is None or apart else (envelope, found)
 
 
 def _guarded(draw: Any) -> Any:
@@ -169,15 +171,16 @@ def _draw_numbers(context: bpy.types.Context, envelope: bpy.types.Object, found:
         blf.position(0, x - wide / 2, y - high / 2, 0)
         blf.draw(0, label.text)
     tight = length_said(envelope.tackwright_space.tight_mm, units)
+    left = next((r.width for r in context.area.regions if r.type == "TOOLS" and r.width > 1), 0) + 24 * scale
     rows = [("room", f"more than {tight}"), ("tight", f"less than {tight}, outlined"), ("in the way", "none, hatched")]
     for number, (name, text) in enumerate(rows):
         blf.color(0, *COLOURS[name][:3], 1.0)
-        blf.position(0, 24 * scale, (LEGEND + 18 * number) * scale, 0)
+        blf.position(0, left, (LEGEND + 18 * number) * scale, 0)
         blf.draw(0, "■")
         blf.color(0, 1.0, 1.0, 1.0, 1.0)
-        blf.position(0, 44 * scale, (LEGEND + 18 * number) * scale, 0)
+        blf.position(0, left + 20 * scale, (LEGEND + 18 * number) * scale, 0)
         blf.draw(0, text)
-    blf.position(0, 24 * scale, (LEGEND + 18 * len(rows)) * scale, 0)
+    blf.position(0, left, (LEGEND + 18 * len(rows)) * scale, 0)
     blf.draw(0, bpy.app.translations.pgettext_iface("Room to the scan"))
     blf.disable(0, blf.SHADOW)
 

@@ -64,7 +64,9 @@ def test_the_commands_run(capsys, words):
 
 @pytest.mark.parametrize("label", [
     "Make Plates", "Export Kit", "Inner Plates", "Inner Plate", "Assign", "Limber Holes", "Openings", "Add Opening",
-    "Own Fittings", "Perforations", "Sealed on Purpose",
+    "Own Fittings", "Perforations", "Sealed on Purpose", "Demo Tank", "New Envelope", "Open Job", "Use Scan",
+    "Set Floor", "Set Wall", "Square Up", "Known Distance", "Check Clearance", "True Faces", "Live", "Solid",
+    "Spread", "Flat", "Bare", "Open Folder", "Show Choices", "Swap",
 ])
 def test_labels_are_those_of_the_editor(label):
     assert label in README
@@ -73,6 +75,6 @@ def test_labels_are_those_of_the_editor(label):
 
 def test_pictures_are_there_and_small():
     found = re.findall(r"!\[[^]]*\]\(([^)]*)\)", README, flags=re.DOTALL)
-    assert len(found) == 2
+    assert len(found) == 6
     for name in found:
         assert 10_000 < (ROOT / name).stat().st_size < 300_000, name

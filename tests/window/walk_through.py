@@ -156,6 +156,7 @@ def scenario(w):
     found = yield from w.buttons()
     yield from press(w, button(found, "make_plates"))
     yield 2.0
+    tank = bpy.data.objects["bench_tank"]
     bpy.context.view_layer.objects.active = tank
     tank.tackwright_view.view, tank.tackwright_view.spread = "SPREAD", 0.6
     yield 1.0
@@ -166,7 +167,7 @@ def scenario(w):
 
     # ---- exported
     tank.tackwright.folder = str(w.out)
-    w.scroll(w.rect("UI")[0] + 60, w.rect("UI")[1] + 500, -60)
+    w.scroll(w.rect("UI")[0] + 60, w.rect("UI")[1] + 500, 60)
     yield 1.0
     found = yield from w.buttons()
     yield from press(w, button(found, "export_kit"))
