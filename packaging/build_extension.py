@@ -85,14 +85,21 @@ def cached(locked: set[str]) -> list[Path]:
 
 
 def download(*wanted: str) -> None:
-    """Fetch wheels for every platform and Python."""
+    """Fetch wheels for every platform and Python: beside the cache, then moved into it, since two may fetch at once."""
     CACHE.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=CACHE.parent, prefix="fetched_") as beside:
+        fetch_into(Path(beside), *wanted)
+        for wheel in Path(beside).glob("*.whl"):
+            wheel.replace(CACHE / wheel.name)
+
+
+def fetch_into(folder: Path, *wanted: str) -> None:
     for step, (platform, python) in enumerate(targets(), start=1):
         if sys.stderr.isatty():
             print(f"\rfetching wheels, system {step} of {len(targets())}", end="", file=sys.stderr, flush=True)
         run([
             sys.executable, "-m", "pip", "download", "--quiet", "--disable-pip-version-check", "--no-deps",
-            "--only-binary=:all:", "--platform", platform, "--python-version", python, "--dest", str(CACHE), *wanted,
+            "--only-binary=:all:", "--platform", platform, "--python-version", python, "--dest", str(folder), *wanted,
         ])  # fmt: skip
     if sys.stderr.isatty():
         print(file=sys.stderr)

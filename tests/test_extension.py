@@ -13,6 +13,8 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.xdist_group("extension")     # one worker, which builds the zip once
+
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGING = ROOT / "packaging"
 
