@@ -13,6 +13,7 @@ from . import (
     choosing_panels,
     clearance,
     clearance_overlay,
+    clearance_work,
     drawing_panel,
     export_kit,
     face_names,
@@ -58,7 +59,7 @@ from . import (
 PARTS = (
     face_names, field_settings, own_materials, shop_settings, finding_group, properties, plate_objects, views,
     inner_plates, openings, migrate, findings, pins, true_faces, make_plates, apply_remedy, export_kit, add_opening,
-    perforate, joint_operators, face_operators, first_scene, space, square_up, clearance,
+    perforate, joint_operators, face_operators, first_scene, space, square_up, clearance_work, clearance,
     metal_operators, shop_operators, preferences, shop_panel,
     start_panel, opening_panel, plates_panel, choosing_panels, choosing_menus, findings_panel, figures_panel,
     space_panel, drawing_panel, panels,

@@ -11,7 +11,7 @@ from mathutils import Vector
 from numpy.typing import NDArray
 
 from ..core.said_units import length_said
-from .clearance import found_of
+from .clearance_work import age_of, found_of
 from .envelope import envelope_of
 from .plate_marks import Label, labels_without_overlap
 from .units import mm_per_unit, units_of
@@ -181,7 +181,13 @@ def _draw_numbers(context: bpy.types.Context, envelope: bpy.types.Object, found:
         blf.position(0, left + 20 * scale, (LEGEND + 18 * number) * scale, 0)
         blf.draw(0, text)
     blf.position(0, left, (LEGEND + 18 * len(rows)) * scale, 0)
-    blf.draw(0, bpy.app.translations.pgettext_iface("Room to the scan"))
+    heading = bpy.app.translations.pgettext_iface("Room to the scan")
+    if found.weld_room > 0.0:
+        heading = f"{heading}, less {length_said(found.weld_room, units)} for welding"
+    blf.draw(0, heading)
+    if age := age_of(context, envelope):
+        blf.position(0, left, (LEGEND + 18 * (len(rows) + 1)) * scale, 0)
+        blf.draw(0, f"{age}: check again")
     blf.disable(0, blf.SHADOW)
 
 

@@ -4,8 +4,6 @@ and runs only while there is something to do."""
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import Any, Final
 
 import bpy
@@ -14,6 +12,7 @@ from bpy.app.handlers import persistent
 from . import live
 from .envelope import is_opening, made_plate
 from .followed_plates import adopt, brought_back, forget_made, let_go, sweep, unshare
+from .its_window import disturbed, in_its_scene
 from .solve import forget_kits
 
 __all__ = ["live_changed", "made_on_demand", "register", "tick", "unregister"]
@@ -50,14 +49,14 @@ def made_on_demand(envelope: bpy.types.Object) -> None:
 def tick() -> float | None:
     """Do what is due; seconds until the next time, None for never."""
     global _stepping
-    if _disturbed():
+    if disturbed():
         return LATER
     waits: list[float | None] = []
     for uid, envelope in live.followed().items():
         if envelope is None or not live.wanted(envelope):
             live.stop(uid)
             continue
-        with _in_its_scene(envelope) as context:
+        with in_its_scene(envelope) as context:
             if context is None:                         # in no window: until its scene is seen again
                 waits.append(LATER)
                 continue
@@ -71,31 +70,6 @@ def tick() -> float | None:
 
 def _wanted_ones() -> list[bpy.types.Object]:
     return [item for item in bpy.data.objects if item.type == "MESH" and live.wanted(item)]
-
-
-def _disturbed() -> bool:
-    """Whether the editor is at something that must find everything as it left it."""
-    playing = any(window.screen.is_animation_playing for window in bpy.context.window_manager.windows)
-    return playing or bpy.app.is_job_running("RENDER")
-
-
-@contextmanager
-def _in_its_scene(envelope: bpy.types.Object) -> Iterator[bpy.types.Context | None]:
-    """A context whose view layer has the envelope; None where no window shows one."""
-    context = bpy.context
-    if not context.window_manager.windows:
-        yield context if _has(context.view_layer, envelope) else None
-        return
-    window = next((w for w in context.window_manager.windows if _has(w.view_layer, envelope)), None)
-    if window is None:
-        yield None
-        return
-    with context.temp_override(window=window, scene=window.scene, view_layer=window.view_layer):
-        yield bpy.context
-
-
-def _has(view_layer: bpy.types.ViewLayer, envelope: bpy.types.Object) -> bool:
-    return bool(view_layer.objects.get(envelope.name) == envelope)
 
 
 def _mark(envelope: bpy.types.Object, *, anew: bool = False) -> None:

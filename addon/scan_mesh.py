@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import bpy
 import numpy as np
@@ -10,7 +11,14 @@ from numpy.typing import NDArray
 
 from .units import mm_per_unit
 
-__all__ = ["ScanMesh", "Stamp", "drawn_points", "in_world_mm", "read_scan", "selected_points", "stamp_of"]
+if TYPE_CHECKING:
+    from ..core.progress import Progress
+    from ..core.scan_index import ScanIndex
+
+__all__ = [
+    "SAMPLES", "ScanMesh", "Stamp", "corner_edges", "corner_points", "drawn_points", "in_world_mm",
+    "points_in_world_mm", "read_scan", "selected_points", "stamp_of",
+]  # fmt: skip
 
 SAMPLES = 64
 """Points that tell whether a scan was edited meanwhile, besides how many it has."""
@@ -20,11 +28,20 @@ Stamp = tuple[object, ...]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ScanMesh:
-    """points: (n, 3) mm in the world. triangles: (t, 3). faces: (t,) the face of the mesh that each is part of."""
+    """points: (n, 3) in the object's own coordinates. world: (4, 4) from there to the world, in the scene's units of
+    mm each. triangles: (t, 3). faces: (t,) the face of the mesh that each is part of."""
 
-    points: NDArray[np.float64]
+    points: NDArray[np.float32]
+    world: NDArray[np.float64]
+    mm: float
     triangles: NDArray[np.int32]
     faces: NDArray[np.int32]
+
+    def sorted(self, progress: Progress | None = None) -> ScanIndex:
+        """The scan in the world, in mm, sorted: seconds of work for millions, none of it in the editor."""
+        from ..core.scan_index import index_scan
+
+        return index_scan(points_in_world_mm(self.points, self.world, self.mm), self.triangles, progress)
 
 
 def drawn_points(mesh: bpy.types.Mesh) -> NDArray[np.float32]:
@@ -34,25 +51,60 @@ def drawn_points(mesh: bpy.types.Mesh) -> NDArray[np.float32]:
     return points.reshape(-1, 3)
 
 
-def in_world_mm(points: NDArray[np.floating], item: bpy.types.Object, mm: float) -> NDArray[np.float64]:  # type: ignore[type-arg]
-    """Points of an object in the world, mm."""
-    world = np.array(item.matrix_world, dtype=np.float64)
+def points_in_world_mm(
+    points: NDArray[np.float32] | NDArray[np.float64], world: NDArray[np.float64], mm: float
+) -> NDArray[np.float64]:
+    """(n, 3) points moved by a (4, 4) matrix, in mm."""
     return np.asarray((points.astype(np.float64) @ world[:3, :3].T + world[:3, 3]) * mm)
+
+
+def in_world_mm(
+    points: NDArray[np.float32] | NDArray[np.float64], item: bpy.types.Object, mm: float
+) -> NDArray[np.float64]:
+    """Points of an object in the world, mm."""
+    return points_in_world_mm(points, np.array(item.matrix_world, dtype=np.float64), mm)
 
 
 def read_scan(context: bpy.types.Context, item: bpy.types.Object) -> ScanMesh:
     """The scan as it is drawn; its modifiers do not count."""
     if item.mode == "EDIT":
         item.update_from_editmode()
-    mesh = item.data
+    triangles, faces = _triangles(item.data)
+    return ScanMesh(
+        points=drawn_points(item.data), world=np.array(item.matrix_world, dtype=np.float64),
+        mm=mm_per_unit(context.scene), triangles=triangles.reshape(-1, 3), faces=faces)
+
+
+def corner_points(mesh: bpy.types.Mesh) -> NDArray[np.int32]:
+    """(c,) the point of every corner of every face."""
+    return _of_corners(mesh, ".corner_vert")
+
+
+def corner_edges(mesh: bpy.types.Mesh) -> NDArray[np.int32]:
+    """(c,) the edge from every corner of every face to the next."""
+    return _of_corners(mesh, ".corner_edge")
+
+
+def _of_corners(mesh: bpy.types.Mesh, name: str) -> NDArray[np.int32]:
+    """Blender's own attributes: to ask the corners themselves takes two hundred times as long."""
+    values = np.empty(len(mesh.loops), dtype=np.int32)
+    if len(values):
+        mesh.attributes[name].data.foreach_get("value", values)
+    return values
+
+
+def _triangles(mesh: bpy.types.Mesh) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """The corners of a mesh's triangles, and the face of each. Blender hands out cut-up faces slowly, 0.2 s a million;
+    those of a scan nearly always are triangles already."""
+    count = len(mesh.polygons)
+    if len(mesh.loops) == 3 * count:                           # no face has less than three
+        return corner_points(mesh), np.arange(count, dtype=np.int32)
     mesh.calc_loop_triangles()
     count = len(mesh.loop_triangles)
-    triangles, faces = np.empty(3 * count, dtype=np.int32), np.empty(count, dtype=np.int32)
-    mesh.loop_triangles.foreach_get("vertices", triangles)
+    corners, faces = np.empty(3 * count, dtype=np.int32), np.empty(count, dtype=np.int32)
+    mesh.loop_triangles.foreach_get("vertices", corners)
     mesh.loop_triangles.foreach_get("polygon_index", faces)
-    return ScanMesh(
-        points=in_world_mm(drawn_points(mesh), item, mm_per_unit(context.scene)),
-        triangles=triangles.reshape(-1, 3), faces=faces)
+    return corners, faces
 
 
 def stamp_of(context: bpy.types.Context, item: bpy.types.Object) -> Stamp:

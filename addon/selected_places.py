@@ -85,4 +85,4 @@ def write_mark(mesh: bpy.types.Mesh, name: str, domain: str, on: NDArray[np.bool
         mesh.attributes.remove(layer)
         layer = None
     layer = layer or mesh.attributes.new(name, "BOOLEAN", domain)
-    layer.data.foreach_set("value", on.tolist())
+    layer.data.foreach_set("value", np.ascontiguousarray(on))

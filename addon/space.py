@@ -31,6 +31,13 @@ def _scan_chosen(self: bpy.types.PropertyGroup, context: bpy.types.Context) -> N
         self.scan.tackwright_scan.envelope = self.id_data
 
 
+def _asked_anew(self: bpy.types.PropertyGroup, context: bpy.types.Context) -> None:
+    """What was found does not count any more: look again where that is wanted."""
+    from .clearance_work import again
+
+    again(context, self.id_data)
+
+
 def _may_be_scan(self: bpy.types.PropertyGroup, item: bpy.types.Object) -> bool:
     return item.type == "MESH" and item != self.id_data and not made_plate(item)
 
@@ -56,11 +63,13 @@ class TackwrightSpace(bpy.types.PropertyGroup):
     )  # fmt: skip
     weld_room_mm: kept_mm(WELD_ROOM)
     weld_room: shown_length(
-        "Weld Room", "What is taken off the room everywhere, for beads, a torch or a hand", "weld_room_mm")
+        "Weld Room", "What is taken off the room everywhere, for beads, a torch or a hand", "weld_room_mm",
+        update=_asked_anew)
     tight_mm: kept_mm(TIGHT)
     tight: shown_length("Tight Below", "Room of less than this counts as tight, and is coloured so", "tight_mm")
     follow: BoolProperty(
-        name="Follow", description="Look for the room again while the envelope is being drawn", default=False)
+        name="Follow", description="Look for the room again while the envelope is being drawn", default=False,
+        update=_asked_anew)
     show: BoolProperty(name="Show", description="Draw the room on the envelope in the 3D view", default=True)
     places: CollectionProperty(type=TackwrightTightPlace)
     active_place: IntProperty(name="Place")

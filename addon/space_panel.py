@@ -9,8 +9,8 @@ from .clearance import (
     TACKWRIGHT_OT_check_clearance,
     TACKWRIGHT_OT_select_collisions,
     TACKWRIGHT_OT_show_tight_place,
-    state_of,
 )
+from .clearance_work import age_of, found_of, state_of
 from .envelope import envelope_of
 from .row_text import left_aligned
 from .sentences import draw_sentence
@@ -77,7 +77,7 @@ class TACKWRIGHT_PT_space(Sidebar, bpy.types.Panel):
         if state := state_of(context, envelope):
             draw_sentence(layout, context, state)
         if space.checked:
-            self.draw_found(context, layout, space)
+            self.draw_found(context, layout, envelope)
 
     def draw_square_up(
         self, context: bpy.types.Context, layout: bpy.types.UILayout, scan: bpy.types.Object
@@ -95,13 +95,21 @@ class TACKWRIGHT_PT_space(Sidebar, bpy.types.Panel):
         column.operator(TACKWRIGHT_OT_square_up.bl_idname)
 
     def draw_found(
-        self, context: bpy.types.Context, layout: bpy.types.UILayout, space: bpy.types.PropertyGroup
+        self, context: bpy.types.Context, layout: bpy.types.UILayout, envelope: bpy.types.Object
     ) -> None:
-        units = units_of(context.scene)
+        units, space, found = units_of(context.scene), envelope.tackwright_space, found_of(envelope)
+        if age := age_of(context, envelope):
+            box = layout.box()
+            box.alert = True
+            draw_sentence(box, context, f"{age}: check again")
         least = "More room than is measured"
         if space.places:
             least = f"Least room: {length_said(round(space.least, 1), units)}"
+        elif found is not None:
+            least = f"More than {length_said(found.clearance.farthest - found.weld_room, units)} everywhere"
         layout.label(text=least, translate=False)
+        if found is not None and found.weld_room > 0.0:
+            layout.label(text=f"Taken off for welding: {length_said(found.weld_room, units)}", translate=False)
         if space.places:
             layout.template_list(
                 "TACKWRIGHT_UL_tight_places", "", space, "places", space, "active_place", rows=3, maxrows=6)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ..core.errors import InputError
 from ..core.said_units import length_said
+from .clearance_work import forget_unused
 from .envelope import envelope_of, made_plate, why_not_changed
 from .scan_mesh import in_world_mm, selected_points
 from .space import scan_of
@@ -92,6 +93,7 @@ class TACKWRIGHT_OT_clear_scan(bpy.types.Operator):
         space.scan = None
         space.places.clear()
         space.checked, space.collisions = False, 0
+        forget_unused()
         return {"FINISHED"}
 
 
@@ -217,6 +219,7 @@ class TACKWRIGHT_OT_known_distance(bpy.types.Operator):
     distance: FloatProperty(
         name="True Distance", description="What you measured between the two points. 0: as it is in the scan",
         subtype="DISTANCE", min=0.0, precision=4, step=0.1)
+    measured: FloatProperty(options={"HIDDEN", "SKIP_SAVE"})
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -227,34 +230,43 @@ class TACKWRIGHT_OT_known_distance(bpy.types.Operator):
         return False
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
-        self.distance = _apart(context.object)
+        self.measured = self.distance = _apart(_ends(context.object))
         return context.window_manager.invoke_props_dialog(self)
+
+    def draw(self, context: bpy.types.Context) -> None:
+        self.layout.use_property_split = True
+        if self.measured:
+            said = length_said(self.measured * mm_per_unit(context.scene), units_of(context.scene))
+            self.layout.label(text=f"In the scan they are {said} apart", translate=False)
+        self.layout.prop(self, "distance")
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         from ..core.square_up import scale_for
 
         item, mm = context.object, mm_per_unit(context.scene)
-        measured = _apart(item)
+        ends = _ends(item)
+        self.measured = measured = _apart(ends)
         try:
             scale = scale_for(measured * mm, (self.distance or measured) * mm)
         except InputError as error:
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}
         whole_step(context)
-        first = item.matrix_world @ Vector(selected_points(item)[0].tolist())
+        first = ends[0]
         about = Matrix.Translation(first) @ Matrix.Scale(scale, 4) @ Matrix.Translation(-first)
         item.matrix_world = about @ item.matrix_world
         self.report({"INFO"}, f"{item.name} scaled by {100 * scale:.5g} %")
         return {"FINISHED"}
 
 
-def _apart(item: bpy.types.Object) -> float:
-    """The distance of the two selected points in the world, in the scene's units."""
-    points = selected_points(item)
-    if len(points) != 2:
-        return 0.0
-    one, other = (item.matrix_world @ Vector(point.tolist()) for point in points)
-    return float((one - other).length)
+def _ends(item: bpy.types.Object) -> list[Vector]:
+    """The selected points in the world, in the scene's units."""
+    return [item.matrix_world @ Vector(point) for point in selected_points(item).tolist()]
+
+
+def _apart(ends: list[Vector]) -> float:
+    """How far two points are from each other; 0 for more or fewer."""
+    return float((ends[0] - ends[1]).length) if len(ends) == 2 else 0.0
 
 
 CLASSES = (

@@ -18,7 +18,7 @@ from .scan_index import BLOCK, ScanIndex
 from .tolerance import TOUCH
 from .triangle_distance import nearest_on_triangles, triangle_distances
 
-__all__ = ["PATCHES", "WHILE_DRAWING", "Clearance", "TightPlace", "clearance"]
+__all__ = ["FARTHEST", "PATCHES", "WHILE_DRAWING", "Clearance", "TightPlace", "clearance"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -79,13 +79,13 @@ def test_its_values_can_be_changed_in_the_redo_panel(blender, prepared, name):
     prepared(name)
     kind = kind_of(blender, name)
     assert ("REGISTER" in options(blender, name)) != (name in WITHOUT_REDO_PANEL)
-    shown = [p for p in getattr(blender.ops.tackwright, name).get_rna_type().properties
-             if p.identifier != "rna_type" and not p.is_hidden]      # fmt: skip
+    values = [p for p in getattr(blender.ops.tackwright, name).get_rna_type().properties if p.identifier != "rna_type"]
+    shown = [value for value in values if not value.is_hidden]
     for value in shown:
         assert value.name and value.description, value.identifier
     # without a draw() of its own Blender shows them all; with one it shows some of them in this scene
     if "draw" in vars(kind) and "REGISTER" in options(blender, name) and shown:
-        operator = _Filled(kind, shown, layout=Layout(blender, notes := []))
+        operator = _Filled(kind, shown, values, layout=Layout(blender, notes := []))
         kind.draw(operator, blender.context)
         assert set(notes) & {value.name for value in shown} or operator.read, "nothing of its values is shown"
 
@@ -93,11 +93,11 @@ def test_its_values_can_be_changed_in_the_redo_panel(blender, prepared, name):
 class _Filled:
     """An operator as draw() sees it: its values, and their descriptions."""
 
-    def __init__(self, kind, shown, layout):
+    def __init__(self, kind, shown, values, layout):
         self.layout, self.read = layout, set()
         self.bl_rna = type("Rna", (), {"properties": {value.identifier: value for value in shown}})
         self._defaults = {
-            v.identifier: getattr(v, "default_flag", None) or getattr(v, "default", None) for v in shown
+            v.identifier: getattr(v, "default_flag", None) or getattr(v, "default", None) for v in values
         }
         for method, function in vars(kind).items():
             if callable(function) and not method.startswith(("__", "bl_")) and method not in self._defaults:

@@ -1,0 +1,365 @@
+"""Room between the envelope, or its plates, and the scan of the space: looked for off the main thread, and kept.
+
+The sorted scan and what was found stay in memory, by session_uid, as long as something needs them; the envelope keeps
+the list of tight places.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any, Final
+
+import bpy
+import numpy as np
+from bpy.app.handlers import persistent
+from numpy.typing import NDArray
+
+from ..core.choices import Choices
+from ..core.errors import InputError
+from .background import StoppedError, Work
+from .clearance_stamp import stamp_of_body
+from .its_window import disturbed, in_its_scene
+from .mesh_object import read_mesh_object
+from .plate_objects import plate_objects
+from .scan_mesh import Stamp, points_in_world_mm, read_scan, stamp_of
+from .space import scan_of
+from .units import mm_per_unit, rounded
+from .views import home_matrix
+
+__all__ = [
+    "Found", "again", "age_of", "ask", "colliding_faces", "drop", "forget_unused", "found_of", "refresh", "register",
+    "said_of", "state_of", "unregister",
+]  # fmt: skip
+
+LOOK: Final = 0.1
+"""s between looks at work under way."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Sorted:
+    """A scan that was read and sorted. faces: the face of the mesh of each of its triangles."""
+
+    stamp: Stamp
+    index: Any
+    faces: NDArray[np.int32]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Found:
+    """What was found last for an envelope. names: of the plates, empty for the envelope itself. scan: its session_uid.
+    stamp: of the scan, body: of the drawing or the plates, weld_room: mm, as they were then."""
+
+    clearance: Any
+    kind: str
+    names: tuple[str, ...]
+    scan: int
+    stamp: Stamp
+    body: Stamp
+    weld_room: float
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class _Asked:
+    """What is being worked out for an envelope, as it was when it was asked. drawing: asked while somebody draws.
+    again: it was asked for anew meanwhile."""
+
+    kind: str
+    body: Any
+    names: tuple[str, ...]
+    stamp: Stamp
+    weld_room: float
+    drawing: bool
+    work: Work[Any] | None = None
+    again: bool = False
+
+
+_sorted: dict[int, _Sorted] = {}
+_sorting: dict[int, tuple[Stamp, NDArray[np.int32], Work[Any]]] = {}
+_asked: dict[int, _Asked] = {}
+_found: dict[int, Found] = {}
+_said: dict[int, str] = {}
+
+
+def found_of(envelope: bpy.types.Object) -> Found | None:
+    """What was found for an envelope since the file was opened."""
+    return _found.get(envelope.session_uid)
+
+
+def said_of(envelope: bpy.types.Object) -> str:
+    """Why nothing was found when it was asked for last; empty where something was."""
+    return _said.get(envelope.session_uid, "")
+
+
+def state_of(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
+    """What is going on, in words; empty for nothing."""
+    scan = scan_of(context, envelope)
+    under_way = _sorting.get(scan.session_uid) if scan is not None else None
+    if under_way is not None:
+        return f"Reading the scan: {100 * under_way[2].share:.0f} %"
+    if envelope.session_uid in _asked:
+        return "Looking for the room"
+    return said_of(envelope)
+
+
+def age_of(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
+    """Why the room that is told need not be that of today; empty where it is."""
+    found, scan = found_of(envelope), scan_of(context, envelope)
+    if found is None:
+        return "Found before the file was opened" if envelope.tackwright_space.checked else ""
+    if scan is None or (scan.session_uid, stamp_of(context, scan)) != (found.scan, found.stamp):
+        return "The scan has changed since"
+    if found.weld_room != rounded(envelope.tackwright_space.weld_room_mm):
+        return "The weld room has changed since"
+    if found.body != stamp_of_body(context, envelope, found.kind):
+        return "The drawing has changed since" if found.kind == "ENVELOPE" else "The plates have changed since"
+    return ""
+
+
+def colliding_faces(found: Found) -> NDArray[np.int32] | None:
+    """The faces of the scan's mesh that are in the way; None where the scan was read anew since."""
+    kept = _sorted.get(found.scan)
+    if kept is None or kept.stamp != found.stamp:
+        return None
+    return np.unique(kept.faces[found.clearance.collisions])
+
+
+def refresh(context: bpy.types.Context, envelope: bpy.types.Object) -> None:
+    """Look for the room of the envelope again as it is drawn now, where that is wanted and the scan was read before."""
+    _ask_again(context, envelope, "ENVELOPE", drawing=True)
+
+
+def again(context: bpy.types.Context, envelope: bpy.types.Object) -> None:
+    """The same after a setting was changed: for the envelope or the plates, whichever it was last."""
+    found = found_of(envelope)
+    _ask_again(context, envelope, found.kind if found is not None else "ENVELOPE", drawing=False)
+
+
+def _ask_again(context: bpy.types.Context, envelope: bpy.types.Object, kind: str, *, drawing: bool) -> None:
+    space, scan = envelope.tackwright_space, scan_of(context, envelope)
+    kept = _sorted.get(scan.session_uid) if scan is not None else None
+    if not space.follow or kept is None or kept.stamp != stamp_of(context, scan):
+        return
+    asked = _asked.get(envelope.session_uid)
+    if asked is not None:
+        asked.again = True
+        return
+    with suppress(InputError):                           # drawn halfway: what was found last stays
+        ask(context, envelope, kind, drawing=drawing)
+
+
+def ask(context: bpy.types.Context, envelope: bpy.types.Object, kind: str, *, drawing: bool = False) -> None:
+    """Have the room worked out: now when there is no window, else as the steps come. kind: ENVELOPE or PLATES.
+
+    Raises InputError for an envelope without faces, or without plates.
+    """
+    forget_unused()
+    body, names = _body(context, envelope, kind)
+    _said.pop(envelope.session_uid, None)
+    _asked[envelope.session_uid] = _Asked(
+        kind=kind, body=body, names=names, stamp=stamp_of_body(context, envelope, kind), drawing=drawing,
+        weld_room=rounded(envelope.tackwright_space.weld_room_mm))
+    if bpy.app.background:
+        while _step(context, envelope):
+            pass
+    elif not bpy.app.timers.is_registered(_tick):
+        bpy.app.timers.register(_tick, first_interval=0.0)
+
+
+def _body(context: bpy.types.Context, envelope: bpy.types.Object, kind: str) -> tuple[Any, tuple[str, ...]]:
+    from ..core.clearance_body import body_of_mesh, body_of_solids
+
+    if kind == "ENVELOPE":
+        part = read_mesh_object(context, envelope, selected_only=False)
+        return body_of_mesh(part.mesh, Choices(faces=MappingProxyType(part.faces))), ()
+    mm, solids, names = mm_per_unit(context.scene), [], []
+    for item in plate_objects(envelope):
+        mesh = item.data
+        if not len(mesh.vertices):
+            continue
+        mesh.calc_loop_triangles()
+        points = np.empty(3 * len(mesh.vertices), dtype=np.float32)
+        mesh.vertices.foreach_get("co", points)
+        triangles = np.empty(3 * len(mesh.loop_triangles), dtype=np.int32)
+        mesh.loop_triangles.foreach_get("vertices", triangles)
+        home = np.array(home_matrix(item, context.scene), dtype=np.float64)
+        places = points_in_world_mm(points.reshape(-1, 3), home, mm)
+        solids.append((places, triangles.reshape(-1, 3).astype(np.int64)))
+        names.append(item.name)
+    if not solids:
+        raise InputError("There are no plates yet", do="Press Make Plates first, or check the envelope.")
+    return body_of_solids(solids), tuple(names)
+
+
+def _step(context: bpy.types.Context, envelope: bpy.types.Object) -> bool:
+    """Take one step of what was asked for an envelope; whether there is more to do."""
+    asked, scan = _asked[envelope.session_uid], scan_of(context, envelope)
+    if scan is None:
+        return _end(envelope, "The scan is gone")
+    stamp = stamp_of(context, scan)
+    kept = _sorted.get(scan.session_uid)
+    if kept is None or kept.stamp != stamp:
+        return _step_sorting(context, envelope, scan, stamp)
+    if asked.work is None:
+        asked.work = _start(asked, kept.index)
+    if bpy.app.background:
+        asked.work.wait()
+    if not asked.work.done:
+        return True
+    try:
+        result = asked.work.result()
+    except StoppedError:
+        return _end(envelope, "")
+    except Exception as error:                           # shown instead of a console that nobody sees
+        return _end(envelope, f"Could not be worked out: {error}")
+    found = Found(
+        clearance=result, kind=asked.kind, names=asked.names, scan=scan.session_uid, stamp=stamp, body=asked.stamp,
+        weld_room=asked.weld_room)
+    _found[envelope.session_uid] = found
+    _keep(envelope, found)
+    _end(envelope, "")
+    if asked.again:
+        refresh(context, envelope)
+    return envelope.session_uid in _asked
+
+
+def _start(asked: _Asked, index: Any) -> Work[Any]:
+    from ..core.clearance import FARTHEST, PATCHES, WHILE_DRAWING, clearance
+
+    return Work(lambda progress: clearance(
+        asked.body, index, weld_room=asked.weld_room, farthest=FARTHEST + asked.weld_room,
+        patches=WHILE_DRAWING if asked.drawing else PATCHES, everywhere=asked.kind == "ENVELOPE"))
+
+
+def _step_sorting(
+    context: bpy.types.Context, envelope: bpy.types.Object, scan: bpy.types.Object, stamp: Stamp
+) -> bool:
+    uid = scan.session_uid
+    under_way = _sorting.get(uid)
+    if under_way is not None and under_way[0] != stamp:
+        under_way[2].cancel()
+        under_way = None
+    if under_way is None:
+        read = read_scan(context, scan)
+        under_way = _sorting[uid] = (stamp, read.faces, Work(read.sorted))
+    if bpy.app.background:
+        under_way[2].wait()
+    if not under_way[2].done:
+        return True
+    del _sorting[uid]
+    try:
+        _sorted[uid] = _Sorted(stamp=stamp, index=under_way[2].result(), faces=under_way[1])
+    except StoppedError:
+        return _end(envelope, "")
+    except InputError as error:
+        return _end(envelope, str(error))
+    except Exception as error:                           # too little memory, above all
+        return _end(envelope, f"The scan could not be read: {str(error) or type(error).__name__}")
+    return True
+
+
+def _end(envelope: bpy.types.Object, said: str) -> bool:
+    _asked.pop(envelope.session_uid, None)
+    if said:
+        _said[envelope.session_uid] = said
+    return False
+
+
+def _keep(envelope: bpy.types.Object, found: Found) -> None:
+    """Write the list of tight places, where it is another one than before."""
+    space, result = envelope.tackwright_space, found.clearance
+    rows = [
+        (found.names[place.face] if found.names else "", -1 if found.names else place.face,
+         *np.float32([place.room, *place.at, *place.scan]).tolist())
+        for place in result.places
+    ]
+    if rows != [(kept.of, kept.face, kept.room, *kept.at, *kept.scan_at) for kept in space.places]:
+        space.places.clear()
+        for of, face, room, *ends in rows:
+            kept = space.places.add()
+            kept.of, kept.face, kept.room, kept.at, kept.scan_at = of, face, room, ends[:3], ends[3:]
+        space.active_place = 0
+    space.least = result.least if np.isfinite(result.least) else -1.0
+    space.collisions = len(result.collisions)
+    space.checked = True
+
+
+def _tick() -> float | None:
+    if disturbed():
+        return LOOK
+    items = {item.session_uid: item for item in bpy.data.objects if item.session_uid in _asked}
+    for uid in list(_asked):
+        envelope = items.get(uid)
+        if envelope is None or not envelope.users_scene:
+            drop(uid)
+            continue
+        with in_its_scene(envelope) as context:
+            if context is not None:                      # in no window: until its scene is seen again
+                _step(context, envelope)
+    for window in bpy.context.window_manager.windows:
+        for area in window.screen.areas:
+            if area.type == "VIEW_3D":
+                area.tag_redraw()
+    return LOOK if _asked else None
+
+
+def drop(uid: int) -> None:
+    """Give up what is being worked out for an envelope, by its session_uid."""
+    asked = _asked.pop(uid, None)
+    if asked is not None and asked.work is not None:
+        asked.work.cancel()
+
+
+def forget_unused() -> None:
+    """Drop what belongs to envelopes and scans that were deleted, and scans that are no envelope's any more."""
+    ours = [item for item in bpy.data.objects if item.type == "MESH" and item.tackwright_space.scan is not None]
+    ours = [item for item in ours if item.users_scene]
+    envelopes = {item.session_uid for item in ours}
+    scans = {item.tackwright_space.scan.session_uid for item in ours if item.tackwright_space.scan.users_scene}
+    for uid in _asked.keys() - envelopes:
+        drop(uid)
+    for uid in _sorting.keys() - scans:
+        _sorting.pop(uid)[2].cancel()
+    for kept, needed in ((_sorted, scans), (_found, envelopes), (_said, envelopes)):
+        for uid in kept.keys() - needed:                 # type: ignore[attr-defined]
+            del kept[uid]                                # type: ignore[attr-defined]
+
+
+@persistent
+def _updated(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
+    """Objects may have come or gone. A sorted scan of millions is too much to keep for nobody."""
+    if (_sorted or _sorting or _found) and any(
+        isinstance(update.id, bpy.types.Scene | bpy.types.Collection) for update in depsgraph.updates
+    ):
+        forget_unused()
+
+
+@persistent
+def _forget(*_: Any) -> None:
+    """Another file is opened: nothing of the old one stays."""
+    for uid in list(_asked):
+        drop(uid)
+    for _, _, work in _sorting.values():
+        work.cancel()
+    for kept in (_sorting, _sorted, _found, _said):
+        kept.clear()
+
+
+def _handlers() -> list[tuple[list[Any], Any]]:
+    on = bpy.app.handlers
+    return [(on.load_pre, _forget), (on.depsgraph_update_post, _updated)]
+
+
+def register() -> None:
+    for handlers, ours in _handlers():
+        handlers.append(ours)
+
+
+def unregister() -> None:
+    for handlers, ours in _handlers():
+        if ours in handlers:
+            handlers.remove(ours)
+    if bpy.app.timers.is_registered(_tick):
+        bpy.app.timers.unregister(_tick)
+    _forget()
