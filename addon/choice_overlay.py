@@ -14,7 +14,9 @@ from numpy.typing import NDArray
 from .choice_lines import PATTERNS, STYLES, ChoiceLines, choice_lines, dashes
 from .envelope import envelope_of
 from .face_marks import edited_meshes
+from .handlers import Handlers, hear, stop_hearing
 from .plate_marks import Label, labels_without_overlap
+from .redraw import redraw_views
 from .units import units_of
 from .views import view_of
 
@@ -238,13 +240,11 @@ def _on_load(path: str, *_: Any) -> None:
 
 
 def _redraw(scene: bpy.types.Scene, context: bpy.types.Context) -> None:
-    for window in context.window_manager.windows if context.window_manager else ():
-        for area in window.screen.areas:
-            if area.type == "VIEW_3D":
-                area.tag_redraw()
+    redraw_views()
 
 
-_HANDLERS: Final = (("depsgraph_update_post", _on_change), ("load_post", _on_load))
+def _handlers() -> Handlers:
+    return [(bpy.app.handlers.depsgraph_update_post, _on_change), (bpy.app.handlers.load_post, _on_load)]
 
 
 def register() -> None:
@@ -254,8 +254,7 @@ def register() -> None:
         name="Show Choices", default=True, update=_redraw,
         description="Show in the 3D view what is chosen for single edges and faces, with a legend of the lines",
     )
-    for kind, handler in _HANDLERS:
-        getattr(bpy.app.handlers, kind).append(handler)
+    hear(_handlers())
     if _handle is None and not bpy.app.background:
         _handle = bpy.types.SpaceView3D.draw_handler_add(_draw, (), "WINDOW", "POST_PIXEL")
 
@@ -265,7 +264,6 @@ def unregister() -> None:
     if _handle is not None:
         bpy.types.SpaceView3D.draw_handler_remove(_handle, "WINDOW")
         _handle = None
-    for kind, handler in _HANDLERS:
-        getattr(bpy.app.handlers, kind).remove(handler)
+    stop_hearing(_handlers())
     del bpy.types.Scene.tackwright_show_choices
     _cache.clear()

@@ -13,7 +13,7 @@ from .clearance_work import ask, colliding_faces, drop, found_of, said_of
 from .envelope import envelope_of
 from .framing import frame_place, frame_selected
 from .scan_mesh import corner_edges, corner_points, stamp_of
-from .selected_places import write_mark
+from .selected_places import write_selection
 from .space import scan_of
 from .units import mm_per_unit
 from .whole_step import whole_step
@@ -155,8 +155,7 @@ class TACKWRIGHT_OT_select_collisions(bpy.types.Operator):
 
 
 def _select_faces(mesh: bpy.types.Mesh, faces: NDArray[np.int32]) -> None:
-    """Select these faces, and what belongs to them, and nothing else; show those that are hidden. Millions at a
-    time."""
+    """Select these faces, with their edges and points, and nothing else."""
     starts = np.empty(len(mesh.polygons) + 1, dtype=np.int32)
     mesh.polygons.foreach_get("loop_start", starts[:-1])
     starts[-1] = len(mesh.loops)
@@ -166,13 +165,7 @@ def _select_faces(mesh: bpy.types.Mesh, faces: NDArray[np.int32]) -> None:
     on_edges, on_points = np.zeros(len(mesh.edges), dtype=np.bool_), np.zeros(len(mesh.vertices), dtype=np.bool_)
     on_edges[corner_edges(mesh)[on_corners]] = True
     on_points[corner_points(mesh)[on_corners]] = True
-    for kind, domain, on in (("poly", "FACE", on_faces), ("edge", "EDGE", on_edges), ("vert", "POINT", on_points)):
-        write_mark(mesh, f".select_{kind}", domain, on)
-        if f".hide_{kind}" in mesh.attributes:
-            hidden = np.empty(len(on), dtype=np.bool_)
-            mesh.attributes[f".hide_{kind}"].data.foreach_get("value", hidden)
-            write_mark(mesh, f".hide_{kind}", domain, hidden & ~on)
-    mesh.update()
+    write_selection(mesh, on_faces, on_edges, on_points)
 
 
 CLASSES = (TACKWRIGHT_OT_check_clearance, TACKWRIGHT_OT_show_tight_place, TACKWRIGHT_OT_select_collisions)

@@ -20,9 +20,11 @@ from ..core.choices import Choices
 from ..core.errors import InputError
 from .background import StoppedError, Work
 from .clearance_stamp import stamp_of_body
+from .handlers import Handlers, hear, stop_hearing
 from .its_window import disturbed, in_its_scene
 from .mesh_object import read_mesh_object
 from .plate_objects import plate_objects
+from .redraw import redraw_views
 from .scan_mesh import Stamp, points_in_world_mm, read_scan, stamp_of
 from .space import scan_of
 from .units import mm_per_unit, rounded
@@ -63,7 +65,7 @@ class Found:
 @dataclass(slots=True, kw_only=True, eq=False)
 class _Asked:
     """What is being worked out for an envelope, as it was when it was asked. drawing: asked while somebody draws.
-    again: it was asked for anew meanwhile."""
+    again: the kind that was asked for anew meanwhile, and whether while drawing."""
 
     kind: str
     body: Any
@@ -72,7 +74,7 @@ class _Asked:
     weld_room: float
     drawing: bool
     work: Work[Any] | None = None
-    again: bool = False
+    again: tuple[str, bool] | None = None
 
 
 _sorted: dict[int, _Sorted] = {}
@@ -132,8 +134,8 @@ def refresh(context: bpy.types.Context, envelope: bpy.types.Object) -> None:
 
 def again(context: bpy.types.Context, envelope: bpy.types.Object) -> None:
     """The same after a setting was changed: for the envelope or the plates, whichever it was last."""
-    found = found_of(envelope)
-    _ask_again(context, envelope, found.kind if found is not None else "ENVELOPE", drawing=False)
+    last = _asked.get(envelope.session_uid) or found_of(envelope)
+    _ask_again(context, envelope, last.kind if last is not None else "ENVELOPE", drawing=False)
 
 
 def _ask_again(context: bpy.types.Context, envelope: bpy.types.Object, kind: str, *, drawing: bool) -> None:
@@ -143,7 +145,7 @@ def _ask_again(context: bpy.types.Context, envelope: bpy.types.Object, kind: str
         return
     asked = _asked.get(envelope.session_uid)
     if asked is not None:
-        asked.again = True
+        asked.again = (kind, drawing)
         return
     with suppress(InputError):                           # drawn halfway: what was found last stays
         ask(context, envelope, kind, drawing=drawing)
@@ -219,8 +221,9 @@ def _step(context: bpy.types.Context, envelope: bpy.types.Object) -> bool:
     _found[envelope.session_uid] = found
     _keep(envelope, found)
     _end(envelope, "")
-    if asked.again:
-        refresh(context, envelope)
+    if asked.again is not None:
+        kind, drawing = asked.again
+        _ask_again(context, envelope, kind, drawing=drawing)
     return envelope.session_uid in _asked
 
 
@@ -297,10 +300,7 @@ def _tick() -> float | None:
         with in_its_scene(envelope) as context:
             if context is not None:                      # in no window: until its scene is seen again
                 _step(context, envelope)
-    for window in bpy.context.window_manager.windows:
-        for area in window.screen.areas:
-            if area.type == "VIEW_3D":
-                area.tag_redraw()
+    redraw_views()
     return LOOK if _asked else None
 
 
@@ -346,20 +346,17 @@ def _forget(*_: Any) -> None:
         kept.clear()
 
 
-def _handlers() -> list[tuple[list[Any], Any]]:
+def _handlers() -> Handlers:
     on = bpy.app.handlers
     return [(on.load_pre, _forget), (on.depsgraph_update_post, _updated)]
 
 
 def register() -> None:
-    for handlers, ours in _handlers():
-        handlers.append(ours)
+    hear(_handlers())
 
 
 def unregister() -> None:
-    for handlers, ours in _handlers():
-        if ours in handlers:
-            handlers.remove(ours)
+    stop_hearing(_handlers())
     if bpy.app.timers.is_registered(_tick):
         bpy.app.timers.unregister(_tick)
     _forget()

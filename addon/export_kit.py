@@ -18,6 +18,7 @@ from .envelope import envelope_of, poll_envelope
 from .export_job import Export
 from .findings import keep_findings, keep_refusal, places_in, select_places
 from .gather import read_drawing
+from .handlers import Handlers, hear, stop_hearing
 from .preferences import settle_new
 from .solve import alone, count_of, keep_kit, kit_name, kit_of, solve
 from .units import BESIDE_THE_FILE, units_of
@@ -378,14 +379,17 @@ CLASSES = (TACKWRIGHT_OT_export_kit, TACKWRIGHT_OT_cancel_export, TACKWRIGHT_OT_
 _register_classes, _unregister_classes = bpy.utils.register_classes_factory(CLASSES)
 
 
+def _handlers() -> Handlers:
+    return [(bpy.app.handlers.load_pre, _stop_before_load)]
+
+
 def register() -> None:
     _register_classes()
-    bpy.app.handlers.load_pre.append(_stop_before_load)
+    hear(_handlers())
 
 
 def unregister() -> None:
     """Also in the middle of an export: it is cancelled, and nothing of it stays."""
     _stop_before_load()
-    if _stop_before_load in bpy.app.handlers.load_pre:
-        bpy.app.handlers.load_pre.remove(_stop_before_load)
+    stop_hearing(_handlers())
     _unregister_classes()

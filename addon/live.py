@@ -25,6 +25,7 @@ from .followed_plates import follow_plates
 from .gather import Drawing, Part, read_drawing
 from .kit_work import completed, drafted
 from .plates import keep_ways
+from .redraw import redraw_views
 from .solve import alone, keep_kit, kit_name, kit_of, last_kit
 
 __all__ = ["SAID", "busy", "figures", "followed", "forget", "mark", "state_of", "step", "stop", "stop_work", "wanted"]
@@ -306,7 +307,4 @@ def _give_up(one: _Followed, state: str, why: str = "") -> None:
 def _say(one: _Followed, state: str, why: str = "") -> None:
     if (one.state, one.why) != (state, why):
         one.state, one.why = state, why
-        for window in bpy.context.window_manager.windows:
-            for area in window.screen.areas:
-                if area.type == "VIEW_3D":
-                    area.tag_redraw()
+        redraw_views()

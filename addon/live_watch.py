@@ -12,6 +12,7 @@ from bpy.app.handlers import persistent
 from . import live
 from .envelope import is_opening, made_plate
 from .followed_plates import adopt, brought_back, forget_made, let_go, sweep, unshare
+from .handlers import Handlers, hear, stop_hearing
 from .its_window import disturbed, in_its_scene
 from .solve import forget_kits
 
@@ -141,7 +142,7 @@ def _after_load(*_: Any) -> None:
     _mark_all(anew=False)
 
 
-def _handlers() -> list[tuple[list[Any], Any]]:
+def _handlers() -> Handlers:
     on = bpy.app.handlers
     return [
         (on.depsgraph_update_post, _updated), (on.undo_pre, _before_undo), (on.redo_pre, _before_undo),
@@ -151,14 +152,11 @@ def _handlers() -> list[tuple[list[Any], Any]]:
 
 
 def register() -> None:
-    for handlers, ours in _handlers():
-        handlers.append(ours)
+    hear(_handlers())
 
 
 def unregister() -> None:
-    for handlers, ours in _handlers():
-        if ours in handlers:
-            handlers.remove(ours)
+    stop_hearing(_handlers())
     if bpy.app.timers.is_registered(tick):
         bpy.app.timers.unregister(tick)
     _before_load()

@@ -14,6 +14,8 @@ import bpy
 from bpy.app.handlers import persistent
 from bpy.props import IntProperty
 
+from .handlers import Handlers, hear, stop_hearing
+
 __all__ = ["SETTINGS", "STEPS", "bring_up_to_date", "file_note"]
 
 SETTINGS: Final = 1
@@ -75,16 +77,17 @@ def _before_saving(*_: object) -> None:
     _note = bring_up_to_date()
 
 
+def _handlers() -> Handlers:
+    return [(bpy.app.handlers.load_post, _opened), (bpy.app.handlers.save_pre, _before_saving)]
+
+
 def register() -> None:
     bpy.types.Object.tackwright_version = IntProperty(options={"HIDDEN"})
-    bpy.app.handlers.load_post.append(_opened)
-    bpy.app.handlers.save_pre.append(_before_saving)
+    hear(_handlers())
 
 
 def unregister() -> None:
     global _note
     _note = ""
-    for handlers, ours in ((bpy.app.handlers.load_post, _opened), (bpy.app.handlers.save_pre, _before_saving)):
-        if ours in handlers:
-            handlers.remove(ours)
+    stop_hearing(_handlers())
     del bpy.types.Object.tackwright_version

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from .kept_findings import Places
 
-__all__ = ["select_places", "write_mark"]
+__all__ = ["select_places", "write_mark", "write_selection"]
 
 Pairs = list[tuple[int, int]]
 
@@ -64,14 +64,21 @@ def _mark_mesh(mesh: bpy.types.Mesh, faces: set[int], edges: Pairs) -> tuple[int
         borders = {key for i in np.flatnonzero(on_faces).tolist() for key in mesh.polygons[i].edge_keys}
         marked = on_edges | np.array([tuple(pair) in borders for pair in ends.tolist()], dtype=np.bool_)
         on_points = np.isin(np.arange(len(mesh.vertices)), ends[marked])
-        for kind, domain, on in (("poly", "FACE", on_faces), ("edge", "EDGE", marked), ("vert", "POINT", on_points)):
-            write_mark(mesh, f".select_{kind}", domain, on)
-            if f".hide_{kind}" in mesh.attributes:
-                hidden = np.empty(len(on), dtype=np.bool_)
-                mesh.attributes[f".hide_{kind}"].data.foreach_get("value", hidden)
-                write_mark(mesh, f".hide_{kind}", domain, hidden & ~on)
-        mesh.update()
+        write_selection(mesh, on_faces, marked, on_points)
     return int(on_faces.sum()), int(on_edges.sum())
+
+
+def write_selection(
+    mesh: bpy.types.Mesh, on_faces: NDArray[np.bool_], on_edges: NDArray[np.bool_], on_points: NDArray[np.bool_]
+) -> None:
+    """Select these in object mode and nothing else; show those that are hidden. Millions at a time."""
+    for kind, domain, on in (("poly", "FACE", on_faces), ("edge", "EDGE", on_edges), ("vert", "POINT", on_points)):
+        write_mark(mesh, f".select_{kind}", domain, on)
+        if f".hide_{kind}" in mesh.attributes:
+            hidden = np.empty(len(on), dtype=np.bool_)
+            mesh.attributes[f".hide_{kind}"].data.foreach_get("value", hidden)
+            write_mark(mesh, f".hide_{kind}", domain, hidden & ~on)
+    mesh.update()
 
 
 def write_mark(mesh: bpy.types.Mesh, name: str, domain: str, on: NDArray[np.bool_]) -> None:

@@ -201,3 +201,23 @@ def test_a_list_that_did_not_change_keeps_the_place_that_is_chosen(blender, scan
     space.weld_room_mm = 1.0
     blender.ops.tackwright.check_clearance()
     assert space.active_place == 0
+
+
+def test_what_was_asked_anew_meanwhile_is_asked_for_the_same_thing(blender, scanned, monkeypatch):  # noqa: F811
+    from tackwright.addon import clearance_work as work
+
+    envelope, _ = scanned(noise=0.0)
+    envelope.tackwright.sealed = True
+    blender.context.view_layer.objects.active = envelope
+    blender.ops.tackwright.make_plates()
+    blender.ops.tackwright.check_clearance()                   # the scan is sorted
+    envelope.tackwright_space.follow = True
+    with monkeypatch.context() as later:
+        later.setattr(work, "_step", lambda *_: False)         # asked, and no step taken yet
+        blender.ops.tackwright.check_clearance(kind="PLATES")
+        envelope.tackwright_space.weld_room_mm = 20.0
+        work.again(blender.context, envelope)
+    while work._step(blender.context, envelope):
+        pass
+    found = work.found_of(envelope)
+    assert (found.kind, found.weld_room) == ("PLATES", 20.0)
