@@ -1,6 +1,6 @@
 """In a real window: a tank with a baffle drawn in it, an opening on its top, a perforation on the baffle, all made.
 
-For the bench that `draw_and_export.py` speaks of. Not a pytest file: it needs a window.
+For the bench and the size of window that `draw_and_export.py` speaks of. Not a pytest file: it needs a window.
 """
 
 import math
