@@ -214,7 +214,7 @@ def _step(context: bpy.types.Context, envelope: bpy.types.Object) -> bool:
     except StoppedError:
         return _end(envelope, "")
     except Exception as error:                           # shown instead of a console that nobody sees
-        return _end(envelope, f"Could not be worked out: {error}")
+        return _end(envelope, f"Could not be worked out: {_why(error)}")
     found = Found(
         clearance=result, kind=asked.kind, names=asked.names, scan=scan.session_uid, stamp=stamp, body=asked.stamp,
         weld_room=asked.weld_room)
@@ -258,8 +258,13 @@ def _step_sorting(
     except InputError as error:
         return _end(envelope, str(error))
     except Exception as error:                           # too little memory, above all
-        return _end(envelope, f"The scan could not be read: {str(error) or type(error).__name__}")
+        return _end(envelope, f"The scan could not be read: {_why(error)}")
     return True
+
+
+def _why(error: Exception) -> str:
+    """What an error says; too little memory says nothing but its name."""
+    return str(error) or type(error).__name__
 
 
 def _end(envelope: bpy.types.Object, said: str) -> bool:

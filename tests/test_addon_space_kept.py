@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from importlib import import_module
+
 import numpy as np
 import pytest
 from test_addon_space import points_of, scanned  # noqa: F401  (a fixture)
@@ -117,16 +119,21 @@ def test_a_sorted_scan_is_let_go_when_nobody_needs_it(blender, scanned, gone):  
     assert not work._sorted
 
 
-def test_a_scan_that_cannot_be_sorted_is_told_and_nothing_is_left_waiting(blender, scanned, monkeypatch):  # noqa: F811
+@pytest.mark.parametrize(("module", "function", "said"), [
+    ("scan_index", "index_scan", "could not be read: MemoryError"),
+    ("clearance", "clearance", "Could not be worked out: MemoryError"),
+])  # fmt: skip
+def test_too_little_memory_is_told_and_nothing_is_left_waiting(
+    blender, scanned, monkeypatch, module, function, said  # noqa: F811
+):
     from tackwright.addon import clearance_work as work
-    from tackwright.core import scan_index
 
-    def too_large(*_):
+    def too_large(*_, **__):
         raise MemoryError
 
     envelope, _ = scanned()
-    monkeypatch.setattr(scan_index, "index_scan", too_large)
-    with pytest.raises(RuntimeError, match="could not be read: MemoryError"):
+    monkeypatch.setattr(import_module(f"tackwright.core.{module}"), function, too_large)
+    with pytest.raises(RuntimeError, match=said):
         blender.ops.tackwright.check_clearance()
     assert not (work._asked or work._sorting)
     monkeypatch.undo()
