@@ -16,6 +16,7 @@ from . import (
     clearance_work,
     drawing_panel,
     export_kit,
+    export_watch,
     face_names,
     face_operators,
     field_settings,
@@ -32,6 +33,7 @@ from . import (
     make_plates,
     metal_operators,
     migrate,
+    open_kit,
     opening_overlay,
     opening_panel,
     openings,
@@ -58,9 +60,9 @@ from . import (
 
 PARTS = (
     face_names, field_settings, own_materials, shop_settings, finding_group, properties, plate_objects, views,
-    inner_plates, openings, migrate, findings, pins, true_faces, make_plates, apply_remedy, export_kit, add_opening,
-    perforate, joint_operators, face_operators, first_scene, space, square_up, clearance_work, clearance,
-    metal_operators, shop_operators, preferences, shop_panel,
+    inner_plates, openings, migrate, findings, pins, true_faces, make_plates, apply_remedy, export_watch, export_kit,
+    open_kit, add_opening, perforate, joint_operators, face_operators, first_scene, space, square_up, clearance_work,
+    clearance, metal_operators, shop_operators, preferences, shop_panel,
     start_panel, opening_panel, plates_panel, choosing_panels, choosing_menus, findings_panel, figures_panel,
     space_panel, drawing_panel, panels,
     inner_panels, kit_panel, choice_overlay, opening_overlay, clearance_overlay, place_overlay, plate_marks,

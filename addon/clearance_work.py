@@ -1,14 +1,13 @@
 """Room between the envelope, or its plates, and the scan of the space: looked for off the main thread, and kept.
 
-The sorted scan and what was found stay in memory, by session_uid, as long as something needs them; the envelope keeps
-the list of tight places.
+What was found stays in memory, by session_uid, as long as something needs it; the envelope keeps the list of tight
+places.
 """
 
 from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Any, Final
 
 import bpy
@@ -16,19 +15,16 @@ import numpy as np
 from bpy.app.handlers import persistent
 from numpy.typing import NDArray
 
-from ..core.choices import Choices
 from ..core.errors import InputError
 from .background import StoppedError, Work
-from .clearance_stamp import stamp_of_body
+from .clearance_bodies import body_of, stamp_of_body
 from .handlers import Handlers, hear, stop_hearing
 from .its_window import disturbed, in_its_scene
-from .mesh_object import read_mesh_object
-from .plate_objects import plate_objects
 from .redraw import redraw_views
-from .scan_mesh import Stamp, points_in_world_mm, read_scan, stamp_of
+from .scan_mesh import Stamp, stamp_of
+from .sorted_scans import any_scan, forget_scans, forget_unneeded_scans, kept_scans, sort_scan, sorted_scan, sorting
 from .space import scan_of
-from .units import mm_per_unit, rounded
-from .views import home_matrix
+from .units import rounded
 
 __all__ = [
     "Found", "again", "age_of", "ask", "colliding_faces", "drop", "forget_unused", "found_of", "refresh", "register",
@@ -37,15 +33,6 @@ __all__ = [
 
 LOOK: Final = 0.1
 """s between looks at work under way."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Sorted:
-    """A scan that was read and sorted. faces: the face of the mesh of each of its triangles."""
-
-    stamp: Stamp
-    index: Any
-    faces: NDArray[np.int32]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -77,8 +64,6 @@ class _Asked:
     again: tuple[str, bool] | None = None
 
 
-_sorted: dict[int, _Sorted] = {}
-_sorting: dict[int, tuple[Stamp, NDArray[np.int32], Work[Any]]] = {}
 _asked: dict[int, _Asked] = {}
 _found: dict[int, Found] = {}
 _said: dict[int, str] = {}
@@ -96,10 +81,9 @@ def said_of(envelope: bpy.types.Object) -> str:
 
 def state_of(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
     """What is going on, in words; empty for nothing."""
-    scan = scan_of(context, envelope)
-    under_way = _sorting.get(scan.session_uid) if scan is not None else None
-    if under_way is not None:
-        return f"Reading the scan: {100 * under_way[2].share:.0f} %"
+    share = sorting(scan_of(context, envelope))
+    if share is not None:
+        return f"Reading the scan: {100 * share:.0f} %"
     if envelope.session_uid in _asked:
         return "Looking for the room"
     return said_of(envelope)
@@ -121,7 +105,7 @@ def age_of(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
 
 def colliding_faces(found: Found) -> NDArray[np.int32] | None:
     """The faces of the scan's mesh that are in the way; None where the scan was read anew since."""
-    kept = _sorted.get(found.scan)
+    kept = kept_scans().get(found.scan)
     if kept is None or kept.stamp != found.stamp:
         return None
     return np.unique(kept.faces[found.clearance.collisions])
@@ -139,9 +123,7 @@ def again(context: bpy.types.Context, envelope: bpy.types.Object) -> None:
 
 
 def _ask_again(context: bpy.types.Context, envelope: bpy.types.Object, kind: str, *, drawing: bool) -> None:
-    space, scan = envelope.tackwright_space, scan_of(context, envelope)
-    kept = _sorted.get(scan.session_uid) if scan is not None else None
-    if not space.follow or kept is None or kept.stamp != stamp_of(context, scan):
+    if not envelope.tackwright_space.follow or sorted_scan(context, scan_of(context, envelope)) is None:
         return
     asked = _asked.get(envelope.session_uid)
     if asked is not None:
@@ -157,7 +139,7 @@ def ask(context: bpy.types.Context, envelope: bpy.types.Object, kind: str, *, dr
     Raises InputError for an envelope without faces, or without plates.
     """
     forget_unused()
-    body, names = _body(context, envelope, kind)
+    body, names = body_of(context, envelope, kind)
     _said.pop(envelope.session_uid, None)
     _asked[envelope.session_uid] = _Asked(
         kind=kind, body=body, names=names, stamp=stamp_of_body(context, envelope, kind), drawing=drawing,
@@ -169,54 +151,26 @@ def ask(context: bpy.types.Context, envelope: bpy.types.Object, kind: str, *, dr
         bpy.app.timers.register(_tick, first_interval=0.0)
 
 
-def _body(context: bpy.types.Context, envelope: bpy.types.Object, kind: str) -> tuple[Any, tuple[str, ...]]:
-    from ..core.clearance_body import body_of_mesh, body_of_solids
-
-    if kind == "ENVELOPE":
-        part = read_mesh_object(context, envelope, selected_only=False)
-        return body_of_mesh(part.mesh, Choices(faces=MappingProxyType(part.faces))), ()
-    mm, solids, names = mm_per_unit(context.scene), [], []
-    for item in plate_objects(envelope):
-        mesh = item.data
-        if not len(mesh.vertices):
-            continue
-        mesh.calc_loop_triangles()
-        points = np.empty(3 * len(mesh.vertices), dtype=np.float32)
-        mesh.vertices.foreach_get("co", points)
-        triangles = np.empty(3 * len(mesh.loop_triangles), dtype=np.int32)
-        mesh.loop_triangles.foreach_get("vertices", triangles)
-        home = np.array(home_matrix(item, context.scene), dtype=np.float64)
-        places = points_in_world_mm(points.reshape(-1, 3), home, mm)
-        solids.append((places, triangles.reshape(-1, 3).astype(np.int64)))
-        names.append(item.name)
-    if not solids:
-        raise InputError("There are no plates yet", do="Press Make Plates first, or check the envelope.")
-    return body_of_solids(solids), tuple(names)
-
-
 def _step(context: bpy.types.Context, envelope: bpy.types.Object) -> bool:
     """Take one step of what was asked for an envelope; whether there is more to do."""
     asked, scan = _asked[envelope.session_uid], scan_of(context, envelope)
     if scan is None:
         return _end(envelope, "The scan is gone")
-    stamp = stamp_of(context, scan)
-    kept = _sorted.get(scan.session_uid)
-    if kept is None or kept.stamp != stamp:
-        return _step_sorting(context, envelope, scan, stamp)
-    if asked.work is None:
-        asked.work = _start(asked, kept.index)
-    if bpy.app.background:
-        asked.work.wait()
-    if not asked.work.done:
-        return True
     try:
-        result = asked.work.result()
+        kept = sorted_scan(context, scan)
+        if kept is None:
+            sort_scan(context, scan)
+        result = _looked(asked, kept.index) if kept is not None else None
+    except InputError as error:
+        return _end(envelope, str(error))
     except StoppedError:
         return _end(envelope, "")
     except Exception as error:                           # shown instead of a console that nobody sees
-        return _end(envelope, f"Could not be worked out: {_why(error)}")
+        return _end(envelope, f"Could not be worked out: {str(error) or type(error).__name__}")
+    if kept is None or result is None:
+        return True
     found = Found(
-        clearance=result, kind=asked.kind, names=asked.names, scan=scan.session_uid, stamp=stamp, body=asked.stamp,
+        clearance=result, kind=asked.kind, names=asked.names, scan=scan.session_uid, stamp=kept.stamp, body=asked.stamp,
         weld_room=asked.weld_room)
     _found[envelope.session_uid] = found
     _keep(envelope, found)
@@ -227,44 +181,16 @@ def _step(context: bpy.types.Context, envelope: bpy.types.Object) -> bool:
     return envelope.session_uid in _asked
 
 
-def _start(asked: _Asked, index: Any) -> Work[Any]:
+def _looked(asked: _Asked, index: Any) -> Any | None:
+    """What was found in the sorted scan; None while it is looked for."""
     from ..core.clearance import FARTHEST, PATCHES, WHILE_DRAWING, clearance
 
-    return Work(lambda progress: clearance(
+    asked.work = asked.work or Work(lambda progress: clearance(
         asked.body, index, weld_room=asked.weld_room, farthest=FARTHEST + asked.weld_room,
         patches=WHILE_DRAWING if asked.drawing else PATCHES, everywhere=asked.kind == "ENVELOPE"))
-
-
-def _step_sorting(
-    context: bpy.types.Context, envelope: bpy.types.Object, scan: bpy.types.Object, stamp: Stamp
-) -> bool:
-    uid = scan.session_uid
-    under_way = _sorting.get(uid)
-    if under_way is not None and under_way[0] != stamp:
-        under_way[2].cancel()
-        under_way = None
-    if under_way is None:
-        read = read_scan(context, scan)
-        under_way = _sorting[uid] = (stamp, read.faces, Work(read.sorted))
     if bpy.app.background:
-        under_way[2].wait()
-    if not under_way[2].done:
-        return True
-    del _sorting[uid]
-    try:
-        _sorted[uid] = _Sorted(stamp=stamp, index=under_way[2].result(), faces=under_way[1])
-    except StoppedError:
-        return _end(envelope, "")
-    except InputError as error:
-        return _end(envelope, str(error))
-    except Exception as error:                           # too little memory, above all
-        return _end(envelope, f"The scan could not be read: {_why(error)}")
-    return True
-
-
-def _why(error: Exception) -> str:
-    """What an error says; too little memory says nothing but its name."""
-    return str(error) or type(error).__name__
+        asked.work.wait()
+    return asked.work.result() if asked.work.done else None
 
 
 def _end(envelope: bpy.types.Object, said: str) -> bool:
@@ -324,17 +250,16 @@ def forget_unused() -> None:
     scans = {item.tackwright_space.scan.session_uid for item in ours if item.tackwright_space.scan.users_scene}
     for uid in _asked.keys() - envelopes:
         drop(uid)
-    for uid in _sorting.keys() - scans:
-        _sorting.pop(uid)[2].cancel()
-    for kept, needed in ((_sorted, scans), (_found, envelopes), (_said, envelopes)):
-        for uid in kept.keys() - needed:                 # type: ignore[attr-defined]
-            del kept[uid]                                # type: ignore[attr-defined]
+    forget_unneeded_scans(scans)
+    for kept in (_found, _said):
+        for uid in kept.keys() - envelopes:
+            del kept[uid]
 
 
 @persistent
 def _updated(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
     """Objects may have come or gone. A sorted scan of millions is too much to keep for nobody."""
-    if (_sorted or _sorting or _found) and any(
+    if (_found or any_scan()) and any(
         isinstance(update.id, bpy.types.Scene | bpy.types.Collection) for update in depsgraph.updates
     ):
         forget_unused()
@@ -345,9 +270,8 @@ def _forget(*_: Any) -> None:
     """Another file is opened: nothing of the old one stays."""
     for uid in list(_asked):
         drop(uid)
-    for _, _, work in _sorting.values():
-        work.cancel()
-    for kept in (_sorting, _sorted, _found, _said):
+    forget_scans()
+    for kept in (_found, _said):
         kept.clear()
 
 

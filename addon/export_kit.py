@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
 from typing import Any
 
@@ -16,23 +15,16 @@ from ..core.said_units import said
 from . import export_job
 from .envelope import envelope_of, poll_envelope
 from .export_job import Export
+from .export_watch import Watch, end_watch
 from .findings import keep_findings, keep_refusal, places_in, select_places
 from .gather import read_drawing
 from .handlers import Handlers, hear, stop_hearing
+from .kit_paths import kit_folder, parent_folder
 from .preferences import settle_new
 from .solve import alone, count_of, keep_kit, kit_name, kit_of, solve
 from .units import BESIDE_THE_FILE, units_of
 
-__all__ = ["TACKWRIGHT_OT_cancel_export", "TACKWRIGHT_OT_export_kit", "TACKWRIGHT_OT_open_kit"]
-
-TICK = 0.1
-"""s between looks at an export under way."""
-SHOWN_EVERY = 0.5
-"""s between redraws for its progress, at least."""
-DRAWING = 0.5
-"""s that the work rests for such a redraw, at most: until the next look."""
-AT_HAND = 0.15
-"""s that the work rests when the user does something in the window."""
+__all__ = ["TACKWRIGHT_OT_export_kit"]
 
 
 class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
@@ -60,8 +52,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
         options={"HIDDEN", "SKIP_SAVE"},
     )
 
-    _timer = _workspace = _shown = None
-    _when = _gave = 0.0
+    _watch = None
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -81,7 +72,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         envelope = envelope_of(context)
         chosen = self.directory or envelope.tackwright.folder
-        parent = _parent_folder(chosen)
+        parent = parent_folder(chosen)
         if parent is None:
             self.directory = bpy.path.abspath("//") if bpy.data.is_saved else str(Path.home())
             self.answered = True
@@ -105,7 +96,11 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
             )  # fmt: skip
         else:
             export.write()
-        return self._watch(context, export)
+        export_job.begin(export)
+        self._watch = Watch(context)
+        context.window_manager.modal_handler_add(self)
+        self._watch.show(export)
+        return {"RUNNING_MODAL"}
 
     def _frozen(self, context: bpy.types.Context, envelope: bpy.types.Object, parent: Path, chosen: str) -> Any:
         """The export of the drawing as it is now; None where that was refused."""
@@ -120,44 +115,28 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
             replace=self.replace, even_so=self.even_so, kit=kit_of(envelope, drawing, kit_name(envelope)),
         )  # fmt: skip
 
-    def _watch(self, context: bpy.types.Context, export: Export) -> set[str]:
-        export_job.begin(export)
-        manager = context.window_manager
-        self._workspace = context.workspace.name
-        self._timer = manager.event_timer_add(TICK, window=context.window)
-        _timers.append((self._timer, self._workspace))
-        manager.modal_handler_add(self)
-        self._show(context, export)
-        return {"RUNNING_MODAL"}
-
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         export = export_job.under_way()
         if export is None:  # stopped from elsewhere
-            self._leave(context)
+            end_watch()
             return {"CANCELLED"}
         if event.type == "ESC" and event.value == "PRESS" and not export.cancelled:
             export.cancel()
-            self._show(context, export)
+            self._watch.show(export)
             return {"RUNNING_MODAL"}
-        now = time.monotonic()
         if event.type != "TIMER":
-            if now - self._gave > 2 * AT_HAND:  # half of the time is the work's, however much the mouse is moved
-                export.give_way(AT_HAND)
-                self._gave = now
+            self._watch.give_way(export)
             return {"PASS_THROUGH"}
-        if now - self._gave > AT_HAND:
-            export.give_way(0.0)  # what was to be drawn is drawn
+        self._watch.go_on(export)
         state = export.step()
         envelope = _envelope(export)
         if state == "solved" and envelope is not None and self._goes_on(export):
             export.write()
             state = "working"
         if state == "working":
-            if self._changed(export):
-                export.give_way(DRAWING)
-                self._show(context, export)
+            self._watch.show_news(export)
             return {"PASS_THROUGH"}
-        self._leave(context)
+        end_watch()
         export_job.end(export)
         if state == "stopped" or envelope is None:
             self.report({"INFO"}, "Export cancelled: nothing was written")
@@ -175,7 +154,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
     def cancel(self, context: bpy.types.Context) -> None:
         """Blender ends the operator: its window closes, or another file is opened."""
         export_job.stop()
-        self._leave(context)
+        end_watch()
 
     def _goes_on(self, export: Export) -> bool:
         """Keep the kit that was solved; whether it can be written without a question."""
@@ -198,30 +177,11 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
         except RuntimeError as error:  # what it reported as an error
             self.report({"ERROR"}, str(error).removeprefix("Error: ").strip())
 
-    def _show(self, context: bpy.types.Context, export: Export) -> None:
-        workspace = bpy.data.workspaces.get(self._workspace or "")
-        if workspace is not None:
-            workspace.status_text_set(f"Export Kit: {export.said} {100 * export.share:.0f} %   Esc: Cancel")
-        _redraw()
-
-    def _changed(self, export: Export) -> bool:
-        """Whether there is anything new to show, and it is time to: drawing takes the work's time."""
-        now, new = time.monotonic(), (export.said, round(100 * export.share))
-        if new == self._shown or now - self._when < SHOWN_EVERY:
-            return False
-        self._shown, self._when = new, now
-        return True
-
-    def _leave(self, context: bpy.types.Context) -> None:
-        _remove_timers()
-        self._timer = None
-        _redraw()
-
     def draw(self, context: bpy.types.Context) -> None:
         """Beside the file browser."""
         column = self.layout.column()
         column.label(text="The kit becomes a folder here:")
-        column.label(text=_kit_folder(Path(), envelope_of(context)).name, icon="FILE_FOLDER", translate=False)
+        column.label(text=kit_folder(Path(), envelope_of(context)).name, icon="FILE_FOLDER", translate=False)
         column.prop(self, "replace", text="Replace an Earlier Kit")
 
     # ---- from a script: all in one go
@@ -234,7 +194,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
 
         envelope = envelope_of(context)
         chosen = self.directory or envelope.tackwright.folder
-        parent = _parent_folder(chosen)
+        parent = parent_folder(chosen)
         if parent is None:
             self.report({"ERROR"}, "No folder to export to. Choose one, or save the file if it is relative to it (//)")
             return {"CANCELLED"}
@@ -263,7 +223,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
         errors = [finding for finding in kit.checks if finding.level == "error"]
         rules = dict.fromkeys(finding.rule.replace("_", " ") for finding in errors)
         self.report(
-            {"ERROR"}, f"Not exported: the kit has {count_of(kit, 'error')} ({', '.join(rules)}).\n"
+            {"ERROR"}, f"Not exported: the kit has {count_of(kit, 'error')} ({', '.join(rules)}). \n"
             "The Findings panel says what and where, and can export even so")
 
     def _refuse(self, context: bpy.types.Context, envelope: bpy.types.Object, parts: Any, error: Any) -> None:
@@ -278,70 +238,8 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
         self.report({"ERROR"}, said(str(error), units_of(context.scene)))
 
 
-class TACKWRIGHT_OT_cancel_export(bpy.types.Operator):
-    """Stop the export. Nothing of the new kit stays, and an older one is left as it was"""
-
-    bl_idname = "tackwright.cancel_export"
-    bl_label = "Cancel Export"
-    bl_options = {"INTERNAL"}
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        export = export_job.under_way()
-        if export is None or export.cancelled:
-            cls.poll_message_set("No export is under way" if export is None else "The export is stopping already")
-            return False
-        return True
-
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        export_job.under_way().cancel()
-        return {"FINISHED"}
-
-
-class TACKWRIGHT_OT_open_kit(bpy.types.Operator):
-    """Show the kit's folder in the file manager"""
-
-    bl_idname = "tackwright.open_kit"
-    bl_label = "Open Folder"
-    bl_options = {"INTERNAL"}
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        envelope = envelope_of(context)
-        parent = _parent_folder(envelope.tackwright.folder) if envelope is not None else None
-        if parent is None:
-            cls.poll_message_set("Export the kit first")
-            return False
-        folder = _kit_folder(parent, envelope)
-        if not folder.is_dir():
-            cls.poll_message_set("The kit is not in its folder: export it, or choose where it is now")
-            return False
-        return True
-
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        envelope = envelope_of(context)
-        folder = _kit_folder(_parent_folder(envelope.tackwright.folder), envelope)
-        return bpy.ops.wm.path_open(filepath=str(folder))
-
-
 _asked: list[Export] = []
 """The export that waits for an answer, so that it is not solved again for it."""
-_timers: list[tuple[bpy.types.Timer, str]] = []
-"""Timers that run, and the workspace whose status bar shows what they wait for."""
-
-
-def _parent_folder(chosen: str) -> Path | None:
-    """The chosen folder, None where there is none: unchosen, or beside a file that was never saved."""
-    if not chosen or (chosen.startswith("//") and not bpy.data.is_saved):
-        return None
-    return Path(bpy.path.abspath(chosen))
-
-
-def _kit_folder(parent: Path, envelope: bpy.types.Object) -> Path:
-    """Where the kit will be, told without solving it."""
-    from ..core.files.safe_names import safe_name
-
-    return parent / f"{safe_name(envelope.tackwright.kit_name or envelope.name)}_kit"
 
 
 def _envelope(export: Export) -> bpy.types.Object | None:
@@ -349,34 +247,15 @@ def _envelope(export: Export) -> bpy.types.Object | None:
     return next((item for item in bpy.data.objects if item.session_uid == export.uid), None)
 
 
-def _remove_timers() -> None:
-    while _timers:
-        timer, name = _timers.pop()
-        for manager in bpy.data.window_managers:
-            manager.event_timer_remove(timer)
-        if (workspace := bpy.data.workspaces.get(name)) is not None:
-            workspace.status_text_set(None)
-
-
-def _redraw() -> None:
-    for manager in bpy.data.window_managers:
-        for window in manager.windows:
-            for area in window.screen.areas:
-                for region in area.regions if area.type == "VIEW_3D" else ():
-                    if region.type == "UI":  # the sidebar alone: the view itself takes long to draw
-                        region.tag_redraw()
-
-
 @persistent
 def _stop_before_load(*_: Any) -> None:
     """Another file is opened: what is under way is of this one."""
     export_job.stop()
     _asked.clear()
-    _remove_timers()
+    end_watch()
 
 
-CLASSES = (TACKWRIGHT_OT_export_kit, TACKWRIGHT_OT_cancel_export, TACKWRIGHT_OT_open_kit)
-_register_classes, _unregister_classes = bpy.utils.register_classes_factory(CLASSES)
+_register_class, _unregister_class = bpy.utils.register_classes_factory((TACKWRIGHT_OT_export_kit,))
 
 
 def _handlers() -> Handlers:
@@ -384,7 +263,7 @@ def _handlers() -> Handlers:
 
 
 def register() -> None:
-    _register_classes()
+    _register_class()
     hear(_handlers())
 
 
@@ -392,4 +271,4 @@ def unregister() -> None:
     """Also in the middle of an export: it is cancelled, and nothing of it stays."""
     _stop_before_load()
     stop_hearing(_handlers())
-    _unregister_classes()
+    _unregister_class()

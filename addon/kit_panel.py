@@ -6,7 +6,9 @@ import bpy
 
 from . import export_job
 from .envelope import envelope_of
-from .export_kit import TACKWRIGHT_OT_cancel_export, TACKWRIGHT_OT_export_kit, TACKWRIGHT_OT_open_kit
+from .export_kit import TACKWRIGHT_OT_export_kit
+from .export_watch import TACKWRIGHT_OT_cancel_export
+from .open_kit import TACKWRIGHT_OT_open_kit
 from .sidebar import Sidebar
 
 __all__: list[str] = []

@@ -220,12 +220,13 @@ def test_use_as_scan_and_clear(blender, scanned):
 
 def test_nothing_stays_in_memory_when_another_file_is_opened(blender, scanned):
     from tackwright.addon import clearance_work as clearance
+    from tackwright.addon.sorted_scans import any_scan
 
     envelope, scan = scanned()
     blender.ops.tackwright.check_clearance()
-    assert clearance._sorted and clearance._found
+    assert any_scan() and clearance._found
     blender.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
-    assert not (clearance._sorted or clearance._found or clearance._asked or clearance._sorting)
+    assert not (any_scan() or clearance._found or clearance._asked)
 
 
 def test_kinds_hatches_and_outlines():

@@ -104,11 +104,11 @@ def test_more_room_than_is_measured_is_told_beyond_the_weld_room(blender, scanne
 
 @pytest.mark.parametrize("gone", ["scan", "envelope", "link"])
 def test_a_sorted_scan_is_let_go_when_nobody_needs_it(blender, scanned, gone):  # noqa: F811
-    from tackwright.addon import clearance_work as work
+    from tackwright.addon.sorted_scans import any_scan, kept_scans
 
     envelope, scan = scanned()
     blender.ops.tackwright.check_clearance()
-    assert work._sorted and work._found
+    assert list(kept_scans()) == [scan.session_uid]
     if gone == "link":
         assert blender.ops.tackwright.clear_scan() == {"FINISHED"}
     else:
@@ -116,7 +116,7 @@ def test_a_sorted_scan_is_let_go_when_nobody_needs_it(blender, scanned, gone):  
             item.select_set(item == {"scan": scan, "envelope": envelope}[gone])
         blender.ops.object.delete()                            # as the user does: pointers keep it in the file
         blender.context.view_layer.update()
-    assert not work._sorted
+    assert not any_scan()
 
 
 @pytest.mark.parametrize(("module", "function", "said"), [
@@ -127,15 +127,16 @@ def test_too_little_memory_is_told_and_nothing_is_left_waiting(
     blender, scanned, monkeypatch, module, function, said  # noqa: F811
 ):
     from tackwright.addon import clearance_work as work
+    from tackwright.addon.sorted_scans import sorting
 
     def too_large(*_, **__):
         raise MemoryError
 
-    envelope, _ = scanned()
+    envelope, scan = scanned()
     monkeypatch.setattr(import_module(f"tackwright.core.{module}"), function, too_large)
     with pytest.raises(RuntimeError, match=said):
         blender.ops.tackwright.check_clearance()
-    assert not (work._asked or work._sorting)
+    assert not work._asked and sorting(scan) is None
     monkeypatch.undo()
     assert blender.ops.tackwright.check_clearance() == {"FINISHED"}
     assert work.state_of(blender.context, envelope) == ""

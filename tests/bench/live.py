@@ -36,6 +36,7 @@ def drawings() -> Iterator[tuple[str, object]]:
         item = bpy.data.objects.new(mesh.name, mesh)
         bpy.context.scene.collection.objects.link(item)
         item.tackwright.metal_side = "OUTSIDE"
+        bpy.context.view_layer.update()                 # else it is not found in there, and Live waits until it is
         yield mesh.name, item
 
 

@@ -1,0 +1,79 @@
+"""The body round which room is looked for, an envelope or its plates, and what tells that it is as it was."""
+
+from __future__ import annotations
+
+from itertools import islice
+from types import MappingProxyType
+from typing import Any
+
+import bmesh
+import bpy
+import numpy as np
+
+from ..core.choices import Choices
+from ..core.errors import InputError
+from .mesh_object import read_mesh_object
+from .plate_objects import plate_objects
+from .scan_mesh import SAMPLES, Stamp, points_in_world_mm
+from .units import mm_per_unit
+from .views import home_matrix
+
+__all__ = ["body_of", "stamp_of_body"]
+
+
+def body_of(context: bpy.types.Context, envelope: bpy.types.Object, kind: str) -> tuple[Any, tuple[str, ...]]:
+    """The envelope (ENVELOPE) as it is drawn, or its plates in the assembly (PLATES) and their names.
+
+    Raises InputError for an envelope without faces, or without plates.
+    """
+    from ..core.clearance_body import body_of_mesh, body_of_solids
+
+    if kind == "ENVELOPE":
+        part = read_mesh_object(context, envelope, selected_only=False)
+        return body_of_mesh(part.mesh, Choices(faces=MappingProxyType(part.faces))), ()
+    mm, solids, names = mm_per_unit(context.scene), [], []
+    for item in plate_objects(envelope):
+        mesh = item.data
+        if not len(mesh.vertices):
+            continue
+        mesh.calc_loop_triangles()
+        points = np.empty(3 * len(mesh.vertices), dtype=np.float32)
+        mesh.vertices.foreach_get("co", points)
+        triangles = np.empty(3 * len(mesh.loop_triangles), dtype=np.int32)
+        mesh.loop_triangles.foreach_get("vertices", triangles)
+        home = np.array(home_matrix(item, context.scene), dtype=np.float64)
+        places = points_in_world_mm(points.reshape(-1, 3), home, mm)
+        solids.append((places, triangles.reshape(-1, 3).astype(np.int64)))
+        names.append(item.name)
+    if not solids:
+        raise InputError("There are no plates yet", do="Press Make Plates first, or check the envelope.")
+    return body_of_solids(solids), tuple(names)
+
+
+def stamp_of_body(context: bpy.types.Context, envelope: bpy.types.Object, kind: str) -> Stamp:
+    """What tells that the envelope (ENVELOPE), or its plates in the assembly (PLATES), are as they were: cheap, since
+    every redraw asks."""
+    if kind == "ENVELOPE":
+        return (*_drawn(envelope), _placed(envelope.matrix_world), mm_per_unit(context.scene))
+    return tuple(
+        (item.name, len(item.data.vertices), tuple(item.bound_box[0]), tuple(item.bound_box[6]),
+         _placed(home_matrix(item, context.scene)))
+        for item in plate_objects(envelope)
+    )
+
+
+def _drawn(item: bpy.types.Object) -> Stamp:
+    """How many points and faces there are, and some of the points, as they are drawn at this moment."""
+    drawn = item.data
+    points, faces = drawn.vertices, drawn.polygons
+    if item.mode == "EDIT":
+        edited = bmesh.from_edit_mesh(drawn)
+        points, faces = edited.verts, edited.faces
+    count = len(points)
+    some = islice(points, 0, None, max(1, count // SAMPLES))
+    modifiers = tuple((modifier.type, modifier.show_viewport) for modifier in item.modifiers)
+    return count, len(faces), tuple(tuple(point.co) for point in some), modifiers
+
+
+def _placed(matrix: object) -> Stamp:
+    return tuple(round(value, 6) for row in matrix for value in row)
