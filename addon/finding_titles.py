@@ -13,6 +13,7 @@ __all__ = ["TITLES", "title_of", "where_of"]
 
 TITLES: Final[Mapping[str, str]] = {
     "cannot_drain": "Liquid stays",
+    "choice_idle": "Idle choice",
     "clash": "Clash",
     "corner_without_tab": "No tab",
     "cracks_without_filler": "Will crack",

@@ -32,6 +32,7 @@ __all__ = [
 ]  # fmt: skip
 
 NOT_SAVED = {"SKIP_SAVE"}
+TAB_NUMBERS = ("count", "width", "spacing")
 
 
 class _OnEdges:
@@ -80,10 +81,21 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
         name="Groups of Tabs", description="How many groups of tabs are on the joint", min=1, soft_max=20, default=2,
         options=NOT_SAVED,
     )  # fmt: skip
+    width_by: by_choice("Tab Width", "Width of a tab")
+    width: FloatProperty(
+        name="Tab Width", description="Width of a tab", subtype="DISTANCE", min=0.0, precision=4, options=NOT_SAVED,
+    )  # fmt: skip
+    spacing_by: by_choice("Tab Spacing", "Largest distance between groups of tabs")
+    spacing: FloatProperty(
+        name="Tab Spacing", description="Largest distance between groups of tabs", subtype="DISTANCE", min=0.0,
+        precision=4, options=NOT_SAVED,
+    )  # fmt: skip
 
-    numbers = ("overlap", "root_gap", "fit_gap", "count")
+    numbers = ("overlap", "root_gap", "fit_gap", "count", "width", "spacing")
 
     def begin(self, context: bpy.types.Context) -> None:
+        from ..core.tabs import SPACING, WIDTH  # here, so that Blender starts without loading the libraries
+
         mesh = bmesh.from_edit_mesh(context.object.data)
         edge = active_edge(mesh)
         has = edge_choice_of(mesh, edge) if edge is not None else JointChoice()
@@ -92,6 +104,9 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
         self.offer("root_gap", (has.root_gap or 0.0) / mm)
         self.offer("fit_gap", (has.fit_gap or 0.0) / mm)
         self.offer("count", has.tabs.count or 2)
+        thickness = rounded(context.object.tackwright.thickness_mm)
+        self.offer("width", (has.tabs.width or WIDTH * thickness) / mm)
+        self.offer("spacing", (has.tabs.spacing or SPACING) / mm)
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
@@ -105,10 +120,15 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
         draw_value(layout, self, "fit_gap_by", "fit_gap")
         layout.prop(self, "tabs")
         if self.tabs != "OFF":
-            draw_value(layout, self, "count_by", "count")
+            for name in TAB_NUMBERS:
+                draw_value(layout, self, f"{name}_by", name)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         self.settle()
+        none = next((name for name in ("width", "spacing") if self.number(name) == 0.0), None)
+        if none is not None:
+            self.report({"ERROR"}, f"A tab {none} of 0: give more, or give it back to the envelope")
+            return {"CANCELLED"}
         choice, back = self._choice(context), self._given_back()
         if choice == JointChoice() and not back and self.through == LEAVE:
             self.report({"INFO"}, "Nothing was asked for: all is left as it was")
@@ -137,18 +157,25 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
 
     def _choice(self, context: bpy.types.Context) -> JointChoice:
         mm = mm_per_unit(context.scene)
-        lengths = {name: rounded(value * mm) for name in ("root_gap", "fit_gap")
-                   if (value := self.number(name)) is not None}
+
+        def length(name: str) -> float | None:
+            value = self.number(name)
+            return None if value is None else rounded(value * mm)
+
+        tabbed = self.tabs != "OFF"
         overlap = self.number("overlap") if self.corner in {LEAVE, "HALF_OPEN"} else None
         return JointChoice(
-            corner=CORNERS.get(self.corner), overlap=None if overlap is None else rounded(overlap), **lengths,
+            corner=CORNERS.get(self.corner), overlap=None if overlap is None else rounded(overlap),
+            root_gap=length("root_gap"), fit_gap=length("fit_gap"),
             tabs=TabRule(on={"ON": True, "OFF": False}.get(self.tabs),
-                         count=self.number("count") if self.tabs != "OFF" else None),
+                         count=self.number("count") if tabbed else None,
+                         width=length("width") if tabbed else None, spacing=length("spacing") if tabbed else None),
         )
 
     def _given_back(self) -> list[str]:
         asked = {"corner": self.corner, "through": self.through, "tabs.on": self.tabs, "overlap": self.overlap_by,
-                 "root_gap": self.root_gap_by, "fit_gap": self.fit_gap_by, "tabs.count": self.count_by}
+                 "root_gap": self.root_gap_by, "fit_gap": self.fit_gap_by}
+        asked |= {f"tabs.{name}": getattr(self, f"{name}_by") for name in TAB_NUMBERS}
         return [part for part, value in asked.items() if value == AS_ENVELOPE]
 
     def _through(

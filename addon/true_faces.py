@@ -3,6 +3,8 @@
 # No `from __future__ import annotations`: Blender reads the annotations as properties.
 
 import math
+import time
+from collections.abc import Callable
 
 import bpy
 import numpy as np
@@ -22,6 +24,9 @@ __all__ = ["TACKWRIGHT_OT_true_faces", "objects_to_flatten"]
 
 SNAPS: dict[str, Snap] = {"OFF": "off", "OFFSETS": "offsets", "LENGTHS": "lengths"}
 GRID_SIZES = dict(zip(("HALF_MM", "MM", "SIXTEENTH"), GRIDS, strict=True))
+
+_PATIENCE = 15.0
+"""s that the window may stand still: what takes longer is given up, and nothing moves."""
 
 _SEEN = 1e-3
 """mm: points that move less are said to have stayed."""
@@ -133,10 +138,18 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
                             "flatten all but leave the selected vertices where they are")
                 return {"CANCELLED"}
         found: list[tuple[bpy.types.Object, TrueFaces, int]] = []
+        in_time = _until(time.monotonic() + _PATIENCE)
         for item in items:
             try:
                 drawn = read_drawn_faces(context, item, keep_selected=self.keep_selected)
-                found.append((item, self._flattened(drawn), len(drawn.faces)))
+                found.append((item, self._flattened(drawn, in_time), len(drawn.faces)))
+            except _TooLongError:
+                less = [prop for prop, on in (("Square", self.square), ("Parallel", self.parallel),
+                                              ("Snap", self.snap != "OFF")) if on]
+                other = f", or turn off {' and '.join(less)}" if less else ""
+                self.report({"ERROR"}, f"{item.name} is not flat after {_PATIENCE:g} s, and nothing has moved: select "
+                            f"fewer of its {len(drawn.faces)} faces{other}")
+                return {"CANCELLED"}
             except InputError as error:
                 select_places(context, [(item, list(error.faces), list(error.edges))])
                 self.report({"ERROR"}, said(str(error), units))
@@ -146,9 +159,10 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
         self._say(found, units)
         return {"FINISHED"}
 
-    def _flattened(self, drawn: DrawnFaces) -> TrueFaces:
+    def _flattened(self, drawn: DrawnFaces, progress: Callable[[int, int], None]) -> TrueFaces:
         return true_faces(
             drawn.mesh, faces=drawn.faces.tolist(), pinned=drawn.pinned.tolist(), storage=drawn.storage,
+            progress=progress,
             wishes=FaceWishes(
                 parallel=self.parallel, square=self.square, within=math.degrees(self.within), snap=SNAPS[self.snap],
                 grid=GRID_SIZES[self.grid], axes=drawn.axes, origin=drawn.origin,
@@ -173,6 +187,20 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
         if bent:
             lines.append(f"Its modifiers are applied to {bent[0]} afterwards")
         self.report({"WARNING" if unmet or shared else "INFO"}, ". ".join(lines))
+
+
+class _TooLongError(Exception):
+    """The time is over."""
+
+
+def _until(end: float) -> Callable[[int, int], None]:
+    """What a solve calls before each of its steps; ends it once the time is over."""
+
+    def progress(done: int, total: int) -> None:
+        if time.monotonic() > end:
+            raise _TooLongError
+
+    return progress
 
 
 CLASSES = (TACKWRIGHT_OT_true_faces,)

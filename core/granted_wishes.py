@@ -13,6 +13,7 @@ from .face_wishes import Wish
 from .flat_conditions import Condition, rows_of
 from .flat_drawing import FlatDrawing
 from .nearest_flat import Nearest, nearest
+from .progress import Counting, uncounted
 
 __all__ = ["MET", "grant", "measured"]
 
@@ -41,12 +42,12 @@ _PATIENT, _ROUNDS = 4, 14
 
 def grant(
     drawing: FlatDrawing, must: Sequence[Condition], wishes: Sequence[Wish], start: Nearest,
-    astray: Callable[[Reals], Mask],
+    astray: Callable[[Reals], Mask], progress: Counting = uncounted,
 ) -> tuple[Nearest, list[Wish], list[Wish]]:
     """The nearest points with as many wishes as can be had; the wishes granted; and those given up.
 
     start: the nearest points without wishes. astray: which of the points at given places are where wishes must not
-    bring them.
+    bring them. progress: called before each step of the many solves.
     """
     first = _split(must, wishes, measured(drawing, [*must, *(w.condition for w in wishes)], start))
     keep = [np.ones(wish.condition.count, dtype=bool) for wish in wishes]
@@ -57,6 +58,7 @@ def grant(
         found = nearest(
             drawing.points, drawing.patches, drawing.facing, [*must, *asked], begin=begin,
             give=[0.0] * len(must) + [_GIVE] * len(asked), firm=hard, steps=_SURE if hard else _STEPS,
+            progress=progress,
         )
         total, musts = sum(c.count for c in [*must, *asked]), sum(c.count for c in must)
         firm, own = np.split(found.worst(total), [musts])

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from .flat_conditions import Condition, rows_of
 from .flat_patches import Fits, Patches
 from .level_solver import Levels
+from .progress import Counting, uncounted
 
 __all__ = ["Nearest", "Points", "nearest"]
 
@@ -79,13 +80,14 @@ def _largest(values: Reals, item: Index, count: int) -> Reals:
 
 def nearest(
     points: Points, patches: Patches, facing: Reals, conditions: Sequence[Condition], *, begin: Reals | None = None,
-    give: Sequence[float] = (), firm: bool = True, steps: int = _STEPS,
+    give: Sequence[float] = (), firm: bool = True, steps: int = _STEPS, progress: Counting = uncounted,
 ) -> Nearest:
     """The points nearest to the drawn ones that fulfil the conditions, as far as they can be.
 
     facing: (p, 3) the side that each patch looks to. begin: points to start from, the drawn ones if None. give: for
     each condition how easily it gives way, _GIVE where there is none; firm: only from step to step, in the end not at
     all. steps: how long to look for the nearest; where that is not enough, firm conditions are met first of all.
+    progress: called before each step.
     """
     at = points.drawn if begin is None else begin
     at = np.where(points.ease[:, None] > 0, at, points.drawn)
@@ -95,6 +97,7 @@ def nearest(
     share, last, worst, pull = 1.0, np.inf, np.inf, np.empty(0)
     reach = _FARTHEST * float(np.ptp(points.drawn, axis=0).max(initial=0.0))
     for step in range(steps + _LAST * firm):
+        progress(step, steps + _LAST * firm)
         fits = patches.fit(at, facing)
         rows = rows_of(conditions, at, patches, fits)
         if len(rows.value) == 0:

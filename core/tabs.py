@@ -18,7 +18,7 @@ from .envelope import Envelope
 from .joints import Joints
 from .moved_edges import Moved, Sides, side_corners
 
-__all__ = ["Stretches", "TabGroups", "fingers_of", "plan_tabs", "stretches_of", "without_groups"]
+__all__ = ["SPACING", "WIDTH", "Stretches", "TabGroups", "fingers_of", "plan_tabs", "stretches_of", "without_groups"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

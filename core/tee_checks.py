@@ -36,6 +36,8 @@ def check_tees(
             f"no locating tab here: {why}. Hold the plate by its other joints, or measure it in."))
     for index, tee in enumerate(inside.tees):
         found += _wide_gaps(tee, index in tabbed, plates, origin)
+        if tee.idle:
+            found.append(_finding(tee, plates, origin, "choice_idle", "note", _idle_text(tee.idle)))
     for tee in trimmed:
         found.append(_finding(
             tee, plates, origin, "tee_trimmed_away", "warning",
@@ -51,6 +53,14 @@ def foot_of(tee: Tee) -> shapely.Polygon:
     """Where the plate's end stands on the wall, in the wall's plane."""
     foot = tee.thickness / np.sin(np.radians(tee.angle))
     return shapely.Polygon([*tee.flat, tee.flat[1] + tee.lean * foot, tee.flat[0] + tee.lean * foot])
+
+
+def _idle_text(names: Sequence[str]) -> str:
+    what = " and ".join(name.replace("_", " ") for name in names)
+    verb, change = ("is", "changes") if len(names) == 1 else ("are", "change")
+    return (f"{what} {verb} chosen on the edge where they meet, and {change} nothing: a plate that stands on another "
+            "has its nearer corner on it, with the root gap that all their joints have. Fit gap and tabs can be chosen "
+            "there.")
 
 
 def _wide_gaps(tee: Tee, tabbed: bool, plates: Sequence[Plate], origin: Floats) -> Iterator[Finding]:

@@ -25,6 +25,7 @@ class TeeRules:
         own = {p.name for p in envelope.inner}
         self._settings = choices.settings
         self._edges = choices.edges
+        self._corners = {pair for edge in envelope.edges for pair in edge.mesh_edges}
         self._chosen = {
             (min(pair), max(pair)): choice for pair, choice in choices.joints.items() if own.intersection(pair)
         }
@@ -53,6 +54,13 @@ class TeeRules:
         rule, wider = choice.tabs, self._settings.tabs
         left_open = [f.name for f in fields(TabRule) if getattr(rule, f.name) is None]
         return replace(rule, **{name: getattr(wider, name) for name in left_open})
+
+    def idle(self, one: str, two: str, drawn: Sequence[tuple[int, int]]) -> tuple[str, ...]:
+        """What was chosen on the mesh edges that a tee was drawn as, is no corner of walls' either, and has no effect:
+        the root gap is one for the two panels."""
+        chosen = self.choice("", "", [edge for edge in drawn if edge not in self._corners])
+        names = [name for name in _CORNER_ONLY if getattr(chosen, name) is not None]
+        return (*names, *(["root_gap"] if chosen.root_gap not in {None, self.root_gap(one, two)} else []))
 
     def refuse_unused(self, pairs: Iterable[tuple[str, str]]) -> None:
         """Raise InputError for a choice whose two panels do not meet, or do not exist."""

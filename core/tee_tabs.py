@@ -48,7 +48,8 @@ class Tee:
     away: (2,) unit, into the wall. line: (2, 3) the touching arris on the wall's face, from start to end. angle:
     acute, degrees. root_gap, fit_gap: mm. flat: (2, 2) the line in the wall's plane; lean: (2,) unit there, the
     way a tab leans as it goes out. thickness, wall_thickness: mm. rule: how tabs are laid out.
-    mesh_edges: that it was drawn as. on_edge: it touches an edge of the wall, and stands on no face.
+    mesh_edges: that it was drawn as. on_edge: it touches an edge of the wall, and stands on no face. idle:
+    what was chosen for it that a tee has no use for.
     """
 
     plate: int
@@ -67,6 +68,7 @@ class Tee:
     rule: TabRule
     mesh_edges: tuple[tuple[int, int], ...]
     on_edge: bool = False
+    idle: tuple[str, ...] = ()
 
     @property
     def length(self) -> float:

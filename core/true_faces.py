@@ -19,6 +19,7 @@ from .mesh import Mesh
 from .nearest_flat import Nearest, nearest
 from .places import listed, place
 from .planes import fit_planes
+from .progress import Counting, uncounted
 from .surface import Surface, measure
 
 __all__ = ["TrueFaces", "Unmet", "true_faces"]
@@ -88,12 +89,14 @@ def true_faces(
     pinned: Iterable[int] = (),
     wishes: FaceWishes | None = None,
     storage: Reals | None = None,
+    progress: Counting = uncounted,
 ) -> TrueFaces:
     """The drawing with its faces flat, the sum of the squared moves of its points as small as it can be.
 
     faces: which to flatten, all if None. Only their points move; other faces that are flat stay so where that can be.
     Faces that make up one panel stay one. pinned: points that do not move. storage: (4, 4), takes mm to what is kept
-    in single precision, the identity if None; the result is rounded to it and measured again.
+    in single precision, the identity if None; the result is rounded to it and measured again. progress: called before
+    each step of each solve, however many there will be; what it raises ends the work.
     Raises InputError, naming the faces, for those that cannot be flat, or only by folding the drawing.
     """
     check_mesh(mesh)
@@ -106,10 +109,10 @@ def true_faces(
     if drawing.must == 0:
         raise InputError("Only faces without area are to be flattened", faces=np.flatnonzero(wanted))
     must: list[Condition] = [Flat(patches=np.arange(drawing.must))]
-    flat = nearest(drawing.points, drawing.patches, drawing.facing, must)
+    flat = nearest(drawing.points, drawing.patches, drawing.facing, must, progress=progress)
     _check_flat(drawing, flat)
     _check_folds(drawing, flat)
-    found, unmet = _with_wishes(drawing, must, flat, wishes)
+    found, unmet = _with_wishes(drawing, must, flat, wishes, progress)
     points = _all_points(mesh, drawing, found)
     stored, points = _as_stored(points, storage)
     off = _off(mesh, points)
@@ -126,7 +129,7 @@ def _mask(numbers: Iterable[int], count: int) -> Mask:
 
 
 def _with_wishes(
-    drawing: FlatDrawing, must: list[Condition], flat: Nearest, wishes: FaceWishes
+    drawing: FlatDrawing, must: list[Condition], flat: Nearest, wishes: FaceWishes, progress: Counting
 ) -> tuple[Nearest, tuple[Unmet, ...]]:
     """The nearest points with the wishes that can be had: first shapes, then, measured on these, round numbers."""
     kept = np.arange(drawing.must, drawing.patches.count)
@@ -138,7 +141,7 @@ def _with_wishes(
         more = find(drawing, found.fits, found.at, wishes)
         asked = [*asked, *more]
         if more or (asked and found is flat):
-            found, asked, refused = grant(drawing, must, asked, found, _astray(drawing, found.at, reach))
+            found, asked, refused = grant(drawing, must, asked, found, _astray(drawing, found.at, reach), progress)
             given_up += refused
     return found, _told(drawing, given_up, found)
 

@@ -462,7 +462,11 @@ def test_set_joint_sets_what_is_asked_for_and_leaves_the_rest(blender, draw_box,
     select_edges(tank, [TOP_FRONT])
     assert blender.ops.tackwright.set_joint(corner="CLOSED", root_gap=0.0, fit_gap=0.00015 / scale) == {"FINISHED"}
     assert joints_of(blender, tank) == {TOP_FRONT: JointChoice(corner="closed", root_gap=0.0, fit_gap=0.15)}
-    blender.ops.tackwright.set_joint(tabs="ON", count=3)
+    blender.ops.tackwright.set_joint(tabs="ON", count=3, width=0.02 / scale, spacing=0.12 / scale)
+    assert joints_of(blender, tank)[TOP_FRONT].tabs == TabRule(on=True, count=3, width=20.0, spacing=120.0)
+    blender.ops.tackwright.set_joint(tabs="OFF", width=0.03 / scale)       # no tabs, no width: what was chosen is kept
+    assert joints_of(blender, tank)[TOP_FRONT].tabs == TabRule(on=False, count=3, width=20.0, spacing=120.0)
+    blender.ops.tackwright.set_joint(tabs="ON", width_by="AS_ENVELOPE", spacing_by="AS_ENVELOPE")
     blender.ops.tackwright.set_joint(corner="HALF_OPEN", overlap=0.4)
     blender.ops.tackwright.set_joint(root_gap_by="AS_ENVELOPE")
     assert joints_of(blender, tank) == {
@@ -577,7 +581,16 @@ def test_the_dialog_begins_with_what_the_active_edge_has(blender, tank, select_e
 
     joint_operators.TACKWRIGHT_OT_set_joint.begin(dialog := Dialog(), blender.context)
     assert (dialog.overlap, dialog.root_gap, dialog.count) == (0.25, 0.002, 4)
+    assert (dialog.width, dialog.spacing) == (0.012, 0.15)                 # what an envelope's own 3 mm would have
     assert {dialog.overlap_by, dialog.root_gap_by, dialog.fit_gap_by, dialog.count_by} == {"LEAVE"}
+
+
+@pytest.mark.parametrize("name", ["width", "spacing"])
+def test_a_tab_of_nothing_is_refused_and_nothing_is_set(blender, tank, select_edges, name):
+    select_edges(tank, [TOP_FRONT])
+    with pytest.raises(RuntimeError, match=f"A tab {name} of 0: give more"):
+        blender.ops.tackwright.set_joint(corner="CLOSED", **{name: 0.0})
+    assert joints_of(blender, tank) == {}
 
 
 def test_nothing_asked_for_changes_nothing(blender, chosen):

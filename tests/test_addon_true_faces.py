@@ -210,6 +210,21 @@ def test_a_parent_with_shear_is_no_hindrance(blender, freehand, flatten):
     assert off(item).max() < FLAT
 
 
+@pytest.mark.parametrize(("wishes", "said"), [
+    ({}, "select fewer of its 6 faces\n"),
+    ({"square": True, "snap": "OFFSETS"}, "select fewer of its 6 faces, or turn off Square and Snap\n"),
+])  # fmt: skip
+def test_what_takes_too_long_is_given_up_and_nothing_moves(blender, freehand, flatten, monkeypatch, wishes, said):
+    item = freehand()
+    before = places(item)
+    with monkeypatch.context() as hasty:
+        hasty.setattr("tackwright.addon.true_faces._PATIENCE", 0.0)
+        with pytest.raises(RuntimeError, match="tank is not flat after 0 s, and nothing has moved: " + said):
+            flatten(**wishes)
+    assert (places(item) == before).all()
+    assert flatten(**wishes) == {"FINISHED"}
+
+
 def test_undo_takes_it_back_in_one_step(blender, freehand):
     item = freehand()
     before = places(item)

@@ -7,13 +7,14 @@ import numpy as np
 import pytest
 import shapely
 from baffled import QUIET, along, boxed, inner_of, random_baffled, rules, shelf, tees, upright, with_inner
-from drawn_meshes import box, extruded, together, without
+from drawn_meshes import box, extruded, faces_of, together, without
 from judges import placed_solids, worst_overlap
 from manifold3d import Manifold
 
 from tackwright.core.choices import JointChoice, MarkedOpening, PanelChoice, TabRule
 from tackwright.core.errors import InputError
 from tackwright.core.make_kit import make_kit
+from tackwright.core.mesh import Mesh
 from tackwright.core.outline import Circle
 
 BARE = dataclasses.replace(QUIET, tabs=TabRule(on=False))
@@ -160,6 +161,29 @@ def test_a_drawn_edge_carries_the_choice_for_its_joint():
     assert bare.tabs == () and np.allclose(bare.line[:, 0], 297.0)
     assert sum(len(j.tabs) for j in tees(plain)) > sum(len(j.tabs) for j in tees(kit)) > 0
     assert all(len(j.mesh_edges) == 1 for j in tees(kit))
+
+
+@pytest.mark.parametrize(("chosen", "said"), [
+    (JointChoice(through=0), "through is chosen"),
+    (JointChoice(corner="closed", root_gap=2.0), "corner and root gap are chosen"),
+    (JointChoice(root_gap=0.0, fit_gap=0.3), None),                       # what they have anyway, and what is heard
+])  # fmt: skip
+def test_what_a_tee_has_no_use_for_is_said_at_its_edge(chosen, said):
+    mesh, choices = with_inner(box(300.0, 200.0, 150.0), [shelf(70.0, (4.0, 297.0))])
+    first = mesh.face(6)[1], mesh.face(6)[2]
+    edge = (int(min(first)), int(max(first)))
+    kit = make_kit(mesh, dataclasses.replace(choices, edges={edge: chosen}))
+    found = [f for f in kit.checks if f.rule == "choice_idle"]
+    assert [said in f.message and f.edges == (edge,) and f.level == "note" for f in found] == ([True] if said else [])
+
+
+def test_a_choice_for_the_corner_that_an_inner_plate_ends_in_is_heard():
+    walls, slantwise = box(300.0, 200.0, 150.0), [0, 1, 7, 6]
+    _, choices = with_inner(walls, [walls.points[slantwise].tolist()])
+    mesh, corner = Mesh.of(walls.points, [*faces_of(walls), slantwise]), (0, 1)
+    kit = make_kit(mesh, dataclasses.replace(choices, edges={corner: JointChoice(corner="closed")}))
+    assert next(j for j in kit.joints if j.kind != "tee" and corner in j.mesh_edges).kind == "closed_corner"
+    assert not rules(kit, "error") and "choice_idle" not in rules(kit)
 
 
 def test_a_cascade_of_sloping_shelves():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from contextlib import nullcontext
 
 import numpy as np
 import pytest
@@ -314,6 +315,26 @@ def test_square_makes_a_freehand_box_a_box():
     for axis, column in itertools.product(range(3), (0.0, 1.0)):
         mine = box().points[:, axis] == column * (300.0, 200.0, 100.0)[axis]
         assert found.points[mine, axis] == pytest.approx(mesh.points[mine, axis].mean(), abs=NOISE)
+
+
+def test_the_work_can_be_ended_before_any_of_its_steps():
+    def ended_at(most, **asked):
+        steps = []
+
+        def step(done, total):
+            steps.append((done, total))
+            if len(steps) > most:
+                raise TimeoutError
+
+        with pytest.raises(TimeoutError) if most < np.inf else nullcontext():
+            true_faces(noisy(box(), 3.0, 5), progress=step, **asked)
+        assert all(0 <= done < total for done, total in steps)
+        return len(steps)
+
+    flat, square = ended_at(np.inf), ended_at(np.inf, wishes=FaceWishes(square=True, within=5.0))
+    assert 1 < flat < square                                   # the wishes' own steps count too
+    for most in (0, flat, square - 1):
+        assert ended_at(most, wishes=FaceWishes(square=True, within=5.0)) == most + 1
 
 
 def test_square_goes_by_neighbours_where_no_axis_is_near():
