@@ -15,6 +15,7 @@ from .choice_lines import PATTERNS, STYLES, ChoiceLines, choice_lines, dashes
 from .envelope import envelope_of
 from .face_marks import edited_meshes
 from .handlers import Handlers, hear, stop_hearing
+from .overlay import Overlay
 from .plate_marks import Label, labels_without_overlap
 from .redraw import redraw_views
 from .units import units_of
@@ -38,8 +39,6 @@ SAMPLE: Final = 46.0
 NEAR: Final = 1e-6
 """What lies nearer to the viewer's plane than this is behind the viewer."""
 
-_handle: Any = None
-_broken = False
 _stamp = 0
 _cache: dict[int, tuple[tuple[Any, ...], ChoiceLines | None]] = {}
 
@@ -128,18 +127,9 @@ def legend_rows(found: list[tuple[bpy.types.Object, ChoiceLines]]) -> list[tuple
     return rows
 
 
-def _draw() -> None:
-    """Draw, or fail once and be still: a draw handler that raises would do so at every redraw."""
-    global _broken
-    if not _broken:
-        _broken = True
-        _draw_choices(bpy.context)
-        _broken = False
-
-
 def _draw_choices(context: bpy.types.Context) -> None:
     space = context.space_data
-    if space is None or not space.overlay.show_overlays or not context.scene.tackwright_show_choices:
+    if not context.scene.tackwright_show_choices:
         return
     found = [(item, lines) for item, lines in shown_lines(context) if item.visible_get(viewport=space)]
     if not found:
@@ -247,23 +237,20 @@ def _handlers() -> Handlers:
     return [(bpy.app.handlers.depsgraph_update_post, _on_change), (bpy.app.handlers.load_post, _on_load)]
 
 
+_overlay = Overlay(_draw_choices, "POST_PIXEL")
+
+
 def register() -> None:
-    global _broken, _handle
-    _broken = False
     bpy.types.Scene.tackwright_show_choices = BoolProperty(
         name="Show Choices", default=True, update=_redraw,
         description="Show in the 3D view what is chosen for single edges and faces, with a legend of the lines",
     )
     hear(_handlers())
-    if _handle is None and not bpy.app.background:
-        _handle = bpy.types.SpaceView3D.draw_handler_add(_draw, (), "WINDOW", "POST_PIXEL")
+    _overlay.show()
 
 
 def unregister() -> None:
-    global _handle
-    if _handle is not None:
-        bpy.types.SpaceView3D.draw_handler_remove(_handle, "WINDOW")
-        _handle = None
+    _overlay.hide()
     stop_hearing(_handlers())
     del bpy.types.Scene.tackwright_show_choices
     _cache.clear()

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from ..core.said_units import length_said
 from .clearance_work import age_of, found_of
 from .envelope import envelope_of
+from .overlay import Overlay
 from .plate_marks import Label, labels_without_overlap
 from .units import mm_per_unit, units_of
 from .views import view_of
@@ -36,8 +37,6 @@ LEGEND = 64
 HATCH = 5
 """Lines across a patch that is in the way."""
 
-_handles: list[Any] = []
-_broken = False
 _batches: dict[str, Any] = {}
 _batches_of: tuple[Any, ...] = ()
 
@@ -70,34 +69,21 @@ def outlines(patches: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def _shown(context: bpy.types.Context) -> tuple[bpy.types.Object, Any] | None:
     """The envelope whose room is to be drawn, and what was found."""
-    space = context.space_data
     envelope = envelope_of(context)
-    if space is None or not space.overlay.show_overlays or envelope is None or not envelope.tackwright_space.show:
+    if envelope is None or not envelope.tackwright_space.show:
         return None
     found = found_of(envelope)
     apart = view_of(envelope) in {"SPREAD", "FLAT"}       # the plates are not where there is that room
     return None if found is None or apart else (envelope, found)
 
 
-def _guarded(draw: Any) -> Any:
-    def drawn() -> None:
-        """Draw, or fail once and be still: a draw handler that raises would do so at every redraw."""
-        global _broken
-        if not _broken:
-            _broken = True
-            shown = _shown(bpy.context)
-            if shown is not None:
-                draw(bpy.context, *shown)
-            _broken = False
-
-    return drawn
-
-
-@_guarded
-def _draw_patches(context: bpy.types.Context, envelope: bpy.types.Object, found: Any) -> None:
+def _draw_patches(context: bpy.types.Context) -> None:
     import gpu
 
     global _batches_of
+    if (shown := _shown(context)) is None:
+        return
+    envelope, found = shown
     mm, tight = mm_per_unit(context.scene), envelope.tackwright_space.tight_mm
     if _batches_of[:3] != (found, mm, tight):
         _batches.clear()
@@ -147,11 +133,13 @@ def _made(found: Any, mm: float, tight: float) -> dict[str, Any]:
     return out
 
 
-@_guarded
-def _draw_numbers(context: bpy.types.Context, envelope: bpy.types.Object, found: Any) -> None:
+def _draw_numbers(context: bpy.types.Context) -> None:
     import blf
     from bpy_extras.view3d_utils import location_3d_to_region_2d
 
+    if (shown := _shown(context)) is None:
+        return
+    envelope, found = shown
     units, mm, scale = units_of(context.scene), mm_per_unit(context.scene), context.preferences.system.ui_scale
     blf.size(0, SIZE * scale)
     blf.enable(0, blf.SHADOW)
@@ -191,18 +179,17 @@ def _draw_numbers(context: bpy.types.Context, envelope: bpy.types.Object, found:
     blf.disable(0, blf.SHADOW)
 
 
+_overlays = (Overlay(_draw_patches, "POST_VIEW"), Overlay(_draw_numbers, "POST_PIXEL"))
+
+
 def register() -> None:
-    global _broken
-    _broken = False
-    if not _handles and not bpy.app.background:
-        for draw, when in ((_draw_patches, "POST_VIEW"), (_draw_numbers, "POST_PIXEL")):
-            _handles.append(bpy.types.SpaceView3D.draw_handler_add(draw, (), "WINDOW", when))
+    for overlay in _overlays:
+        overlay.show()
 
 
 def unregister() -> None:
     global _batches_of
-    for handle in _handles:
-        bpy.types.SpaceView3D.draw_handler_remove(handle, "WINDOW")
-    _handles.clear()
+    for overlay in _overlays:
+        overlay.hide()
     _batches.clear()
     _batches_of = ()

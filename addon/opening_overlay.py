@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import bpy
 import numpy as np
@@ -11,15 +10,13 @@ from numpy.typing import NDArray
 
 from .envelope import is_opening
 from .openings import TackwrightOpening, hole_of
+from .overlay import Overlay, draw_lines
 from .units import mm_per_unit
 
 __all__ = ["outline_of", "register", "unregister"]
 
 STEPS = 48
 """Segments of a full circle on the screen."""
-
-_handle: Any = None
-_broken = False
 
 
 def outline_of(marked: TackwrightOpening) -> NDArray[np.float64]:
@@ -51,18 +48,7 @@ def _rounded_box(wide: float, high: float, radius: float) -> NDArray[np.float64]
     return np.sign(way) * (np.array([wide, high]) / 2 - radius) + radius * way
 
 
-def _draw() -> None:
-    """Draw, or fail once and be still: a draw handler that raises would do so at every redraw."""
-    global _broken
-    if not _broken:
-        _broken = True
-        _draw_openings(bpy.context)
-        _broken = False
-
-
 def _draw_openings(context: bpy.types.Context) -> None:
-    if context.space_data is None or not context.space_data.overlay.show_overlays:
-        return
     mm = mm_per_unit(context.scene)
     lines: dict[bool, list[NDArray[np.float64]]] = {True: [], False: []}
     for item in context.visible_objects:
@@ -75,31 +61,8 @@ def _draw_openings(context: bpy.types.Context) -> None:
     theme = context.preferences.themes[0].view_3d
     for selected, found in lines.items():
         if found:
-            _draw_lines(np.concatenate(found), theme.object_selected if selected else theme.empty)
+            draw_lines(np.concatenate(found), theme.object_selected if selected else theme.empty)
 
 
-def _draw_lines(points: NDArray[np.float64], colour: Any) -> None:
-    import gpu
-    from gpu_extras.batch import batch_for_shader
-
-    shader = gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
-    batch = batch_for_shader(shader, "LINES", {"pos": points.astype(np.float32)})
-    gpu.state.depth_test_set("NONE")  # like the lines of a selected object: seen through the metal
-    shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
-    shader.uniform_float("lineWidth", 2.0 * bpy.context.preferences.system.pixel_size)
-    shader.uniform_float("color", (*colour[:3], 1.0))
-    batch.draw(shader)
-
-
-def register() -> None:
-    global _broken, _handle
-    _broken = False
-    if _handle is None and not bpy.app.background:
-        _handle = bpy.types.SpaceView3D.draw_handler_add(_draw, (), "WINDOW", "POST_VIEW")
-
-
-def unregister() -> None:
-    global _handle
-    if _handle is not None:
-        bpy.types.SpaceView3D.draw_handler_remove(_handle, "WINDOW")
-        _handle = None
+_overlay = Overlay(_draw_openings, "POST_VIEW")
+register, unregister = _overlay.show, _overlay.hide

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from .envelope import envelope_of
 from .finding_group import TackwrightFinding
 from .kept_findings import place_of, places
+from .overlay import Overlay, draw_lines
 from .units import mm_per_unit
 from .views import view_of
 
@@ -29,8 +30,6 @@ STEPS = 32
 MOST = 400
 """Lines of a place that are drawn."""
 
-_handle: Any = None
-_broken = False
 _shown: tuple[int, str, str, float] | None = None
 """The envelope by session_uid, the finding's rule and message, and until when it is drawn."""
 
@@ -94,17 +93,8 @@ def mark_lines(at: Vector, right: Vector, up: Vector, size: float) -> NDArray[np
     return np.array(at) + size * flat @ np.array([right, up])
 
 
-def _draw() -> None:
-    """Draw, or fail once and be still: a draw handler that raises would do so at every redraw."""
-    global _broken
-    if not _broken and _shown is not None:
-        _broken = True
-        _draw_place(bpy.context)
-        _broken = False
-
-
 def _draw_place(context: bpy.types.Context) -> None:
-    if context.space_data is None or not context.space_data.overlay.show_overlays:
+    if _shown is None:
         return
     envelope = envelope_of(context)
     kept = pointed_out(envelope, time.monotonic())
@@ -121,31 +111,17 @@ def _draw_place(context: bpy.types.Context) -> None:
             lines.append(mark_lines(at, turn @ Vector((1, 0, 0)), turn @ Vector((0, 1, 0)), size))
     points = np.concatenate(lines).reshape(-1, 3)
     if len(points):
-        _draw_lines(points, context.preferences.themes[0].view_3d.object_active)
+        draw_lines(points, context.preferences.themes[0].view_3d.object_active)
 
 
-def _draw_lines(points: NDArray[np.float64], colour: Any) -> None:
-    import gpu
-    from gpu_extras.batch import batch_for_shader
-
-    shader = gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
-    batch = batch_for_shader(shader, "LINES", {"pos": points.astype(np.float32)})
-    gpu.state.depth_test_set("NONE")  # a place inside is seen through the metal
-    shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
-    shader.uniform_float("lineWidth", 2.0 * bpy.context.preferences.system.pixel_size)
-    shader.uniform_float("color", (*colour[:3], 1.0))
-    batch.draw(shader)
+_overlay = Overlay(_draw_place, "POST_VIEW")
 
 
 def register() -> None:
-    global _broken, _handle, _shown
-    _broken, _shown = False, None
-    if _handle is None and not bpy.app.background:
-        _handle = bpy.types.SpaceView3D.draw_handler_add(_draw, (), "WINDOW", "POST_VIEW")
+    global _shown
+    _shown = None
+    _overlay.show()
 
 
 def unregister() -> None:
-    global _handle
-    if _handle is not None:
-        bpy.types.SpaceView3D.draw_handler_remove(_handle, "WINDOW")
-        _handle = None
+    _overlay.hide()

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import bpy
 from mathutils import Vector
 
 from .envelope import made_plate
 from .in_sight import places_in_sight
+from .overlay import Overlay
 from .views import view_of
 
 __all__ = ["Label", "labels_without_overlap", "marked_plates", "register", "unregister"]
@@ -24,8 +24,6 @@ ROOM = 3
 FAR = 100.0
 """How far off the viewer is taken to be in a view without perspective, in distances to what it turns about."""
 
-_handle: Any = None
-_broken = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,22 +75,11 @@ def _viewer(view: bpy.types.RegionView3D) -> Callable[[Vector], Vector]:
     return lambda place: place + far
 
 
-def _draw() -> None:
-    """Draw, or fail once and be still: a draw handler that raises would do so at every redraw."""
-    global _broken
-    if not _broken:
-        _broken = True
-        _draw_marks(bpy.context)
-        _broken = False
-
-
 def _draw_marks(context: bpy.types.Context) -> None:
     import blf
     from bpy_extras.view3d_utils import location_3d_to_region_2d
 
     space, region = context.space_data, context.region
-    if space is None or not space.overlay.show_overlays:
-        return
     plates = marked_plates(context)
     if not plates:
         return
@@ -116,15 +103,5 @@ def _draw_marks(context: bpy.types.Context) -> None:
     blf.disable(0, blf.SHADOW)
 
 
-def register() -> None:
-    global _broken, _handle
-    _broken = False
-    if _handle is None and not bpy.app.background:
-        _handle = bpy.types.SpaceView3D.draw_handler_add(_draw, (), "WINDOW", "POST_PIXEL")
-
-
-def unregister() -> None:
-    global _handle
-    if _handle is not None:
-        bpy.types.SpaceView3D.draw_handler_remove(_handle, "WINDOW")
-        _handle = None
+_overlay = Overlay(_draw_marks, "POST_PIXEL")
+register, unregister = _overlay.show, _overlay.hide
