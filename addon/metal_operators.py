@@ -13,10 +13,10 @@ from ..core.materials import Material
 from ..core.own_materials import materials_csv, read_materials_csv
 from ..core.said_units import length_said
 from .envelope import envelope_of, poll_settings
+from .file_operators import ReadsFile, WritesFile
 from .metals import carried_metal, known_metals, missing_metal
 from .own_materials import own_materials, preferences, write_own_material
 from .units import units_of
-from .user_files import write_whole
 
 __all__ = [
     "TACKWRIGHT_MT_gauges", "TACKWRIGHT_OT_add_material", "TACKWRIGHT_OT_export_materials",
@@ -76,49 +76,35 @@ class TACKWRIGHT_OT_remove_material(_Listing, bpy.types.Operator):
         return {"FINISHED"}
 
 
-class TACKWRIGHT_OT_import_materials(_Listing, bpy.types.Operator):
+class TACKWRIGHT_OT_import_materials(_Listing, ReadsFile, bpy.types.Operator):
     """Add the metals of a file (*.csv) with the columns name, family, density to your own"""
 
     bl_idname = "tackwright.import_materials"
     bl_label = "Import Materials"
 
-    filepath: StringProperty(name="File", description="The list, a CSV file", subtype="FILE_PATH",
-                             options={"SKIP_SAVE"})  # fmt: skip
     filter_glob: StringProperty(default="*.csv", options={"HIDDEN"})
     replace: BoolProperty(
         name="Replace", description="Put them in the place of those of the same name", options={"SKIP_SAVE"}
     )
+    missing = "Choose the list's file"
 
-    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
-        context.window_manager.fileselect_add(self)
-        return {"RUNNING_MODAL"}
-
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        if not self.filepath:
-            self.report({"ERROR"}, "Choose the list's file")
-            return {"CANCELLED"}
-        try:
-            added = read_materials_csv(bpy.path.abspath(self.filepath))
-            _refuse_taken(added, replace=self.replace)
-        except TackwrightError as error:
-            self.report({"ERROR"}, str(error))
-            return {"CANCELLED"}
+    def read(self, context: bpy.types.Context, path: str) -> str:
+        added = read_materials_csv(path)
+        _refuse_taken(added, replace=self.replace)
         for material in added:
             _keep(material)
         _changed(context)
-        self.report({"INFO"}, f"{len(added)} {'metal' if len(added) == 1 else 'metals'} added to your own")
-        return {"FINISHED"}
+        return f"{len(added)} {'metal' if len(added) == 1 else 'metals'} added to your own"
 
 
-class TACKWRIGHT_OT_export_materials(_Listing, bpy.types.Operator):
+class TACKWRIGHT_OT_export_materials(_Listing, WritesFile, bpy.types.Operator):
     """Write your own metals to a file (*.csv), to share them or to name it in a job"""
 
     bl_idname = "tackwright.export_materials"
     bl_label = "Export Materials"
 
-    filepath: StringProperty(name="File", description="Where to write it", subtype="FILE_PATH", options={"SKIP_SAVE"})
     filter_glob: StringProperty(default="*.csv", options={"HIDDEN"})
-    check_existing: BoolProperty(default=True, options={"HIDDEN"})
+    suffix = ".csv"
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -127,23 +113,11 @@ class TACKWRIGHT_OT_export_materials(_Listing, bpy.types.Operator):
             return False
         return True
 
-    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
-        self.filepath = "materials.csv"
-        context.window_manager.fileselect_add(self)
-        return {"RUNNING_MODAL"}
+    def first_name(self, context: bpy.types.Context) -> str:
+        return "materials"
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        if not self.filepath:
-            self.report({"ERROR"}, "Choose where to write the file")
-            return {"CANCELLED"}
-        path = Path(bpy.path.ensure_ext(bpy.path.abspath(self.filepath), ".csv"))
-        try:
-            write_whole(path, materials_csv(own_materials()))
-        except TackwrightError as error:
-            self.report({"ERROR"}, str(error))
-            return {"CANCELLED"}
-        self.report({"INFO"}, f"Wrote {path}")
-        return {"FINISHED"}
+    def text(self, context: bpy.types.Context, path: Path) -> str:
+        return materials_csv(own_materials())
 
 
 class TACKWRIGHT_OT_keep_material(_Listing, bpy.types.Operator):

@@ -11,10 +11,10 @@ from bpy.props import BoolProperty, StringProperty
 from ..core.errors import TackwrightError
 from ..core.shops import Shop, read_shop, shop_of, shop_text, with_shop
 from .envelope import envelope_of, poll_settings
+from .file_operators import ReadsFile, WritesFile
 from .job_settings import unlike, write_settings
 from .properties import TackwrightSettings, read_settings
 from .shop_files import delete_shop, find_shop, is_built_in, keep_shop, own_shops
-from .user_files import write_whole
 
 __all__ = [
     "TACKWRIGHT_OT_apply_shop", "TACKWRIGHT_OT_delete_shop", "TACKWRIGHT_OT_export_shop", "TACKWRIGHT_OT_import_shop",
@@ -156,47 +156,32 @@ class TACKWRIGHT_OT_delete_shop(bpy.types.Operator):
         return self.name or (envelope.tackwright.shop.name if envelope is not None else "")
 
 
-class TACKWRIGHT_OT_import_shop(bpy.types.Operator):
+class TACKWRIGHT_OT_import_shop(ReadsFile, bpy.types.Operator):
     """Add a shop from a file (*.toml) that somebody shared, or that you wrote"""
 
     bl_idname = "tackwright.import_shop"
     bl_label = "Import Shop"
 
-    filepath: StringProperty(
-        name="File", description="The shop, a TOML file", subtype="FILE_PATH", options={"SKIP_SAVE"}
-    )
     filter_glob: StringProperty(default="*.toml", options={"HIDDEN"})
     replace: BoolProperty(
         name="Replace", description="Put it in the place of a shop of the same name", options={"SKIP_SAVE"}
     )
+    missing = "Choose the shop's file"
 
-    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
-        context.window_manager.fileselect_add(self)
-        return {"RUNNING_MODAL"}
-
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        if not self.filepath:
-            self.report({"ERROR"}, "Choose the shop's file")
-            return {"CANCELLED"}
-        try:
-            shop = read_shop(bpy.path.abspath(self.filepath))
-            keep_shop(shop, replace=self.replace)
-        except TackwrightError as error:
-            self.report({"ERROR"}, str(error))
-            return {"CANCELLED"}
-        self.report({"INFO"}, f"Added the shop '{shop.name}': apply it in the Shop panel")
-        return {"FINISHED"}
+    def read(self, context: bpy.types.Context, path: str) -> str:
+        shop = read_shop(path)
+        keep_shop(shop, replace=self.replace)
+        return f"Added the shop '{shop.name}': apply it in the Shop panel"
 
 
-class TACKWRIGHT_OT_export_shop(bpy.types.Operator):
+class TACKWRIGHT_OT_export_shop(WritesFile, bpy.types.Operator):
     """Write the envelope's habits to a file (*.toml), to share it or to name it in a job"""
 
     bl_idname = "tackwright.export_shop"
     bl_label = "Export Shop"
 
-    filepath: StringProperty(name="File", description="Where to write it", subtype="FILE_PATH", options={"SKIP_SAVE"})
     filter_glob: StringProperty(default="*.toml", options={"HIDDEN"})
-    check_existing: BoolProperty(default=True, options={"HIDDEN"})
+    suffix = ".toml"
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -205,26 +190,14 @@ class TACKWRIGHT_OT_export_shop(bpy.types.Operator):
             return False
         return True
 
-    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+    def first_name(self, context: bpy.types.Context) -> str:
         from ..core.files.safe_names import safe_name
 
-        self.filepath = f"{safe_name(envelope_of(context).tackwright.shop.name or 'shop')}.toml"
-        context.window_manager.fileselect_add(self)
-        return {"RUNNING_MODAL"}
+        return safe_name(envelope_of(context).tackwright.shop.name or "shop")
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        if not self.filepath:
-            self.report({"ERROR"}, "Choose where to write the file")
-            return {"CANCELLED"}
-        path = Path(bpy.path.ensure_ext(bpy.path.abspath(self.filepath), ".toml"))
+    def text(self, context: bpy.types.Context, path: Path) -> str:
         settings = envelope_of(context).tackwright
-        try:
-            write_whole(path, shop_text(habits_of(settings, settings.shop.name or path.stem)))
-        except TackwrightError as error:
-            self.report({"ERROR"}, str(error))
-            return {"CANCELLED"}
-        self.report({"INFO"}, f"Wrote {path}")
-        return {"FINISHED"}
+        return shop_text(habits_of(settings, settings.shop.name or path.stem))
 
 
 CLASSES = (
