@@ -12,8 +12,8 @@ from bpy.props import BoolProperty
 from numpy.typing import NDArray
 
 from .choice_lines import PATTERNS, STYLES, ChoiceLines, choice_lines, dashes
+from .edited_meshes import edited_meshes
 from .envelope import envelope_of
-from .face_marks import edited_meshes
 from .handlers import Handlers, hear, stop_hearing
 from .overlay import Overlay
 from .plate_marks import Label, labels_without_overlap

@@ -13,9 +13,9 @@ from ..core.choices import JointChoice, PanelChoice
 from ..core.said_units import Units, length_said
 from .choice_overlay import draw_switch
 from .edge_choices import edge_choice_of
+from .edited_meshes import edited_meshes
 from .envelope import is_scan
 from .face_choices import face_choice_of
-from .face_marks import edited_meshes
 from .face_metal import SIDES, side_items
 from .face_operators import (
     TACKWRIGHT_OT_clear_face,

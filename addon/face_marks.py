@@ -7,23 +7,7 @@ import bpy
 
 from ..core.errors import InputError
 
-__all__ = ["edited_meshes", "mark_of_active", "mark_selected", "poll_selected_faces", "unmark"]
-
-
-def edited_meshes(context: bpy.types.Context) -> list[bpy.types.Object]:
-    """The mesh objects in Edit Mode, each mesh once."""
-    return [item for item in context.objects_in_mode_unique_data if item.type == "MESH"]
-
-
-def poll_selected_faces(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
-    """Whether faces are selected in Edit Mode; if not, the greyed button says what to do."""
-    if context.mode != "EDIT_MESH":
-        operator.poll_message_set("Go to Edit Mode and select faces first")
-    elif not any(item.data.total_face_sel for item in edited_meshes(context)):
-        operator.poll_message_set("Select faces first")
-    else:
-        return True
-    return False
+__all__ = ["mark_of_active", "mark_selected", "unmark"]
 
 
 def mark_selected(item: bpy.types.Object, name: str, number: float, *, kind: str = "int") -> int:

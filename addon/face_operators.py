@@ -9,8 +9,8 @@ from bpy.props import FloatProperty, StringProperty
 from ..core.choices import PanelChoice
 from ..core.errors import InputError
 from .asked import AS_ENVELOPE, LEAVE, OWN, Asked, by_choice, choosing, draw_value
+from .edited_meshes import edited_meshes, poll_selected
 from .face_choices import FACE_ATTRIBUTES, clear_faces, face_choice_of, make_face_layers, put_face_choice
-from .face_marks import edited_meshes, poll_selected_faces
 from .face_metal import SIDES, side_items
 from .units import mm_per_unit, rounded
 from .whole_step import whole_step
@@ -36,7 +36,7 @@ class _OnFaces:
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if not poll_selected_faces(cls, context):
+        if not poll_selected(cls, context, "face"):
             return False
         if any(item.data.library is not None for item in edited_meshes(context)):
             cls.poll_message_set("The mesh is linked from another file: make it local first")

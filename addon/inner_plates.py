@@ -6,8 +6,9 @@ import bpy
 from bpy.props import EnumProperty, PointerProperty
 
 from ..core.errors import InputError
+from .edited_meshes import edited_meshes, poll_selected
 from .envelope import envelope_of, inner_meshes_of, made_plate
-from .face_marks import edited_meshes, mark_selected, poll_selected_faces
+from .face_marks import mark_selected
 from .face_metal import side_items
 from .overrides import OVERRIDABLE, overridable
 from .units import kept_mm, shown_length
@@ -68,7 +69,7 @@ class TACKWRIGHT_OT_mark_faces(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return poll_selected_faces(cls, context)
+        return poll_selected(cls, context, "face")
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         number = next(kind[3] for kind in KINDS if kind[0] == self.kind)

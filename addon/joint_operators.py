@@ -20,9 +20,9 @@ from .edge_choices import (
     put_edge_choice,
     through_face,
 )
-from .face_marks import edited_meshes
+from .edited_meshes import edited_meshes, poll_selected
 from .properties import CORNERS
-from .selected_edges import active_edge, edited_with_edges, is_joint, plate_faces, poll_selected_edges, selected_edges
+from .selected_edges import active_edge, edited_with_edges, is_joint, plate_faces, selected_edges
 from .through_now import through_now
 from .units import mm_per_unit, rounded
 
@@ -40,7 +40,7 @@ class _OnEdges:
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return poll_selected_edges(cls, context)
+        return poll_selected(cls, context, "edge")
 
 
 class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):

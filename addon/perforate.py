@@ -6,8 +6,9 @@ import bpy
 from bpy.props import BoolProperty, StringProperty
 
 from ..core.errors import InputError
+from .edited_meshes import edited_meshes, poll_selected
 from .envelope import envelope_of, inner_meshes_of, owner_of
-from .face_marks import edited_meshes, mark_selected, poll_selected_faces, unmark
+from .face_marks import mark_selected, unmark
 from .field_settings import FIELD_ATTRIBUTE, FIRST_CODE, TackwrightField, new_field, next_number
 from .whole_step import whole_step
 
@@ -44,7 +45,7 @@ class TACKWRIGHT_OT_perforate_faces(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return poll_selected_faces(cls, context) and envelope_of(context) is not None
+        return poll_selected(cls, context, "face") and envelope_of(context) is not None
 
     def draw(self, context: bpy.types.Context) -> None:
         if not self.chosen:
@@ -74,7 +75,7 @@ class TACKWRIGHT_OT_clear_perforation(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return poll_selected_faces(cls, context)
+        return poll_selected(cls, context, "face")
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         return _marked(self, context, 0)

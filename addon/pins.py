@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..core.errors import InputError
-from .face_marks import edited_meshes
+from .edited_meshes import edited_meshes, poll_selected
 from .mesh_numbers import numbers_of
 
 __all__ = ["PIN_ATTRIBUTE", "TACKWRIGHT_OT_pin_vertices", "TACKWRIGHT_OT_unpin_vertices", "pinned_vertices"]
@@ -47,15 +47,7 @@ class _PinOperator:
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if context.mode != "EDIT_MESH":
-            cls.poll_message_set("Go to Edit Mode and select vertices first")
-        elif not any(item.data.total_vert_sel for item in edited_meshes(context)):
-            cls.poll_message_set("Select vertices first")
-        elif any(item.data.library is not None for item in edited_meshes(context)):
-            cls.poll_message_set("The mesh is linked from another file: make it local first")
-        else:
-            return True
-        return False
+        return poll_selected(cls, context, "vert")
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:

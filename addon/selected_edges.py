@@ -9,9 +9,9 @@ import bmesh
 import bpy
 
 from ..core.tolerance import FLAT_ANGLE
-from .face_marks import edited_meshes
+from .edited_meshes import edited_meshes
 
-__all__ = ["active_edge", "edited_with_edges", "is_joint", "plate_faces", "poll_selected_edges", "selected_edges"]
+__all__ = ["active_edge", "edited_with_edges", "is_joint", "plate_faces", "selected_edges"]
 
 
 def selected_edges(mesh: bmesh.types.BMesh) -> list[bmesh.types.BMEdge]:
@@ -43,19 +43,6 @@ def plate_faces(face: bmesh.types.BMFace) -> set[bmesh.types.BMFace]:
             found.update(beside)
             ahead += beside
     return found
-
-
-def poll_selected_edges(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
-    """Whether edges are selected in Edit Mode that can be written on; if not, the greyed button says what to do."""
-    if context.mode != "EDIT_MESH":
-        operator.poll_message_set("Go to Edit Mode and select edges first")
-    elif not any(item.data.total_edge_sel for item in edited_meshes(context)):
-        operator.poll_message_set("Select the edges where plates meet first")
-    elif any(item.data.library is not None for item in edited_meshes(context)):
-        operator.poll_message_set("The mesh is linked from another file: make it local first")
-    else:
-        return True
-    return False
 
 
 def edited_with_edges(context: bpy.types.Context) -> Iterator[tuple[bpy.types.Object, bmesh.types.BMesh]]:

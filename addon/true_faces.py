@@ -15,8 +15,8 @@ from ..core.face_wishes import GRIDS, FaceWishes, Snap
 from ..core.said_units import Units, length_said, said
 from ..core.true_faces import TrueFaces, true_faces
 from .drawn_faces import DrawnFaces, read_drawn_faces, write_points
+from .edited_meshes import edited_meshes
 from .envelope import envelope_of, inner_meshes_of, made_plate
-from .face_marks import edited_meshes
 from .findings import select_places
 from .units import units_of
 

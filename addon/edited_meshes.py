@@ -1,0 +1,35 @@
+"""The meshes that are edited, and what is selected there."""
+
+from __future__ import annotations
+
+from typing import Final, Literal
+
+import bpy
+
+__all__ = ["edited_meshes", "poll_selected"]
+
+_SELECT: Final = {
+    "vert": ("vertices", "Select vertices first"),
+    "edge": ("edges", "Select the edges where plates meet first"),
+    "face": ("faces", "Select faces first"),
+}
+
+
+def edited_meshes(context: bpy.types.Context) -> list[bpy.types.Object]:
+    """The mesh objects in Edit Mode, each mesh once."""
+    return [item for item in context.objects_in_mode_unique_data if item.type == "MESH"]
+
+
+def poll_selected(
+    operator: type[bpy.types.Operator], context: bpy.types.Context, kind: Literal["vert", "edge", "face"]
+) -> bool:
+    """Whether elements of a kind are selected in Edit Mode; if not, the greyed button says what to do. Blender lets
+    nobody edit a mesh that is linked from another file."""
+    what, select = _SELECT[kind]
+    if context.mode != "EDIT_MESH":
+        operator.poll_message_set(f"Go to Edit Mode and select {what} first")
+    elif not any(getattr(item.data, f"total_{kind}_sel") for item in edited_meshes(context)):
+        operator.poll_message_set(select)
+    else:
+        return True
+    return False
