@@ -12,7 +12,7 @@ from ..core.errors import InputError
 from .clearance_work import ask, colliding_faces, drop, found_of, said_of
 from .envelope import envelope_of
 from .framing import frame_place, frame_selected
-from .scan_mesh import corner_edges, corner_points, stamp_of
+from .scan_mesh import corner_edges, corner_points, seen_modifiers, stamp_of
 from .selected_places import write_selection
 from .space import scan_of
 from .units import mm_per_unit
@@ -117,6 +117,8 @@ class TACKWRIGHT_OT_select_collisions(bpy.types.Operator):
             cls.poll_message_set("Nothing of the scan is in the way")
         elif found.stamp != stamp_of(context, scan):
             cls.poll_message_set("The scan has changed since: check the clearance again")
+        elif seen_modifiers(scan):
+            cls.poll_message_set("Modifiers make the scan's faces: apply them and check the clearance again")
         elif scan.library is not None or scan.data.library is not None:
             cls.poll_message_set("The scan is linked from another file: make it local first")
         elif scan.hide_viewport:

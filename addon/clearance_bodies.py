@@ -14,7 +14,7 @@ from ..core.choices import Choices
 from ..core.errors import InputError
 from .mesh_object import read_mesh_object
 from .plate_objects import plate_objects
-from .scan_mesh import SAMPLES, Stamp, points_in_world_mm
+from .scan_mesh import SAMPLES, Stamp, points_in_world_mm, seen_modifiers
 from .units import mm_per_unit
 from .views import home_matrix
 
@@ -71,8 +71,7 @@ def _drawn(item: bpy.types.Object) -> Stamp:
         points, faces = edited.verts, edited.faces
     count = len(points)
     some = islice(points, 0, None, max(1, count // SAMPLES))
-    modifiers = tuple((modifier.type, modifier.show_viewport) for modifier in item.modifiers)
-    return count, len(faces), tuple(tuple(point.co) for point in some), modifiers
+    return count, len(faces), tuple(tuple(point.co) for point in some), seen_modifiers(item)
 
 
 def _placed(matrix: object) -> Stamp:

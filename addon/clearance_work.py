@@ -104,9 +104,10 @@ def age_of(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
 
 
 def colliding_faces(found: Found) -> NDArray[np.int32] | None:
-    """The faces of the scan's mesh that are in the way; None where the scan was read anew since."""
+    """The faces of the scan's own mesh that are in the way; None where the scan was read anew since, or modifiers made
+    its faces."""
     kept = kept_scans().get(found.scan)
-    if kept is None or kept.stamp != found.stamp:
+    if kept is None or kept.faces is None or kept.stamp != found.stamp:
         return None
     return np.unique(kept.faces[found.clearance.collisions])
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -9,6 +10,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
+from .drawn_mesh import drawn_mesh
 from .units import mm_per_unit
 
 if TYPE_CHECKING:
@@ -17,11 +19,14 @@ if TYPE_CHECKING:
 
 __all__ = [
     "SAMPLES", "ScanMesh", "Stamp", "corner_edges", "corner_points", "drawn_points", "in_world_mm",
-    "points_in_world_mm", "read_scan", "selected_points", "stamp_of",
+    "points_in_world_mm", "read_scan", "seen_modifiers", "selected_points", "stamp_of",
 ]  # fmt: skip
 
 SAMPLES = 64
 """Points that tell whether a scan was edited meanwhile, besides how many it has."""
+
+LOOKS = {"is_active", "show_expanded", "show_in_editmode", "show_on_cage", "show_render", "use_pin_to_last"}
+"""Settings of every modifier that change nothing of the mesh in the viewport."""
 
 Stamp = tuple[object, ...]
 
@@ -29,13 +34,14 @@ Stamp = tuple[object, ...]
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ScanMesh:
     """points: (n, 3) in the object's own coordinates. world: (4, 4) from there to the world, in the scene's units of
-    mm each. triangles: (t, 3). faces: (t,) the face of the mesh that each is part of."""
+    mm each. triangles: (t, 3). faces: (t,) the face of the object's own mesh that each is part of, None where modifiers
+    made the faces."""
 
     points: NDArray[np.float32]
     world: NDArray[np.float64]
     mm: float
     triangles: NDArray[np.int32]
-    faces: NDArray[np.int32]
+    faces: NDArray[np.int32] | None
 
     def sorted(self, progress: Progress | None = None) -> ScanIndex:
         """The scan in the world, in mm, sorted: seconds of work for millions, none of it in the editor."""
@@ -66,13 +72,30 @@ def in_world_mm(
 
 
 def read_scan(context: bpy.types.Context, item: bpy.types.Object) -> ScanMesh:
-    """The scan as it is drawn; its modifiers do not count."""
+    """The scan as it is seen. Raises InputError where nobody applies its modifiers."""
     if item.mode == "EDIT":
         item.update_from_editmode()
-    triangles, faces = _triangles(item.data)
-    return ScanMesh(
-        points=drawn_points(item.data), world=np.array(item.matrix_world, dtype=np.float64),
-        mm=mm_per_unit(context.scene), triangles=triangles.reshape(-1, 3), faces=faces)
+    own = not seen_modifiers(item)
+    with nullcontext(item.data) if own else drawn_mesh(context, item) as mesh:
+        triangles, faces = _triangles(mesh)
+        return ScanMesh(
+            points=drawn_points(mesh), world=np.array(item.matrix_world, dtype=np.float64),
+            mm=mm_per_unit(context.scene), triangles=triangles.reshape(-1, 3), faces=faces if own else None)
+
+
+def seen_modifiers(item: bpy.types.Object) -> Stamp:
+    """The modifiers that change what is seen, and their settings."""
+    return tuple(_settings_of(modifier) for modifier in item.modifiers if modifier.show_viewport)
+
+
+def _settings_of(modifier: bpy.types.Modifier) -> Stamp:
+    kept = [
+        one for one in modifier.bl_rna.properties
+        if one.type in {"BOOLEAN", "INT", "FLOAT", "ENUM"} and not one.is_readonly and one.identifier not in LOOKS
+    ]
+    values = [getattr(modifier, one.identifier) for one in kept]
+    return modifier.type, tuple(tuple(v) if getattr(one, "is_array", False) else str(v) if isinstance(v, set) else v
+                                for one, v in zip(kept, values, strict=True))
 
 
 def corner_points(mesh: bpy.types.Mesh) -> NDArray[np.int32]:
@@ -97,7 +120,8 @@ def _triangles(mesh: bpy.types.Mesh) -> tuple[NDArray[np.int32], NDArray[np.int3
     """The corners of a mesh's triangles, and the face of each. Blender hands out cut-up faces slowly, 0.2 s a million;
     those of a scan nearly always are triangles already."""
     count = len(mesh.polygons)
-    if len(mesh.loops) == 3 * count:                           # no face has less than three
+    # no face has less than three corners; a mesh that modifiers make in Edit Mode has no such attribute
+    if len(mesh.loops) == 3 * count and ".corner_vert" in mesh.attributes:
         return corner_points(mesh), np.arange(count, dtype=np.int32)
     mesh.calc_loop_triangles()
     count = len(mesh.loop_triangles)
@@ -113,7 +137,8 @@ def stamp_of(context: bpy.types.Context, item: bpy.types.Object) -> Stamp:
     count = len(mesh.vertices)
     some = [tuple(mesh.vertices[i].co) for i in range(0, count, max(1, count // SAMPLES))]
     world = tuple(round(value, 9) for row in item.matrix_world for value in row)
-    return item.session_uid, count, len(mesh.polygons), world, mm_per_unit(context.scene), tuple(some)
+    own = (item.session_uid, count, len(mesh.polygons), world, mm_per_unit(context.scene), tuple(some))
+    return *own, seen_modifiers(item)
 
 
 def selected_points(item: bpy.types.Object) -> NDArray[np.float32]:

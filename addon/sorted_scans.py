@@ -23,15 +23,16 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SortedScan:
-    """stamp: of the scan as it was read. faces: the face of the mesh of each of its triangles."""
+    """stamp: of the scan as it was read. faces: the face of the object's own mesh of each of its triangles, None where
+    modifiers made them."""
 
     stamp: Stamp
     index: Any
-    faces: NDArray[np.int32]
+    faces: NDArray[np.int32] | None
 
 
 _sorted: dict[int, SortedScan] = {}
-_sorting: dict[int, tuple[Stamp, NDArray[np.int32], Work[Any]]] = {}
+_sorting: dict[int, tuple[Stamp, NDArray[np.int32] | None, Work[Any]]] = {}
 
 
 def sorted_scan(context: bpy.types.Context, scan: bpy.types.Object | None) -> SortedScan | None:

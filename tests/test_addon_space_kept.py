@@ -181,6 +181,41 @@ def test_a_scan_is_read_as_blender_cuts_it_up(blender, scanned, squares):  # noq
     assert len(judge) == (3 if squares else len(scan.data.polygons))
 
 
+@pytest.mark.parametrize("mode", ["OBJECT", "EDIT"])
+def test_a_scans_modifiers_count(blender, scanned, mode):  # noqa: F811
+    envelope, scan = scanned(noise=0.0)
+    space = envelope.tackwright_space
+    blender.ops.tackwright.check_clearance()
+    least, own = space.least, len(scan.data.polygons)
+    moved = scan.modifiers.new("moved", "DISPLACE")            # the pipe comes 20 mm nearer
+    moved.direction, moved.strength, moved.mid_level = "Y", -0.02, 0.0
+    assert "scan" in age(blender, envelope)
+    if mode == "EDIT":
+        scan.select_set(True)
+        blender.context.view_layer.objects.active = scan
+        blender.ops.object.mode_set(mode="EDIT")
+    blender.ops.tackwright.check_clearance()
+    assert least - space.least == pytest.approx(20.0 * 55.0 / np.hypot(55.0, 55.0), abs=2.0)
+    assert age(blender, envelope) == ""
+    moved.show_expanded = not moved.show_expanded
+    assert age(blender, envelope) == "" and len(scan.data.polygons) == own
+    moved.show_viewport = False
+    assert "scan" in age(blender, envelope)
+    blender.ops.tackwright.check_clearance()
+    assert space.least == pytest.approx(least, abs=1e-6)
+
+
+def test_what_modifiers_made_cannot_be_selected_and_says_so(blender, scanned):  # noqa: F811
+    envelope, scan = scanned(noise=0.0)
+    envelope.location.x = -0.15
+    scan.modifiers.new("less", "TRIANGULATE")
+    blender.context.view_layer.update()
+    blender.ops.tackwright.check_clearance()
+    assert envelope.tackwright_space.collisions > 0
+    with pytest.raises(RuntimeError, match="Modifiers make the scan's faces: apply them"):
+        blender.ops.tackwright.select_collisions()
+
+
 def test_hidden_faces_in_the_way_are_shown_and_a_disabled_scan_is_told(blender, scanned):  # noqa: F811
     envelope, scan = scanned(noise=0.0)
     envelope.location.x = -0.15
