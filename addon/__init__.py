@@ -15,6 +15,7 @@ from . import (
     clearance_overlay,
     clearance_work,
     drawing_panel,
+    edit_envelope,
     export_kit,
     export_watch,
     face_names,
@@ -60,13 +61,12 @@ from . import (
 
 PARTS = (
     face_names, field_settings, own_materials, shop_settings, finding_group, properties, plate_objects, views,
-    inner_plates, openings, migrate, findings, pins, true_faces, make_plates, apply_remedy, export_watch, export_kit,
-    open_kit, add_opening, perforate, joint_operators, face_operators, first_scene, space, square_up, clearance_work,
-    clearance, metal_operators, shop_operators, preferences, shop_panel,
-    start_panel, opening_panel, plates_panel, choosing_panels, choosing_menus, findings_panel, figures_panel,
-    space_panel, drawing_panel, panels,
-    inner_panels, kit_panel, choice_overlay, opening_overlay, clearance_overlay, place_overlay, plate_marks,
-    live_watch, background,
+    inner_plates, openings, migrate, findings, pins, true_faces, make_plates, edit_envelope, apply_remedy,
+    export_watch, export_kit, open_kit, add_opening, perforate, joint_operators, face_operators, first_scene, space,
+    square_up, clearance_work, clearance, metal_operators, shop_operators, preferences, shop_panel, start_panel,
+    opening_panel, plates_panel, choosing_panels, choosing_menus, findings_panel, figures_panel, space_panel,
+    drawing_panel, panels, inner_panels, kit_panel, choice_overlay, opening_overlay, clearance_overlay, place_overlay,
+    plate_marks, live_watch, background,
 )  # fmt: skip
 """In the order of registration: settings before what refers to them; the work in the background last, so that it is
 stopped before anything else goes. Panels say their own place by bl_order."""

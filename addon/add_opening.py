@@ -9,12 +9,15 @@ import bpy
 from bpy.props import EnumProperty, FloatProperty
 from mathutils import Matrix, Vector
 
+from ..core.said_units import length_said
 from .envelope import envelope_of, home_of, poll_settings, select_only
 from .openings import TackwrightOpening, purpose_items, shape_items
-from .units import mm_per_unit
+from .units import mm_per_unit, units_of
 
 __all__ = ["TACKWRIGHT_OT_add_opening", "draw_size", "looking_as_nearest", "new_opening"]
 
+NEAR = 1.0
+"""mm: an opening this near to a face is on it, however thin the plate."""
 STEEP = 0.9999
 """A direction whose z is more than this counts as up or down: within a degree, so that noise does not turn it."""
 
@@ -70,8 +73,14 @@ class TACKWRIGHT_OT_add_opening(bpy.types.Operator):
         marked.size_x, marked.size_y = self.size_x, self.size_y
         if context.mode == "OBJECT":
             select_only(context, [item])
-        hint = "" if context.mode == "OBJECT" else ". Leave Edit Mode and select it to change it"
-        self.report({"INFO"}, f"{item.name} on {envelope.name}{hint}")
+        far = _off_faces(context, envelope, place.translation) * mm
+        if context.mode == "EDIT_MESH":
+            self.report({"INFO"}, f"{item.name} on {envelope.name}. Leave Edit Mode and select it to change it")
+        elif far > max(envelope.tackwright.thickness_mm, NEAR):
+            self.report({"WARNING"}, f"{item.name} is not on a plate yet: the nearest face is "
+                        f"{length_said(round(far, 1), units_of(context.scene))} away. Move it there")
+        else:
+            self.report({"INFO"}, f"{item.name} on {envelope.name}")
         return {"FINISHED"}
 
 
@@ -114,12 +123,25 @@ def _at_cursor(context: bpy.types.Context, envelope: bpy.types.Object) -> Matrix
 
 def looking_as_nearest(context: bpy.types.Context, envelope: bpy.types.Object, at: Vector) -> Matrix | None:
     """A place at a point of the world, looking as the nearest face of the envelope does; None where there is none."""
+    nearest = _nearest(context, envelope, at)
+    return None if nearest is None else _looking(at, _turned(envelope.matrix_world, nearest[1]))
+
+
+def _off_faces(context: bpy.types.Context, envelope: bpy.types.Object, at: Vector) -> float:
+    """How far a place is from the nearest face, in the scene's units; 0 where there is none."""
+    nearest = _nearest(context, envelope, at)
+    return 0.0 if nearest is None else float((envelope.matrix_world @ nearest[0] - at).length)
+
+
+def _nearest(context: bpy.types.Context, envelope: bpy.types.Object, at: Vector) -> tuple[Vector, Vector] | None:
+    """The point of the envelope nearest to a place of the world, and the normal there, in its own coordinates. None
+    where it has no face, or nobody evaluates it because it is disabled in viewports."""
     seen = envelope.evaluated_get(context.evaluated_depsgraph_get())
-    world = seen.matrix_world
-    if not seen.is_evaluated or not len(seen.data.polygons):
+    try:
+        found, foot, normal, _ = seen.closest_point_on_mesh(envelope.matrix_world.inverted_safe() @ at)
+    except RuntimeError:
         return None
-    _, _, normal, _ = seen.closest_point_on_mesh(world.inverted_safe() @ at)
-    return _looking(at, _turned(world, normal))
+    return (foot, normal) if found else None
 
 
 def _turned(world: Matrix, normal: Vector) -> Vector:

@@ -39,6 +39,12 @@ class TACKWRIGHT_OT_check_clearance(bpy.types.Operator):
     kind: EnumProperty(name="Of", description="What is held against the scan", items=KINDS, default="ENVELOPE")
 
     @classmethod
+    def description(cls, context: bpy.types.Context, properties: bpy.types.OperatorProperties) -> str:
+        if properties.kind == "PLATES":
+            return "Look how much room there is to the scan from the plates as they were made, tabs and all"
+        return "Look how much room there is to the scan, everywhere on the drawn outside"
+
+    @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         envelope = envelope_of(context)
         if envelope is None:

@@ -37,7 +37,7 @@ def drawn_mesh(context: bpy.types.Context, item: bpy.types.Object) -> Iterator[b
 
     Raises InputError where the object is disabled in viewports: nobody applies its modifiers then.
     """
-    if item.mode == "EDIT":
+    if item.data.is_editmode:                            # by way of this object or of another that has the mesh
         item.update_from_editmode()
     depsgraph = context.evaluated_depsgraph_get()
     evaluated = item.evaluated_get(depsgraph)

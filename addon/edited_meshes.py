@@ -6,6 +6,8 @@ from typing import Final, Literal
 
 import bpy
 
+from .envelope import made_plate
+
 __all__ = ["edited_meshes", "poll_selected"]
 
 _SELECT: Final = {
@@ -16,8 +18,8 @@ _SELECT: Final = {
 
 
 def edited_meshes(context: bpy.types.Context) -> list[bpy.types.Object]:
-    """The mesh objects in Edit Mode, each mesh once."""
-    return [item for item in context.objects_in_mode_unique_data if item.type == "MESH"]
+    """The mesh objects in Edit Mode that draw something, each mesh once: not plates, which are made anew."""
+    return [item for item in context.objects_in_mode_unique_data if item.type == "MESH" and not made_plate(item)]
 
 
 def poll_selected(
@@ -28,6 +30,8 @@ def poll_selected(
     what, select = _SELECT[kind]
     if context.mode != "EDIT_MESH":
         operator.poll_message_set(f"Go to Edit Mode and select {what} first")
+    elif not edited_meshes(context):
+        operator.poll_message_set("This is a plate, which is made anew each time: edit its envelope")
     elif not any(getattr(item.data, f"total_{kind}_sel") for item in edited_meshes(context)):
         operator.poll_message_set(select)
     else:

@@ -16,6 +16,7 @@ from . import export_job
 from .envelope import envelope_of, poll_envelope
 from .export_job import Export
 from .export_watch import Watch, end_watch
+from .finding_titles import title_of_rule
 from .findings import keep_findings, keep_refusal, places_in, select_places
 from .gather import read_drawing
 from .handlers import Handlers, hear, stop_hearing
@@ -221,10 +222,10 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
     def _say_errors(self, kit: Kit) -> None:
         # the messages are long, and a report does not break its lines: the panel has them
         errors = [finding for finding in kit.checks if finding.level == "error"]
-        rules = dict.fromkeys(finding.rule.replace("_", " ") for finding in errors)
+        rules = dict.fromkeys(title_of_rule(finding.rule) for finding in errors)
         self.report(
             {"ERROR"}, f"Not exported: the kit has {count_of(kit, 'error')} ({', '.join(rules)}). \n"
-            "The Findings panel says what and where, and can export even so")
+            "The Findings panel says what and where; Export Even So, there, writes the kit all the same")
 
     def _refuse(self, context: bpy.types.Context, envelope: bpy.types.Object, parts: Any, error: Any) -> None:
         """Report why the drawing or the folder was refused; a place on the drawing is left selected."""

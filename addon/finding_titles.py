@@ -9,7 +9,7 @@ import bpy
 
 from .finding_group import TackwrightFinding
 
-__all__ = ["TITLES", "title_of", "where_of"]
+__all__ = ["TITLES", "title_of", "title_of_rule", "where_of"]
 
 TITLES: Final[Mapping[str, str]] = {
     "cannot_drain": "Liquid stays",
@@ -74,8 +74,13 @@ def title_of(kept: TackwrightFinding) -> str:
     """What a kept finding is called, in the user's language. A refusal has no rule of its own: its message says it."""
     if kept.rule == "refused":
         return kept.message
-    title = TITLES.get(kept.rule)
-    return bpy.app.translations.pgettext_iface(title) if title else kept.rule.replace("_", " ").capitalize()
+    return title_of_rule(kept.rule)
+
+
+def title_of_rule(rule: str) -> str:
+    """What findings of a rule are called, in the user's language."""
+    title = TITLES.get(rule)
+    return bpy.app.translations.pgettext_iface(title) if title else rule.replace("_", " ").capitalize()
 
 
 def where_of(kept: TackwrightFinding) -> str:

@@ -68,7 +68,7 @@ def _select_drawn(
     marked = [item for item in select_places(context, found) if context.view_layer.objects.get(item.name) == item]
     if marked and context.mode == "OBJECT":
         select_only(context, marked)
-        if enter:
+        if enter and marked[0].visible_get():            # what is disabled in viewports cannot be edited
             bpy.ops.object.mode_set(mode="EDIT")
     return bool(marked)
 

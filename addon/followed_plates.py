@@ -31,6 +31,8 @@ class _Looks:
     materials: tuple[str, ...]
 
 
+GONE: Final = "Gone Plate"
+"""What the object of a plate is called that there is no more, until Make Plates takes it away."""
 COPIED: Final = "tackwright_copy_of"
 """Property of a mesh that was copied between undo steps: the name of the one that its object had."""
 
@@ -154,7 +156,8 @@ def _empty(item: bpy.types.Object) -> None:
     """Show nothing of a plate that there is no more. The object stays: something may be moving it now."""
     if item.mode == "OBJECT" and len(item.data.vertices):
         _own_mesh(item).clear_geometry()
-        item.tackwright_plate.placement = ""
+        item.name = item.data.name = GONE                # its name is another plate's now
+        item.tackwright_plate.placement, item.tackwright_plate.made_as = "", item.name
 
 
 def _name(placed: list[tuple[bpy.types.Object, Placement]]) -> None:

@@ -110,7 +110,8 @@ class TACKWRIGHT_PT_perforations(SettingsPanel, bpy.types.Panel):
         rows = layout.column(align=True)
         for band in field.bands:
             row = rows.row(align=True)
-            row.prop(band, "code", text="")
+            row.alert = not _is_pattern(band.code)
+            row.prop(band, "code", text="Pattern")
             if len(field.bands) > 1:
                 row.prop(band, "depth", text="")
         row = rows.row(align=True)
@@ -123,8 +124,19 @@ class TACKWRIGHT_PT_perforations(SettingsPanel, bpy.types.Panel):
         if len(field.bands) > 1:
             layout.prop(field, "gap")
         if field.margin == 0 or (len(field.bands) > 1 and not all(band.depth for band in field.bands)):
-            layout.label(text="0: chosen for you")
+            layout.label(text="0: automatic")
         layout.prop(field, "turn")
+
+
+def _is_pattern(code: str) -> bool:
+    from ..core.errors import InputError
+    from ..core.hole_patterns import hole_pattern  # here, so that Blender starts without loading the libraries
+
+    try:
+        hole_pattern(code.strip())
+    except InputError:
+        return False
+    return True
 
 
 CLASSES = (

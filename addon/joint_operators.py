@@ -32,6 +32,11 @@ __all__ = [
 ]  # fmt: skip
 
 NOT_SAVED = {"SKIP_SAVE"}
+CORNER_ITEMS = [
+    ("OPEN", "Open", "The plates meet at their inner edges; the groove between them takes the weld"),
+    ("HALF_OPEN", "Half-Open", "One plate covers part of the other's end"),
+    ("CLOSED", "Closed", "One plate covers the other's end"),
+]
 TAB_NUMBERS = ("count", "width", "spacing")
 
 
@@ -49,11 +54,7 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
     bl_idname = "tackwright.set_joint"
     bl_label = "Set Joint"
 
-    corner: choosing("Corner", "How the plates meet", [
-        ("OPEN", "Open", "The plates meet at their inner edges; the groove between them takes the weld"),
-        ("HALF_OPEN", "Half-Open", "One plate covers part of the other's end"),
-        ("CLOSED", "Closed", "One plate covers the other's end"),
-    ])  # fmt: skip
+    corner: choosing("Corner", "How the plates meet", CORNER_ITEMS)
     overlap_by: by_choice("Overlap", "How much of the other plate's end the through plate covers")
     overlap: FloatProperty(
         name="Overlap", description="How much of the other plate's end the through plate covers", min=0.0, max=1.0,
@@ -92,6 +93,14 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
     )  # fmt: skip
 
     numbers = ("overlap", "root_gap", "fit_gap", "count", "width", "spacing")
+
+    @classmethod
+    def description(cls, context: bpy.types.Context, properties: bpy.types.OperatorProperties) -> str:
+        """Of a button for one corner, that corner."""
+        if properties.corner == AS_ENVELOPE:
+            return "Corners at the selected edges as the settings of the envelope say"
+        told = {name: text for name, _, text in CORNER_ITEMS}.get(properties.corner)
+        return f"{told}. At the selected edges" if told else (cls.__doc__ or "")
 
     def begin(self, context: bpy.types.Context) -> None:
         from ..core.tabs import SPACING, WIDTH  # here, so that Blender starts without loading the libraries
@@ -189,7 +198,7 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
 
 
 class TACKWRIGHT_OT_swap_through(_OnEdges, bpy.types.Operator):
-    """Let the other plate run through at the selected edges: its end is then seen no more, the former one's is"""
+    """At the selected edges, let the plate run through that was covered until now, and end the other one behind it"""
 
     bl_idname = "tackwright.swap_through"
     bl_label = "Swap Through"
@@ -241,7 +250,8 @@ class TACKWRIGHT_OT_select_like_joint(_OnEdges, bpy.types.Operator):
     bl_label = "Select Joints Like This"
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        active = next(item for item in (context.object, *edited_meshes(context)) if item.data.total_edge_sel)
+        items = sorted(edited_meshes(context), key=lambda item: item != context.object)
+        active = next(item for item in items if item.data.total_edge_sel)
         mesh = bmesh.from_edit_mesh(active.data)
         wanted = like_joint(edge_choice_of(mesh, active_edge(mesh)))
         if not context.tool_settings.mesh_select_mode[1]:

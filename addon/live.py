@@ -56,7 +56,7 @@ FOLLOWING, WORKING, TOO_LARGE, REFUSED = "following", "working", "too large", "r
 SAID: Final = {
     FOLLOWING: ("Following", "CHECKMARK"),
     WORKING: ("Working", "TIME"),
-    TOO_LARGE: ("Too large to follow: press Make Plates", "INFO"),
+    TOO_LARGE: ("Too large: press Make Plates", "INFO"),
     REFUSED: ("Paused", "ERROR"),
 }
 """What the panel says of every state, and its icon."""
@@ -187,7 +187,7 @@ def step(context: bpy.types.Context, envelope: bpy.types.Object, now: float) -> 
         if now < one.shown + REST:
             return one.shown + REST - now
         one.drafting, one.work = False, Work(completed, one.draft)
-    elif one.work is None and chosen_of(envelope, one.drawing) != one.chosen:
+    elif one.work is None and envelope.tackwright.live and chosen_of(envelope, one.drawing) != one.chosen:
         mark(envelope, now)                             # Blender tells nobody that settings changed
         return QUIET
     if one.work is not None:

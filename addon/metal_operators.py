@@ -187,7 +187,7 @@ class TACKWRIGHT_MT_gauges(bpy.types.Menu):
             self.layout.label(text="Sheet of this metal has no gauge numbers")
             return
         for gauge, thickness in gauge_table(metal.gauge_table).items():
-            text = f"{gauge}: {length_said(thickness, units_of(context.scene))}"
+            text = f"{gauge} ga: {length_said(thickness, units_of(context.scene))}"
             self.layout.operator(TACKWRIGHT_OT_set_gauge.bl_idname, text=text, translate=False).gauge = gauge
 
 

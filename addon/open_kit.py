@@ -33,7 +33,11 @@ class TACKWRIGHT_OT_open_kit(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         envelope = envelope_of(context)
         folder = kit_folder(parent_folder(envelope.tackwright.folder), envelope)
-        return bpy.ops.wm.path_open(filepath=str(folder))
+        try:
+            return bpy.ops.wm.path_open(filepath=str(folder))
+        except (RuntimeError, OSError):  # no file manager, or none that Blender finds
+            self.report({"ERROR"}, f"The file manager could not be opened. The kit is in {folder}")
+            return {"CANCELLED"}
 
 
 register, unregister = bpy.utils.register_classes_factory((TACKWRIGHT_OT_open_kit,))

@@ -50,7 +50,7 @@ class TACKWRIGHT_PT_tabs(SettingsPanel, bpy.types.Panel):
         layout.prop(settings, "tab_width")
         layout.prop(settings, "tab_spacing")
         if settings.tab_width == 0 or settings.tab_spacing == 0:
-            layout.label(text="0: chosen for you")
+            layout.label(text="0: automatic")
 
 
 CLASSES = (TACKWRIGHT_PT_metal, TACKWRIGHT_PT_corners, TACKWRIGHT_PT_tabs)

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import bpy
 
+from ..core.said_units import said
+from .edit_envelope import TACKWRIGHT_OT_edit_envelope, on_a_plate
 from .envelope import envelope_of
+from .findings_panel import in_signs
 from .live import REFUSED, SAID, state_of
 from .make_plates import TACKWRIGHT_OT_make_plates
+from .plate_objects import plate_objects
 from .sentences import draw_sentence
 from .sidebar import Sidebar
-from .views import draw_views
+from .units import units_of
+from .views import draw_views, view_of
 
 __all__: list[str] = []
 
@@ -21,16 +26,26 @@ class TACKWRIGHT_PT_plates(Sidebar, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         envelope = envelope_of(context)
+        if on_a_plate(context):
+            draw_sentence(
+                layout, context, "This is a plate: it is made anew each time, and what is changed here is lost",
+                icon="ERROR")
+            layout.operator(TACKWRIGHT_OT_edit_envelope.bl_idname, icon="EDITMODE_HLT")
+            return
         buttons = layout.column()
         buttons.scale_y = 1.3
-        if envelope is not None and envelope.mode == "EDIT":
+        if envelope is not None and envelope.mode == "EDIT" and not envelope.tackwright.live:
             count = envelope.data.total_face_sel
-            words = "Of the selected face:" if count == 1 else "Of the {:d} selected faces:"
-            buttons.label(text=bpy.app.translations.pgettext_iface(words).format(count), translate=False)
+            words = ("Select faces, or leave Edit Mode", "Of the selected face:", "Of the {:d} selected faces:")
+            words = bpy.app.translations.pgettext_iface(words[min(count, 2)])
+            buttons.label(text=words.format(count), translate=False)
         buttons.operator(TACKWRIGHT_OT_make_plates.bl_idname, icon="MOD_SOLIDIFY")
         if envelope is not None:
             _draw_live(layout, context, envelope)
             draw_views(layout, envelope)
+            if envelope.mode == "EDIT" and view_of(envelope) != "BARE" and plate_objects(envelope):
+                # Blender's own setting: else the faces and the plates in them fight for the same place
+                layout.prop(context.space_data.overlay, "show_retopology", text="Drawing over the Plates")
 
 
 def _draw_live(layout: bpy.types.UILayout, context: bpy.types.Context, envelope: bpy.types.Object) -> None:
@@ -40,10 +55,10 @@ def _draw_live(layout: bpy.types.UILayout, context: bpy.types.Context, envelope:
     if not envelope.tackwright.live:
         return
     state, why = state_of(envelope)
-    said, icon = SAID[state]
-    row.label(text=said, icon=icon)
+    word, icon = SAID[state]
+    row.label(text=word, icon=icon)
     if state == REFUSED:
-        draw_sentence(layout, context, why.splitlines()[0])
+        draw_sentence(layout, context, in_signs(said(why.splitlines()[0], units_of(context.scene))))
 
 
 CLASSES = (TACKWRIGHT_PT_plates,)

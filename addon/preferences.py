@@ -112,7 +112,7 @@ def settle_new(operator: bpy.types.Operator | None, envelope: bpy.types.Object) 
             operator.report({"WARNING"}, str(error))
         return
     if operator is not None:
-        operator.report({"INFO"}, f"{envelope.name} is new, and is made as '{kept.new_shop}' does")
+        operator.report({"INFO"}, f"{envelope.name} is new: it has the settings of the shop '{kept.new_shop}'")
 
 
 def _is_new(envelope: bpy.types.Object) -> bool:

@@ -98,7 +98,7 @@ class TackwrightSettings(bpy.types.PropertyGroup):
     tab_width_mm: kept_mm(0.0)
     tab_width: shown_length("Width", "Width of a tab. 0: from the thickness of the plate", "tab_width_mm")
     tab_spacing_mm: kept_mm(0.0)
-    tab_spacing: shown_length("Spacing", "Largest distance between groups of tabs. 0: chosen for you", "tab_spacing_mm")
+    tab_spacing: shown_length("Spacing", "Largest distance between groups of tabs. 0: automatic", "tab_spacing_mm")
 
     reach_mm: kept_mm(DEFAULTS.reach)
     reach: shown_length(

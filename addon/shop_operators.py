@@ -76,7 +76,7 @@ class TACKWRIGHT_OT_apply_shop(bpy.types.Operator):
         if left:
             self.report({"WARNING"}, f"'{shop.name}' applied, but there is no place here for: {', '.join(left)}")
         else:
-            self.report({"INFO"}, f"{envelope.name} is made as '{shop.name}' does")
+            self.report({"INFO"}, f"{envelope.name} has the settings of the shop '{shop.name}'")
         return {"FINISHED"}
 
 

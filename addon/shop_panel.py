@@ -21,8 +21,8 @@ __all__: list[str] = []
 
 
 LIMITS = (
-    ("Least, in Thicknesses", (("hole_ratio", "Hole"), ("web_ratio", "Web"))),
-    ("Least of All", (("hole", "Hole"), ("thinnest", "Sheet"))),
+    ("Smallest, Times the Thickness", (("hole_ratio", "Hole"), ("web_ratio", "Web"))),
+    ("Smallest in Any Sheet", (("hole", "Hole"), ("thinnest", "Thickness"))),
     ("Largest Plate, 0 for Any", (("bed_x", "Length"), ("bed_y", "Width"))),
 )
 """What the cutter can do, and the words for it under their heading."""

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import bpy
 
-from ..core.errors import TackwrightError
+from ..core.errors import InputError, TackwrightError
 from ..core.kit import Kit
 from .findings import keep_findings, keep_refusal, places_in, select_places
 from .gather import Drawing, Part, read_drawing
 
 __all__ = ["alone", "count_of", "forget_kits", "keep_kit", "kit_name", "kit_of", "last_kit", "solve"]
+
+
+MOST_FACES: Final = 25_000
+"""Faces of a drawing: for as many the window stands still for some ten seconds."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,9 +35,10 @@ def solve(operator: bpy.types.Operator, context: bpy.types.Context, envelope: bp
 
     parts = (alone(envelope),)
     try:
-        drawing = read_drawing(context, envelope)
+        drawing = read_drawing(context, envelope, all_faces=envelope.tackwright.live)
         parts = drawing.parts
         name = kit_name(envelope)
+        _refuse_scan(drawing)
         kit = kit_of(envelope, drawing, name) or make_kit(drawing.mesh, drawing.choices, name=name)
     except TackwrightError as error:
         keep_refusal(envelope, error, parts)
@@ -40,8 +46,18 @@ def solve(operator: bpy.types.Operator, context: bpy.types.Context, envelope: bp
         operator.report({"ERROR"}, str(error))
         return None
     keep_kit(envelope, drawing, kit)
-    keep_findings(envelope, kit, parts, only_selected=envelope.mode == "EDIT")
+    keep_findings(envelope, kit, parts, only_selected=envelope.mode == "EDIT" and not envelope.tackwright.live)
     return kit
+
+
+def _refuse_scan(drawing: Drawing) -> None:
+    """Nobody draws so many flat faces, and the window would stand still for as long as it took to find out."""
+    count = drawing.mesh.face_count
+    if count > MOST_FACES:
+        raise InputError(
+            f"{drawing.parts[0].name} has {count} faces, and Make Plates takes {MOST_FACES}",
+            do="A scan is the space that the thing goes into. Draw the outside of the thing in it (New Envelope is a "
+            "box to begin with), select the scan, then the envelope, and press Use Scan in the Space panel.")
 
 
 def alone(envelope: bpy.types.Object) -> Part:

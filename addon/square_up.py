@@ -12,6 +12,7 @@ from ..core.errors import InputError
 from ..core.said_units import length_said
 from .clearance_work import forget_unused
 from .envelope import envelope_of, made_plate, why_not_changed
+from .framing import frame_place
 from .scan_mesh import in_world_mm, selected_points
 from .space import scan_of
 from .units import mm_per_unit, units_of
@@ -24,6 +25,9 @@ __all__ = [
 
 MOST_KEPT = 500
 """Points of a patch that are kept: they fix a plane to a twentieth of the scan's noise."""
+
+SOME = 1000
+"""Faces: a mesh that has more, and more than the other one, is the scan of the two."""
 
 PATCHES = [
     ("FLOOR", "Floor", "Level after squaring up, with the room above it", 0),
@@ -61,6 +65,8 @@ class TACKWRIGHT_OT_use_scan(bpy.types.Operator):
             cls.poll_message_set("Go to Object Mode first")
         elif envelope_of(context) is None or len(_others(context)) != 1:
             cls.poll_message_set("Select the scan, then the envelope as the last")
+        elif len(envelope_of(context).data.polygons) > max(SOME, len(_others(context)[0].data.polygons)):
+            cls.poll_message_set("The scan is active: select it first, then the envelope as the last")
         else:
             return _may_change(cls, envelope_of(context))
         return False
@@ -203,6 +209,9 @@ class TACKWRIGHT_OT_square_up(bpy.types.Operator):
             kept = found.floor.point / mm
             motion.translation += Vector((kept[0], kept[1], 0.0))
         scan.matrix_world = motion @ scan.matrix_world
+        corners = [scan.matrix_world @ Vector(corner) for corner in scan.bound_box]
+        middle = sum(corners, Vector()) / len(corners)
+        frame_place(context, middle, (corners[0] - middle).length)
         units = units_of(context.scene)
         self.report({"INFO"}, f"{scan.name} is square: floor and wall stood at {found.angle:.1f}°; off their planes by "
                               f"{length_said(found.floor.rms, units)} and {length_said(found.wall.rms, units)}")
@@ -255,7 +264,7 @@ class TACKWRIGHT_OT_known_distance(bpy.types.Operator):
         first = ends[0]
         about = Matrix.Translation(first) @ Matrix.Scale(scale, 4) @ Matrix.Translation(-first)
         item.matrix_world = about @ item.matrix_world
-        self.report({"INFO"}, f"{item.name} scaled by {100 * scale:.5g} %")
+        self.report({"INFO"}, f"{item.name} scaled to {100 * scale:.5g} %")
         return {"FINISHED"}
 
 

@@ -16,7 +16,7 @@ from ..core.said_units import Units, length_said, said
 from ..core.true_faces import TrueFaces, true_faces
 from .drawn_faces import DrawnFaces, read_drawn_faces, write_points
 from .edited_meshes import edited_meshes
-from .envelope import envelope_of, inner_meshes_of, made_plate
+from .envelope import envelope_of, inner_meshes_of
 from .findings import select_places
 from .units import units_of
 
@@ -97,10 +97,10 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
         items = objects_to_flatten(context) if context.mode in {"OBJECT", "EDIT_MESH"} else []
         if context.mode not in {"OBJECT", "EDIT_MESH"}:
             cls.poll_message_set("Go to Object Mode or Edit Mode first")
+        elif not items and context.mode == "EDIT_MESH":
+            cls.poll_message_set("This is a plate, which is made anew each time: edit its envelope")
         elif not items:
             cls.poll_message_set("Select a mesh object: its faces become flat")
-        elif context.mode == "EDIT_MESH" and any(made_plate(item) for item in items):
-            cls.poll_message_set("This is a plate that was made: flatten the faces of its envelope")
         elif context.mode == "EDIT_MESH" and not any(item.data.total_vert_sel for item in items):
             cls.poll_message_set("Select the faces to flatten, or leave Edit Mode to flatten all")
         elif context.mode == "OBJECT" and not any(len(item.data.polygons) for item in items):
@@ -108,6 +108,13 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
         else:
             return True
         return False
+
+    @classmethod
+    def description(cls, context: bpy.types.Context, properties: bpy.types.OperatorProperties) -> str:
+        if properties.keep_selected and context.mode == "EDIT_MESH":
+            return ("Make all faces that are not hidden truly flat, together, and leave the selected vertices where "
+                    "they are, as if they were pinned")
+        return cls.__doc__ or ""
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout

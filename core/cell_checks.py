@@ -30,35 +30,39 @@ _MOST: Final = 4
 
 
 def check_cells(
-    cells: Sequence[Cell], vents: Sequence[Vent], *, origin: Floats, sealed_meant: bool = False
+    cells: Sequence[Cell], vents: Sequence[Vent], *, origin: Floats, sealed_meant: bool = False,
+    galvanised: bool = True,
 ) -> tuple[Finding, ...]:
     """Findings about the cells of one envelope, in their order. vents: all openings in its walls, as given to
     find_cells. origin: (3,) what leads from the cells' frame to the drawing's, mm. sealed_meant: closed cells are
-    meant, so that they are warnings. +z is up as it stands."""
+    meant, so that they are warnings. galvanised: of a metal that may be. +z is up as it stands."""
     carries = any(vent.purpose in OUTLETS for vent in vents)
     found: list[Finding] = []
     for cell in cells:
         own = [vents[row] for row in cell.vents]
-        found += _undrained(cell, own, carries, origin) if own else [_sealed(cell, origin, sealed_meant)]
+        found += _undrained(cell, own, carries, origin) if own else [_sealed(cell, origin, sealed_meant, galvanised)]
     return tuple(found)
 
 
-def _sealed(cell: Cell, origin: Floats, meant: bool) -> Finding:
+def _sealed(cell: Cell, origin: Floats, meant: bool, galvanised: bool) -> Finding:
     """Heat from welding alone can bring the air of a hollow body to a pressure that bursts it: US Army, TC 9-237,
     explosion hazards. Hollow spaces are vented before they are heated: OSHA, 29 CFR 1910.252(a)(3) (from memory)."""
     advice = vent_hole(box_sides(cell.solid), cell.volume)
+    heat, who, bath, last = "Welding", "Local", "", ", closed last" if meant else ""
     holes = "one side or both ends open"
     if advice.galvanising is not None:
         holes = (f"{advice.count} holes of at least {advice.galvanising:.0f} mm, half of them where it is highest as "
                  "it hangs and half where it is lowest")
+    if galvanised:
+        heat, who = "Welding or galvanising", "The galvaniser, local"
+        bath = f"; before it is galvanised, {holes}. Assumed: {advice.assumption}"
     return _finding(
         "sealed_cell", "warning" if meant else "error",
         f"A closed space of {_about(cell, origin)} has no opening{', as the settings say is meant' if meant else ''}. "
-        "Welding or galvanising heats the air and any moisture in it, and the pressure can burst it. Let it out "
+        f"{heat} heats the air and any moisture in it, and the pressure can burst it. Let it out "
         "through a wall, or through a plate into a space that is open: a hole of at least "
-        f"{advice.welding:g} mm while it is welded (common practice, no source){', closed last' if meant else ''}; "
-        f"before it is galvanised, {holes}. Assumed: {advice.assumption}. The galvaniser, local codes and licensed "
-        "practice decide.",
+        f"{advice.welding:g} mm while it is welded (common practice, no source){last}{bath}. {who} "
+        "codes and licensed practice decide.",
         cell.at, origin)
 
 

@@ -17,6 +17,7 @@ from .errors import InputError
 from .findings import Finding
 from .mesh import Mesh
 from .places import place
+from .remedies import Remedy
 from .surface import Surface
 
 __all__ = [
@@ -34,6 +35,7 @@ __all__ = [
 
 Index = NDArray[np.int64]
 Reals = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 _MOST = 20
 """Faults of one kind that are told one by one."""
@@ -44,7 +46,7 @@ _TINY, _HUGE = 5.0, 10_000.0
 _TOO_LARGE = 100_000.0
 """mm: from here on it is no sheet metal, and the numbers lose the digits that the tolerances need."""
 
-_UNITS = "If the drawing is in metres or inches, say so where it is read."
+_UNITS = "Check the unit of the drawing: the scene's Unit Scale in Blender, --units or a job's `units` elsewhere."
 
 
 def check_size(mesh: Mesh) -> None:
@@ -52,7 +54,7 @@ def check_size(mesh: Mesh) -> None:
     size = float(np.ptp(mesh.points, axis=0).max(initial=0.0)) if len(mesh.points) else 0.0
     if size > _TOO_LARGE:
         raise InputError(
-            f"The drawing is {size / 1000:.4g} m long", by=f"more than {_TOO_LARGE / 1000:g} m",
+            f"The drawing is {size / 1000:.0f} m long", by=f"more than {_TOO_LARGE / 1000:g} m",
             do=f"Is its unit right? {_UNITS}")
 
 
@@ -181,9 +183,18 @@ def note_rims(envelope: Envelope) -> list[Finding]:
             f"{'rim' if rims == 1 else 'rims'}. It has no capacity.",
             panels=tuple(sorted({e.panels[0] for e in free})),
             edges=edges,
-            remedy=fill_rims([envelope.points[np.unique(ends[rim_of == rim])] for rim in range(rims)], edges),
+            remedy=_fill(envelope, index, ends, rim_of, edges),
         ))
     return notes
+
+
+def _fill(envelope: Envelope, shell: int, ends: Ints, rim_of: Ints, edges: Sequence[tuple[int, int]]) -> Remedy | None:
+    """Faces for the rims of a shell. None round a lone panel, whose face is there already, and where the free edges
+    make no clean rings: points that lie on each other unjoined."""
+    _, met = np.unique(np.array(edges), return_counts=True)
+    if len(envelope.shells[shell].panels) < 2 or (met != 2).any():
+        return None
+    return fill_rims([envelope.points[np.unique(ends[rim_of == rim])] for rim in range(rim_of.max() + 1)], edges)
 
 
 def note_shells(envelope: Envelope) -> list[Finding]:
@@ -220,7 +231,7 @@ def note_size(envelope: Envelope) -> list[Finding]:
     if sizes.max() < _TINY:
         what = f"Every part is smaller than {_TINY:g} mm (the largest {sizes.max():.3g} mm)"
     elif sizes.min() > _HUGE:
-        what = f"Every part is larger than {_HUGE / 1000:g} m (the smallest {sizes.min() / 1000:.4g} m)"
+        what = f"Every part is larger than {_HUGE / 1000:g} m (the smallest {sizes.min() / 1000:.1f} m)"
     else:
         return []
     return [Finding(rule="units_doubtful", level="note", message=f"{what}. {_UNITS}")]

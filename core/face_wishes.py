@@ -166,7 +166,7 @@ def _edge_wishes(
     long = length > tolerance.SLIVER
     axis, along = _nearest_axis(run / np.where(long, length, 1.0)[:, None], wishes.axes)
     straight = long & (along >= near)
-    given = (drawing.beside >= 0).all(axis=1) & bound[drawing.beside].all(axis=1)
+    given = (drawing.beside >= 0).all(axis=1) & bound[np.maximum(drawing.beside, 0)].all(axis=1)
     edges = np.flatnonzero(straight & ~given)
     corner, one, two, first, second = _corners(drawing)
     p, q = at[one] - at[corner], at[two] - at[corner]

@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .choices import Choices, Settings
+from .choices import Choices
 from .drawn_holes import place_drawn_holes
 from .envelope import Envelope
 from .errors import InputError
@@ -108,7 +108,7 @@ def _share(progress: Counting | None, third: int) -> Counting:
 
 
 def inspect_interior(
-    solved: Solved, interior: Interior, settings: Settings, progress: Callable[[int, int], None] | None = None
+    solved: Solved, interior: Interior, choices: Choices, progress: Callable[[int, int], None] | None = None
 ) -> tuple[Finding, ...]:
     """What hurts at the tees, and what the spaces between all plates are like."""
     return (
@@ -116,7 +116,7 @@ def inspect_interior(
                     solved.envelope.origin),
         *check_interior_cells(
             solved, interior.room, interior.assembly, interior.inside, interior.tabs, interior.openings,
-            settings=settings, progress=progress),
+            settings=choices.settings, galvanised=choices.material.family == "steel", progress=progress),
     )
 
 

@@ -52,10 +52,12 @@ MOST_ROUND = 4
 
 def check_interior_cells(
     solved: Solved, room: Room | None, assembly: Assembly, inside: Inside, tabs: TabPlan,
-    openings: Sequence[PlacedOpening], *, settings: Settings, progress: Callable[[int, int], None] | None = None,
+    openings: Sequence[PlacedOpening], *, settings: Settings, galvanised: bool,
+    progress: Callable[[int, int], None] | None = None,
 ) -> tuple[Finding, ...]:
     """Findings about the cells of the closed shells, and about what inner plates close off in open ones. room: where
-    it is known already. assembly: all plates. settings: of the whole kit. progress: called with how many steps are
+    it is known already. assembly: all plates. settings: of the whole kit. galvanised: of a metal
+    that may be. progress: called with how many steps are
     done, and of how many."""
     say = progress or (lambda done, total: None)
     envelope = solved.envelope
@@ -84,7 +86,9 @@ def check_interior_cells(
     out: list[Finding] = []
     for number, cell in enumerate(cells):
         say(len(cells) + number, 2 * len(cells))
-        for finding in check_cells([cell], vents, origin=envelope.origin, sealed_meant=settings.sealed):
+        for finding in check_cells(
+            [cell], vents, origin=envelope.origin, sealed_meant=settings.sealed, galvanised=galvanised
+        ):
             cures = cures or _cures(solved, space, assembly, inside, vents, settings)
             out.append(replace(
                 finding, panels=_round(cell, assembly, len(envelope.panels)),

@@ -59,7 +59,7 @@ def complete_kit(draft: Draft, *, progress: Progress | None = None) -> Kit:
     say = progress or _silent
     say("inspect", 0, 1)
     found = inspect_interior(
-        draft.solved, draft.interior, draft.choices.settings, lambda done, total: say("inspect", done, total))
+        draft.solved, draft.interior, draft.choices, lambda done, total: say("inspect", done, total))
     say("assemble", 0, 1)
     kit = assemble(draft, found)
     say("done", 1, 1)

@@ -84,7 +84,8 @@ def _size_faults(opening: MarkedOpening, size: tuple[float, ...]) -> Iterator[tu
     if wrong:
         return
     if opening.shape == "slot" and size[0] < size[1]:
-        yield f"the slot is {size[0]:g} mm long and {size[1]:g} mm wide", "Its length, overall, is at least its width"
+        yield (f"the slot is {size[0]:g} mm long and {size[1]:g} mm wide",
+               "Swap the two: its length, overall, is the larger one")
     if not (math.isfinite(opening.radius) and opening.radius >= 0):
         yield f"its radius is {opening.radius:g} mm", "It must be at least 0 mm"
     elif opening.shape == "rectangle" and opening.radius > min(size) / 2:

@@ -71,7 +71,11 @@ def perforate_plates(
     findings: list[Finding] = []
     taken: dict[int, list[shapely.Geometry]] = {}
     for number, field in enumerate(fields, 1):
-        for index in find_plate(field.panel):
+        try:
+            found = find_plate(field.panel)
+        except InputError as error:
+            raise _without_plate(number, field.panel, error) from None
+        for index in found:
             plate = out[index]
             try:
                 margin = _margin(field, plate)
@@ -91,8 +95,15 @@ def perforate_plates(
             if cut_back and index in taken:
                 findings.append(overlap_finding(plate, number, ground, margin))
             taken.setdefault(index, []).append(ground)
-    found = tuple(replace(f, at=tuple((np.asarray(f.at) + origin).tolist())) for f in findings)
-    return Perforated(plates=tuple(out), openings=tuple(openings), findings=found)
+    said = tuple(replace(f, at=tuple((np.asarray(f.at) + origin).tolist())) for f in findings)
+    return Perforated(plates=tuple(out), openings=tuple(openings), findings=said)
+
+
+def _without_plate(number: int, panel: str | int, error: InputError) -> InputError:
+    """Why a field has no plate. A face may be left out, or be one of two that were drawn in the same place."""
+    do = error.do if isinstance(panel, str) else (
+        "It is left out, or was dropped because another face lies there: clear the perforation of this one.")
+    return InputError(f"Perforation field {number}: {error.what}", do=do, faces=error.faces)
 
 
 def _margin(field: Field, plate: Plate) -> float:

@@ -212,6 +212,7 @@ RECIPES = {
     "clear_perforation": (perforated, {}),
     "clear_scan": (in_niche, {}),
     "delete_shop": (own_shop, {"name": "ours"}),
+    "edit_envelope": (tank, {}),
     "export_kit": (tank, lambda tmp_path: {"directory": str(tmp_path)}),
     "export_materials": (own_metal, lambda tmp_path: {"filepath": str(tmp_path / "mine.csv")}),
     "export_shop": (tank, lambda tmp_path: {"filepath": str(tmp_path / "shop.toml")}),

@@ -29,7 +29,7 @@ def draw_box(draw_box):
 def test_a_box_that_traps_air_is_not_exported_unless_that_is_meant(draw_box, export, tmp_path):
     item = draw_box(0.3, 0.2, 0.1)
     item.tackwright.sealed = False
-    with pytest.raises(RuntimeError, match=r"1 error \(sealed cell\)"):
+    with pytest.raises(RuntimeError, match=r"1 error \(Closed space\)"):
         export(directory=str(tmp_path))
     assert list(tmp_path.iterdir()) == []
     item.tackwright.sealed = True
@@ -103,7 +103,7 @@ def test_a_kit_that_cannot_be_built_is_written_only_even_so(draw_box, export, tm
 
     monkeypatch.setattr(make_kit, "make_kit", clashing)
     item = draw_box(0.3, 0.2, 0.1)
-    with pytest.raises(RuntimeError, match=r"1 error \(clash\)"):
+    with pytest.raises(RuntimeError, match=r"1 error \(Clash\)"):
         export(directory=str(tmp_path))
     assert list(tmp_path.iterdir()) == []
     assert item.tackwright.findings[0].rule == "clash"  # the worst comes first

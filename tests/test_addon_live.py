@@ -254,7 +254,7 @@ def test_what_is_too_large_is_left_to_make_plates(blender, draw_box, settle, liv
     assert settle() == 0
     assert live.state_of(item)[0] == live.TOO_LARGE
     assert plates(blender, item) == []
-    assert "Too large to follow: press Make Plates" in drawn("plates")
+    assert "Too large: press Make Plates" in drawn("plates")
     assert blender.ops.tackwright.make_plates() == {"FINISHED"}
     assert len(plates(blender, item)) == 6
     lift(item, 0.05)
@@ -394,3 +394,74 @@ def test_an_open_drawing_is_said_in_edit_mode_too(blender, tank, settle):
     bmesh.update_edit_mesh(tank.data)
     settle()
     assert "free_edges" in {finding.rule for finding in tank.tackwright.findings}
+
+
+def test_make_plates_of_what_is_followed_makes_all_of_it(blender, tank, settle):
+    select_faces(blender, tank, [1])
+    assert blender.ops.tackwright.make_plates() == {"FINISHED"}
+    assert len(plates(blender, tank)) == 6
+    settle()
+    blender.ops.object.mode_set(mode="OBJECT")
+    settle()
+    assert len(plates(blender, tank)) == 6
+
+
+def test_a_plate_takes_the_name_of_one_that_is_gone(blender, draw, settle):
+    import bmesh
+
+    item = box_with_shelf(draw)
+    item.tackwright.live = True
+    settle()
+    select_faces(blender, item, [6])
+    mesh = bmesh.from_edit_mesh(item.data)
+    bmesh.ops.delete(mesh, geom=[mesh.faces[6]], context="FACES_ONLY")
+    bmesh.update_edit_mesh(item.data)
+    settle()
+    blender.ops.object.mode_set(mode="OBJECT")
+    settle()
+    followed = sorted(plate.name for plate in plates(blender, item))
+    assert len(followed) == 6 and not any("." in name for name in followed)
+    assert blender.ops.tackwright.make_plates() == {"FINISHED"}
+    assert sorted(plate.name for plate in plates(blender, item)) == followed
+    assert not [one for one in blender.data.objects if one.name.startswith("Gone")]
+
+
+def test_objects_that_share_a_mesh_both_follow_it(blender, tank, settle):
+    import bmesh
+
+    other = blender.data.objects.new("other", tank.data)
+    blender.context.scene.collection.objects.link(other)
+    other.location.x = 1.0
+    other.tackwright.live = True
+    settle()
+    select_faces(blender, other, [1])
+    mesh = bmesh.from_edit_mesh(other.data)
+    for vertex in mesh.verts:
+        vertex.co.z *= 1.5
+    bmesh.update_edit_mesh(other.data)
+    settle()
+    assert [height(blender, item) for item in (tank, other)] == pytest.approx([150.0, 150.0], abs=1e-3)
+
+
+def test_a_drawing_whose_room_alone_is_followed_comes_to_rest(blender, tank, live, settle, monkeypatch):
+    """Beside one whose plates are followed, and whose settings are looked at ever again."""
+    from made_scans import niche
+
+    points, faces = niche(1500)
+    mesh = blender.data.meshes.new("scan")
+    mesh.from_pydata((points / 1000).tolist(), [], faces.tolist())
+    scan = blender.data.objects.new("scan", mesh)
+    other = blender.data.objects.new("other", tank.data.copy())
+    for item in (scan, other):
+        blender.context.scene.collection.objects.link(item)
+    other.tackwright_space.scan, other.tackwright_space.follow = scan, True
+    settle()
+    looks = []
+    look = live._look
+    monkeypatch.setattr(live, "_look", lambda context, item, *given: looks.append(item) or look(context, item, *given))
+    from tackwright.addon import live_watch
+
+    for _ in range(5):
+        live_watch.tick()
+        time.sleep(0.02)
+    assert looks == []

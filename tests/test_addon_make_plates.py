@@ -641,3 +641,37 @@ def test_the_demo_tanks_plates_follow_in_time(blender, draw_box):
         show_plates(blender.context, item, kit)
         taken.append(time.perf_counter() - began)
     assert min(taken) < 0.045, "seconds: thrice the budget, for a loaded machine"
+
+
+# ---- a plate, and a scan, taken for the drawing
+
+
+def test_a_plate_that_is_edited_says_what_it_is_and_leads_to_its_envelope(blender, draw_box, drawn):
+    item = draw_box(0.3, 0.2, 0.1)
+    item.tackwright.sealed = True
+    blender.ops.tackwright.make_plates()
+    plate = next(one for one in blender.data.objects if one.tackwright_plate.made_as)
+    item.select_set(False)
+    blender.context.view_layer.objects.active = plate
+    blender.ops.object.mode_set(mode="EDIT")
+    blender.ops.mesh.select_all(action="SELECT")
+    assert drawn("edges") is None and drawn("faces") is None
+    assert drawn("plates")[-1] == "Edit Envelope" and "made anew" in " ".join(drawn("plates"))
+    for name in ("set_joint", "set_face_metal", "pin_vertices", "true_faces", "perforate_faces"):
+        with pytest.raises(RuntimeError, match="This is a plate, which is made anew each time: edit its envelope"):
+            getattr(blender.ops.tackwright, name)()
+    assert blender.ops.tackwright.edit_envelope() == {"FINISHED"}
+    assert (blender.context.object, blender.context.mode) == (item, "EDIT_MESH")
+    assert "Edit Envelope" not in drawn("plates") and "Make Plates" in drawn("plates")
+
+
+def test_a_scan_is_refused_at_once_and_told_what_it_is_for(blender, draw, monkeypatch):
+    from made_scans import niche
+
+    from tackwright.core import make_kit
+
+    points, faces = niche(30_000)
+    draw((points / 1000).tolist(), [tuple(face) for face in faces.tolist()], "scan")
+    monkeypatch.setattr(make_kit, "make_kit", lambda *_, **__: pytest.fail("it was begun"))
+    with pytest.raises(RuntimeError, match="scan has [0-9]+ faces, and Make Plates takes 25000.*Use Scan"):
+        blender.ops.tackwright.make_plates()

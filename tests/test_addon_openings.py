@@ -370,3 +370,18 @@ def test_a_finding_about_an_opening_selects_its_empty(blender, draw_box, add):
     blender.context.view_layer.objects.active = tank
     with pytest.raises(RuntimeError, match="no place"):
         blender.ops.tackwright.select_finding()
+
+
+def test_an_opening_that_is_on_no_plate_is_told(blender, draw_box, capfd):
+    item = draw_box(0.3, 0.2, 0.1)
+    blender.context.scene.cursor.location = (0.15, 0.1, 0.16)
+    blender.ops.tackwright.add_opening()
+    assert "Port is not on a plate yet: the nearest face is 60 mm away" in capfd.readouterr().out
+    blender.context.view_layer.objects.active = item
+    blender.context.scene.cursor.location = (0.15, 0.1, 0.102)
+    blender.ops.tackwright.add_opening()
+    assert "not on a plate" not in capfd.readouterr().out
+    blender.context.view_layer.objects.active = item
+    item.hide_viewport = True                                  # nobody evaluates it then
+    blender.context.view_layer.update()
+    assert blender.ops.tackwright.add_opening() == {"FINISHED"}

@@ -32,12 +32,13 @@ def test_the_settings_show_in_the_order_of_the_work(draw_box, drawn):
     item = draw_box(0.3, 0.2, 0.1)
     assert drawn("metal") == ["", "Thickness", "", "Metal Side"]
     assert drawn("shop") == [
-        "Apply a Shop", "", "", "Import...", "Export...", "Least, in Thicknesses", "Hole", "Web", "Least of All",
-        "Hole", "Sheet", "Largest Plate, 0 for Any", "Length", "Width", "Corners, by Material", "Aluminium", "Steel",
+        "Apply a Shop", "", "", "Import...", "Export...", "Smallest, Times the Thickness", "Hole", "Web",
+        "Smallest in Any Sheet", "Hole", "Thickness", "Largest Plate, 0 for Any", "Length", "Width",
+        "Corners, by Material", "Aluminium", "Steel",
         "Stainless", "Other",
     ]  # fmt: skip
     assert drawn("corners") == ["Corner", "Root Gap"]
-    assert drawn("tabs") == ["Fit Gap", "Width", "Spacing", "0: chosen for you"]
+    assert drawn("tabs") == ["Fit Gap", "Width", "Spacing", "0: automatic"]
     item.tackwright.corner = "HALF_OPEN"
     assert drawn("corners") == ["Corner", "Overlap", "Root Gap"]
 
@@ -156,13 +157,13 @@ def test_perforations_show_their_list_and_the_chosen_ones_patterns(blender, draw
     assert drawn("perforations") == ["", "", "In Edit Mode, on selected faces"]
     select_faces(blender, tank, [1])
     blender.ops.tackwright.perforate_faces()
-    ends = ["Margin", "0: chosen for you", "Turn"]
-    assert drawn("perforations") == ["list: Perforation 1", "", "", "Assign", "Clear", "", "Add Pattern", *ends]
+    ends = ["Margin", "0: automatic", "Turn"]
+    assert drawn("perforations") == ["list: Perforation 1", "", "", "Assign", "Clear", "Pattern", "Add Pattern", *ends]
     blender.ops.object.mode_set(mode="OBJECT")
     blender.ops.tackwright.add_band()
     assert drawn("perforations") == [
-        "list: Perforation 1", "", "", "", "", "", "", "Add Pattern", "Remove", "Margin", "Gap",
-        "0: chosen for you", "Turn",
+        "list: Perforation 1", "", "", "Pattern", "", "Pattern", "", "Add Pattern", "Remove", "Margin", "Gap",
+        "0: automatic", "Turn",
     ]  # fmt: skip
 
 

@@ -44,8 +44,8 @@ def test_registering_does_not_load_the_solid_library():
 
 
 OPERATORS = (
-    "make_plates", "export_kit", "select_finding", "show_finding", "apply_remedy", "mark_faces", "assign_inner",
-    "unassign_inner", "add_opening",
+    "make_plates", "edit_envelope", "export_kit", "select_finding", "show_finding", "apply_remedy", "mark_faces",
+    "assign_inner", "unassign_inner", "add_opening",
     "perforate_faces", "clear_perforation", "remove_perforation", "add_band", "remove_band",
     "set_face_metal", "select_like_face", "clear_face", "set_joint", "swap_through", "select_like_joint", "clear_joint",
     "first_scene", "new_envelope", "open_job",

@@ -260,3 +260,16 @@ def test_what_is_asked_of_a_scan_is_asked_of_its_envelope(blender, scanned, draw
     blender.ops.object.mode_set(mode="OBJECT")
     envelope.tackwright_space.scan = None
     assert envelope_of(blender.context) == scan
+
+
+def test_the_scan_is_not_taken_for_the_envelope(blender, scanned):
+    """Selected in the wrong order: the scan last, and so active."""
+    envelope, scan = scanned()
+    envelope.tackwright_space.scan = None
+    envelope.select_set(True)
+    scan.select_set(True)
+    blender.context.view_layer.objects.active = scan
+    with pytest.raises(RuntimeError, match="The scan is active: select it first"):
+        blender.ops.tackwright.use_scan()
+    blender.context.view_layer.objects.active = envelope
+    assert blender.ops.tackwright.use_scan() == {"FINISHED"}

@@ -34,6 +34,13 @@ def test_a_closed_cell_is_an_error_with_its_place_volume_cause_and_cure():
     assert f"({finding.at[0]:g}, {finding.at[1]:g}, {finding.at[2]:g}) mm" in finding.message
 
 
+def test_a_metal_that_is_not_galvanised_is_told_of_welding_alone():
+    (finding,) = found(galvanised=False)
+    assert "galvani" not in finding.message
+    for words in ("Welding heats", "burst", "3 mm", "Local codes and licensed practice decide"):
+        assert words in finding.message
+
+
 def test_a_closed_cell_that_is_meant_is_a_warning_that_still_names_the_danger():
     (finding,) = found(sealed_meant=True)
     assert (finding.rule, finding.level) == ("sealed_cell", "warning")

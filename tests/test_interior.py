@@ -152,6 +152,12 @@ def test_a_field_on_nothing_is_refused(panel, said):
         kit_of([], fields=(Field(panel=panel, bands=(Band(code="R5T8"),)),))
 
 
+def test_a_field_on_a_face_that_gives_no_plate_says_how_that_comes_and_what_to_do():
+    with pytest.raises(InputError, match="^Perforation field 1: face 99 .* clear the perforation") as refused:
+        kit_of([], fields=(Field(panel=99, bands=(Band(code="R5T8"),)),))
+    assert refused.value.faces == (99,)
+
+
 @pytest.mark.parametrize(("code", "said"), [
     ("R5T4", "overlap|pitch"), ("X5T8", "'X5T8' is no pattern"), ("R0T8", "0"), ("R-5T8", "R-5T8")])
 def test_a_field_that_cannot_be_is_refused(code, said):

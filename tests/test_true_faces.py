@@ -346,6 +346,14 @@ def test_square_goes_by_neighbours_where_no_axis_is_near():
     assert np.minimum(angles, 1 - angles) == pytest.approx(0.0, abs=1e-5)
 
 
+@pytest.mark.parametrize("faces", [[0], [1], [2, 3], [0, 5], [0, 1, 2, 3, 4]])
+def test_square_goes_for_some_faces_of_a_drawing_too(faces):
+    mesh = noisy(box(), 3.0, 5)
+    found = true_faces(mesh, faces=faces, wishes=FaceWishes(square=True, within=5.0))
+    assert found.off[faces].max() < tolerance.FLAT
+    assert np.abs(normals_of(mesh, found.points)[faces]).max(axis=1) == pytest.approx(1.0, abs=1e-9)
+
+
 def test_parallel_is_no_more_than_that():
     lean = np.array([[1, 0, 0], [0.2, 1, 0], [0, 0, 1]])     # of a fifth: the ends are far from square to the front
     mesh = noisy(Mesh.of(box().points @ lean, faces_of(box())), 1.0, 9)
