@@ -8,9 +8,9 @@ import bpy
 
 from .gather import Drawing
 
-__all__ = ["chosen_of"]
+__all__ = ["chosen_of", "values_of"]
 
-FOUND: Final = {"summary", "figures", "active_finding", "active_field", "folder"}
+FOUND: Final = {"summary", "figures", "active_finding", "active_field", "folder", "live"}
 """Settings that do not change the kit."""
 
 
@@ -22,10 +22,10 @@ def chosen_of(envelope: bpy.types.Object, drawing: Drawing | None) -> tuple[Any,
     pointers = [p.identifier for p in settings.bl_rna.properties if p.type == "POINTER" and p.identifier != "rna_type"]
     within = [group for name in pointers if isinstance(group := getattr(settings, name), bpy.types.PropertyGroup)]
     groups = [settings, *within, *settings.fields, *(item.tackwright_opening for item in openings)]
-    return (envelope.name, *(_values(group) for group in groups))
+    return (envelope.name, *(values_of(group) for group in groups))
 
 
-def _values(group: bpy.types.PropertyGroup) -> tuple[Any, ...]:
+def values_of(group: bpy.types.PropertyGroup) -> tuple[Any, ...]:
     """The values of a group that a user gives, in the order of their names."""
     kinds = {"BOOLEAN", "INT", "FLOAT", "ENUM", "STRING"}
     names = [p.identifier for p in group.bl_rna.properties if p.type in kinds and p.identifier not in FOUND]

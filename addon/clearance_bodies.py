@@ -14,7 +14,7 @@ from ..core.choices import Choices
 from ..core.errors import InputError
 from .mesh_object import read_mesh_object
 from .plate_objects import plate_objects
-from .scan_mesh import SAMPLES, Stamp, points_in_world_mm, seen_modifiers
+from .scan_mesh import SAMPLES, Stamp, placed, points_in_world_mm, seen_modifiers
 from .units import mm_per_unit
 from .views import home_matrix
 
@@ -54,10 +54,10 @@ def stamp_of_body(context: bpy.types.Context, envelope: bpy.types.Object, kind: 
     """What tells that the envelope (ENVELOPE), or its plates in the assembly (PLATES), are as they were: cheap, since
     every redraw asks."""
     if kind == "ENVELOPE":
-        return (*_drawn(envelope), _placed(envelope.matrix_world), mm_per_unit(context.scene))
+        return (*_drawn(envelope), placed(envelope.matrix_world), mm_per_unit(context.scene))
     return tuple(
         (item.name, len(item.data.vertices), tuple(item.bound_box[0]), tuple(item.bound_box[6]),
-         _placed(home_matrix(item, context.scene)))
+         placed(home_matrix(item, context.scene)))
         for item in plate_objects(envelope)
     )
 
@@ -72,7 +72,3 @@ def _drawn(item: bpy.types.Object) -> Stamp:
     count = len(points)
     some = islice(points, 0, None, max(1, count // SAMPLES))
     return count, len(faces), tuple(tuple(point.co) for point in some), seen_modifiers(item)
-
-
-def _placed(matrix: object) -> Stamp:
-    return tuple(round(value, 6) for row in matrix for value in row)

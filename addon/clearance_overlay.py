@@ -159,24 +159,32 @@ def _draw_numbers(context: bpy.types.Context) -> None:
         blf.position(0, x - wide / 2, y - high / 2, 0)
         blf.draw(0, label.text)
     tight = length_said(envelope.tackwright_space.tight_mm, units)
+    bottom = _over_the_redo_panel(context, LEGEND * scale)
     left = next((r.width for r in context.area.regions if r.type == "TOOLS" and r.width > 1), 0) + 24 * scale
     rows = [("room", f"more than {tight}"), ("tight", f"less than {tight}, outlined"), ("in the way", "none, hatched")]
     for number, (name, text) in enumerate(rows):
         blf.color(0, *COLOURS[name][:3], 1.0)
-        blf.position(0, left, (LEGEND + 18 * number) * scale, 0)
+        blf.position(0, left, bottom + 18 * number * scale, 0)
         blf.draw(0, "■")
         blf.color(0, 1.0, 1.0, 1.0, 1.0)
-        blf.position(0, left + 20 * scale, (LEGEND + 18 * number) * scale, 0)
+        blf.position(0, left + 20 * scale, bottom + 18 * number * scale, 0)
         blf.draw(0, text)
-    blf.position(0, left, (LEGEND + 18 * len(rows)) * scale, 0)
+    blf.position(0, left, bottom + 18 * len(rows) * scale, 0)
     heading = bpy.app.translations.pgettext_iface("Room to the scan")
     if found.weld_room > 0.0:
         heading = f"{heading}, less {length_said(found.weld_room, units)} for welding"
     blf.draw(0, heading)
     if age := age_of(context, envelope):
-        blf.position(0, left, (LEGEND + 18 * (len(rows) + 1)) * scale, 0)
+        blf.position(0, left, bottom + 18 * (len(rows) + 1) * scale, 0)
         blf.draw(0, f"{age}: check again")
     blf.disable(0, blf.SHADOW)
+
+
+def _over_the_redo_panel(context: bpy.types.Context, bottom: float) -> float:
+    """Where the legend begins: above the panel that Blender opens in this corner after an operator."""
+    region = context.region
+    tops = [one.y + one.height - region.y for one in context.area.regions if one.type == "HUD" and one.height > 1]
+    return max([bottom, *(top + bottom / 2 for top in tops)])
 
 
 _overlays = (Overlay(_draw_patches, "POST_VIEW"), Overlay(_draw_numbers, "POST_PIXEL"))

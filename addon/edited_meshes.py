@@ -11,9 +11,9 @@ from .envelope import made_plate
 __all__ = ["edited_meshes", "poll_selected"]
 
 _SELECT: Final = {
-    "vert": ("vertices", "Select vertices first"),
-    "edge": ("edges", "Select the edges where plates meet first"),
-    "face": ("faces", "Select faces first"),
+    "vert": ("Go to Edit Mode and select vertices first", "Select vertices first"),
+    "edge": ("Go to Edit Mode and select edges first", "Select the edges where plates meet first"),
+    "face": ("Go to Edit Mode and select faces first", "Select faces first"),
 }
 
 
@@ -27,9 +27,9 @@ def poll_selected(
 ) -> bool:
     """Whether elements of a kind are selected in Edit Mode; if not, the greyed button says what to do. Blender lets
     nobody edit a mesh that is linked from another file."""
-    what, select = _SELECT[kind]
+    enter, select = _SELECT[kind]
     if context.mode != "EDIT_MESH":
-        operator.poll_message_set(f"Go to Edit Mode and select {what} first")
+        operator.poll_message_set(enter)
     elif not edited_meshes(context):
         operator.poll_message_set("This is a plate, which is made anew each time: edit its envelope")
     elif not any(getattr(item.data, f"total_{kind}_sel") for item in edited_meshes(context)):

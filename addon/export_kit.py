@@ -23,6 +23,7 @@ from .handlers import Handlers, hear, stop_hearing
 from .kit_paths import kit_folder, parent_folder
 from .preferences import settle_new
 from .solve import alone, count_of, keep_kit, kit_name, kit_of, solve
+from .told_age import remember
 from .units import BESIDE_THE_FILE, units_of
 
 __all__ = ["TACKWRIGHT_OT_export_kit"]
@@ -166,6 +167,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
         """Keep what the checks said; whether the kit may be written, which is said if not."""
         envelope = _envelope(export)
         keep_findings(envelope, export.kit, export.drawing.parts, only_selected=envelope.mode == "EDIT")
+        remember(bpy.context, envelope)
         if export.refused:
             self._say_errors(export.kit)
         return not export.refused
@@ -235,6 +237,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
             self.report({"ERROR"}, str(error))
             return
         keep_refusal(envelope, error, parts)
+        remember(context, envelope)
         select_places(context, places_in(parts, error.faces, error.edges))
         self.report({"ERROR"}, said(str(error), units_of(context.scene)))
 

@@ -17,6 +17,7 @@ from .kept_remedies import remedy_of
 from .row_text import left_aligned
 from .sentences import draw_sentence
 from .sidebar import Sidebar
+from .told_age import draw_age
 from .units import units_of
 
 __all__ = ["in_signs"]
@@ -83,6 +84,8 @@ class TACKWRIGHT_PT_findings(Sidebar, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         settings = envelope_of(context).tackwright
+        if not settings.live:
+            draw_age(layout, context, envelope_of(context))
         layout.template_list(
             "TACKWRIGHT_UL_findings", "", settings, "findings", settings, "active_finding", rows=4, maxrows=8
         )

@@ -27,6 +27,7 @@ from .kit_work import completed, drafted
 from .plates import keep_ways
 from .redraw import redraw_views
 from .solve import alone, keep_kit, kit_name, kit_of, last_kit
+from .told_age import remember
 
 __all__ = ["SAID", "busy", "figures", "followed", "forget", "mark", "state_of", "step", "stop", "stop_work", "wanted"]
 
@@ -215,7 +216,7 @@ def _look(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed
     except TackwrightError as error:
         one.drawing = None                              # or the same would not be looked at when it is back
         one.chosen = chosen_of(envelope, None)
-        _refuse(envelope, one, error, (alone(envelope),))
+        _refuse(context, envelope, one, error, (alone(envelope),))
         return
     one.took["gather"] = time.perf_counter() - begin
     name = kit_name(envelope)
@@ -246,7 +247,7 @@ def _finish(context: bpy.types.Context, envelope: bpy.types.Object, one: _Follow
     except StoppedError:
         return
     except TackwrightError as error:
-        _refuse(envelope, one, error, one.drawing.parts)
+        _refuse(context, envelope, one, error, one.drawing.parts)
         return
     if one.drafting:
         one.took["draft"], one.took["work"], one.draft = seconds, at_work, made
@@ -280,6 +281,7 @@ def _keep(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed
     refused = any(finding.rule == "refused" for finding in envelope.tackwright.findings)
     if before is None or refused or not envelope.tackwright.summary or _said(before) != _said(kit):
         keep_findings(envelope, kit, one.drawing.parts)
+    remember(context, envelope)
 
 
 def _said(kit: Kit) -> tuple[Any, ...]:
@@ -288,10 +290,14 @@ def _said(kit: Kit) -> tuple[Any, ...]:
     return kit.checks, kit_data(kit)
 
 
-def _refuse(envelope: bpy.types.Object, one: _Followed, error: TackwrightError, parts: Sequence[Part]) -> None:
+def _refuse(
+    context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed, error: TackwrightError,
+    parts: Sequence[Part],
+) -> None:
     """Keep the plates that there are, and say why they stay behind."""
     if envelope.mode != "EDIT" or (one.state, one.why) != (REFUSED, str(error)):
         keep_refusal(envelope, error, parts)
+        remember(context, envelope)
     _give_up(one, REFUSED, str(error))
 
 

@@ -14,7 +14,7 @@ __all__: list[str] = []
 
 class TACKWRIGHT_PT_opening(Sidebar, bpy.types.Panel):
     bl_label = "Opening"
-    bl_order = 5
+    bl_order = 25
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:

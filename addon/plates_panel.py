@@ -8,11 +8,12 @@ from ..core.said_units import said
 from .edit_envelope import TACKWRIGHT_OT_edit_envelope, on_a_plate
 from .envelope import envelope_of
 from .findings_panel import in_signs
-from .live import REFUSED, SAID, state_of
+from .live import REFUSED, SAID, TOO_LARGE, state_of
 from .make_plates import TACKWRIGHT_OT_make_plates
 from .plate_objects import plate_objects
 from .sentences import draw_sentence
 from .sidebar import Sidebar
+from .told_age import draw_age
 from .units import units_of
 from .views import draw_views, view_of
 
@@ -42,10 +43,14 @@ class TACKWRIGHT_PT_plates(Sidebar, bpy.types.Panel):
         buttons.operator(TACKWRIGHT_OT_make_plates.bl_idname, icon="MOD_SOLIDIFY")
         if envelope is not None:
             _draw_live(layout, context, envelope)
+            if not envelope.tackwright.live or state_of(envelope)[0] == TOO_LARGE:
+                draw_age(layout, context, envelope)
             draw_views(layout, envelope)
             if envelope.mode == "EDIT" and view_of(envelope) != "BARE" and plate_objects(envelope):
                 # Blender's own setting: else the faces and the plates in them fight for the same place
-                layout.prop(context.space_data.overlay, "show_retopology", text="Drawing over the Plates")
+                space = bpy.context.space_data
+                if space is not None and space.type == "VIEW_3D":
+                    layout.prop(space.overlay, "show_retopology", text="Drawing over the Plates")
 
 
 def _draw_live(layout: bpy.types.UILayout, context: bpy.types.Context, envelope: bpy.types.Object) -> None:

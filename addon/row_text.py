@@ -8,7 +8,7 @@ from collections.abc import Callable
 import blf
 import bpy
 
-__all__ = ["fitted", "left_aligned"]
+__all__ = ["fitted", "interface_width", "left_aligned"]
 
 INTERFACE_FONT = 0
 
@@ -16,12 +16,16 @@ INTERFACE_FONT = 0
 def left_aligned(context: bpy.types.Context, text: str, taken: float) -> str:
     """A text cut at its end or filled up with spaces until it is as wide as all others in the sidebar. taken: of the
     sidebar's width, in its pixels at scale 1, what else is in the row."""
+    room = context.region.width - taken * (context.preferences.system.ui_scale or 1.0)
+    return fitted(text, room, interface_width(context))
+
+
+def interface_width(context: bpy.types.Context) -> Callable[[str], float]:
+    """How wide a text is in Blender's own font, pixels."""
     scale = context.preferences.system.ui_scale or 1.0   # without a window it is 0
     styles = getattr(context.preferences, "ui_styles", None)
-    points = styles[0].widget.points if styles else 11.0
-    blf.size(INTERFACE_FONT, points * scale)
-    room = context.region.width - taken * scale
-    return fitted(text, room, lambda part: float(blf.dimensions(INTERFACE_FONT, part)[0]))
+    blf.size(INTERFACE_FONT, (styles[0].widget.points if styles else 11.0) * scale)
+    return lambda part: float(blf.dimensions(INTERFACE_FONT, part)[0])
 
 
 def fitted(text: str, room: float, width: Callable[[str], float]) -> str:

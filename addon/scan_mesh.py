@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import bpy
 import numpy as np
+from mathutils import Matrix
 from numpy.typing import NDArray
 
 from .drawn_mesh import drawn_mesh
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "SAMPLES", "ScanMesh", "Stamp", "corner_edges", "corner_points", "drawn_points", "in_world_mm",
-    "points_in_world_mm", "read_scan", "seen_modifiers", "selected_points", "stamp_of",
+    "placed", "points_in_world_mm", "read_scan", "seen_modifiers", "selected_points", "stamp_of",
 ]  # fmt: skip
 
 SAMPLES = 64
@@ -139,6 +140,11 @@ def stamp_of(context: bpy.types.Context, item: bpy.types.Object) -> Stamp:
     world = tuple(round(value, 9) for row in item.matrix_world for value in row)
     own = (item.session_uid, count, len(mesh.polygons), world, mm_per_unit(context.scene), tuple(some))
     return *own, seen_modifiers(item)
+
+
+def placed(matrix: Matrix) -> Stamp:
+    """A matrix as numbers to compare: what single precision makes of the same place is the same."""
+    return tuple(round(value, 6) for row in matrix for value in row)
 
 
 def selected_points(item: bpy.types.Object) -> NDArray[np.float32]:

@@ -2,27 +2,48 @@
 
 from __future__ import annotations
 
-import textwrap
+from collections.abc import Callable
 
 import bpy
 
-__all__ = ["draw_sentence", "letters_across"]
+from .row_text import interface_width
 
-LETTER = 6.5
-"""Width of a letter of Blender's interface font, in its pixels at scale 1: the mean of running English text."""
-MARGIN = 6
-"""Letters that the panel's own borders and an icon take."""
+__all__ = ["draw_sentence", "lines_that_fit"]
+
+TAKEN = 66.0
+"""Of the sidebar's width, in its pixels at scale 1: tabs, borders of panel and box, and a little air."""
+ICON = 20.0
+"""The same, of an icon."""
+LEAST = 60.0
+"""A line is this wide at least, however narrow the sidebar."""
 
 
 def draw_sentence(layout: bpy.types.UILayout, context: bpy.types.Context, text: str, *, icon: str = "NONE") -> None:
     """A sentence as lines of a column. text: English, looked up whole in Blender's translations."""
-    lines = textwrap.wrap(bpy.app.translations.pgettext_iface(text), width=letters_across(context))
+    scale = context.preferences.system.ui_scale or 1.0   # without a window it is 0
+    room = context.region.width - (TAKEN + (ICON if icon != "NONE" else 0.0)) * scale
+    lines = lines_that_fit(
+        bpy.app.translations.pgettext_iface(text), max(room, LEAST * scale), interface_width(context))
     column = layout.column(align=True)
     column.scale_y = 0.8
     for number, line in enumerate(lines):
         column.label(text=line, icon=icon if number == 0 else "NONE" if icon == "NONE" else "BLANK1", translate=False)
 
 
-def letters_across(context: bpy.types.Context) -> int:
-    """About how many letters fit across the sidebar."""
-    return max(20, int(context.region.width / (LETTER * context.preferences.system.ui_scale)) - MARGIN)
+def lines_that_fit(text: str, room: float, width: Callable[[str], float]) -> list[str]:
+    """A text broken between its words, and within those that are wider than `room` by themselves. width: of a text.
+
+    >>> lines_that_fit("The edge is blunt", 8, len), lines_that_fit("unbreakable", 4, len)
+    (['The edge', 'is blunt'], ['unbr', 'eaka', 'ble'])
+    """
+    lines: list[str] = []
+    for word in text.split():
+        if lines and width(f"{lines[-1]} {word}") <= room:
+            lines[-1] += f" {word}"
+            continue
+        while width(word) > room and len(word) > 1:
+            keep = next((n for n in range(len(word) - 1, 1, -1) if width(word[:n]) <= room), 1)
+            lines.append(word[:keep])
+            word = word[keep:]
+        lines.append(word)
+    return lines

@@ -11,6 +11,7 @@ from ..core.errors import InputError, TackwrightError
 from ..core.kit import Kit
 from .findings import keep_findings, keep_refusal, places_in, select_places
 from .gather import Drawing, Part, read_drawing
+from .told_age import forget_told, remember
 
 __all__ = ["alone", "count_of", "forget_kits", "keep_kit", "kit_name", "kit_of", "last_kit", "solve"]
 
@@ -42,11 +43,13 @@ def solve(operator: bpy.types.Operator, context: bpy.types.Context, envelope: bp
         kit = kit_of(envelope, drawing, name) or make_kit(drawing.mesh, drawing.choices, name=name)
     except TackwrightError as error:
         keep_refusal(envelope, error, parts)
+        remember(context, envelope)
         select_places(context, places_in(parts, error.faces, error.edges))
         operator.report({"ERROR"}, str(error))
         return None
     keep_kit(envelope, drawing, kit)
     keep_findings(envelope, kit, parts, only_selected=envelope.mode == "EDIT" and not envelope.tackwright.live)
+    remember(context, envelope)
     return kit
 
 
@@ -93,6 +96,7 @@ def keep_kit(envelope: bpy.types.Object, drawing: Drawing, kit: Kit) -> None:
 
 def forget_kits() -> None:
     _kits.clear()
+    forget_told()
 
 
 def count_of(kit: Kit, level: str) -> str:

@@ -13,9 +13,8 @@ def test_there_is_one_tab(blender):
     assert {c.bl_category for c in shown} == {"Tackwright"}
     assert len({c.bl_order for c in shown}) == len(shown)
     assert [c.bl_label for c in sorted(shown, key=lambda c: c.bl_order)] == [
-        "Start", "Opening", "Plates", "Selected Edges", "Selected Faces",
-        "Findings", "Figures", "Space", "Drawing", "Shop", "Metal", "Corners", "Tabs",
-        "Inner Plates", "Openings", "Perforations", "Kit",
+        "Start", "Plates", "Selected Edges", "Selected Faces", "Findings", "Opening", "Figures", "Space", "Drawing",
+        "Shop", "Metal", "Corners", "Tabs", "Inner Plates", "Openings", "Perforations", "Kit",
     ]  # fmt: skip
 
 
@@ -172,3 +171,12 @@ def test_with_a_plate_active_the_panel_shows_its_envelope(blender, draw_box, dra
     blender.ops.tackwright.make_plates()
     blender.context.view_layer.objects.active = blender.data.objects["P01-1"]
     assert "Overlap" in drawn("corners")
+
+
+@pytest.mark.parametrize("name", ["row_text", "sentences"])
+def test_the_examples_of_what_fits_hold(blender, name):
+    import doctest
+    from importlib import import_module
+
+    tried = doctest.testmod(import_module(f"tackwright.addon.{name}"))
+    assert (tried.failed, tried.attempted > 0) == (0, True)

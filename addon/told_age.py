@@ -1,0 +1,84 @@
+"""Whether plates, findings and figures are those of the drawing as it is now: a few numbers of the drawing are kept
+beside what was said of it, in memory, so that an undo of both is no change."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import bpy
+import numpy as np
+
+from .chosen import chosen_of, values_of
+from .clearance_bodies import stamp_of_body
+from .envelope import inner_meshes_of, openings_of
+from .scan_mesh import placed
+from .sentences import draw_sentence
+
+__all__ = ["draw_age", "forget_told", "is_old", "remember"]
+
+OURS: Final = "tackwright_"
+MOST: Final = 20_000
+"""Elements of a mesh beyond which its choices are not looked at: every redraw asks."""
+
+Drawn = tuple[int, int | None]
+"""Of a drawing, and of what is chosen on its faces and edges; None while these are edited: to ask takes long then."""
+
+_told: dict[int, dict[int, set[Drawn]]] = {}
+"""By session_uid of the envelope, by what was said: the drawings of which it was said."""
+
+
+def remember(context: bpy.types.Context, envelope: bpy.types.Object) -> None:
+    """What is said of the envelope now is said of the drawing as it is now."""
+    _told.setdefault(envelope.session_uid, {}).setdefault(_said(envelope), set()).add(_drawn(context, envelope))
+
+
+def is_old(context: bpy.types.Context, envelope: bpy.types.Object) -> bool:
+    """Whether the drawing, or what was chosen for it, is another one. What was said before the file was opened is not
+    known to be old."""
+    drawings = _told.get(envelope.session_uid, {}).get(_said(envelope))
+    if drawings is None:
+        return False
+    drawn, chosen = _drawn(context, envelope)
+    return not any(drawn == d and (c == chosen or None in {c, chosen}) for d, c in drawings)
+
+
+def forget_told() -> None:
+    """Another file is open."""
+    _told.clear()
+
+
+def draw_age(layout: bpy.types.UILayout, context: bpy.types.Context, envelope: bpy.types.Object) -> None:
+    """Say so, where it is old."""
+    if is_old(context, envelope):
+        box = layout.box()
+        box.alert = True
+        draw_sentence(box, context, "Changed since: make plates again")
+
+
+def _said(envelope: bpy.types.Object) -> int:
+    settings = envelope.tackwright
+    return hash((settings.figures, settings.summary, *(finding.message for finding in settings.findings)))
+
+
+def _drawn(context: bpy.types.Context, envelope: bpy.types.Object) -> Drawn:
+    meshes, openings = [envelope, *inner_meshes_of(context, envelope)], openings_of(context, envelope)
+    drawn = hash((
+        chosen_of(envelope, None),
+        *((item.name, stamp_of_body(context, item, "ENVELOPE")) for item in meshes),
+        *((item.name, placed(item.matrix_world), values_of(item.tackwright_opening)) for item in openings),
+    ))  # fmt: skip
+    edited = any(item.data.is_editmode for item in meshes)
+    return drawn, None if edited else hash(tuple(map(_choices_on, meshes)))
+
+
+def _choices_on(item: bpy.types.Object) -> tuple[tuple[str, bytes], ...]:
+    """What is chosen on the faces and edges of a mesh. An attribute that chooses nothing is as good as none."""
+    found = []
+    for attribute in item.data.attributes:
+        kind = {"INT": np.int32, "FLOAT": np.float32}.get(attribute.data_type)
+        if attribute.name.startswith(OURS) and kind is not None and len(attribute.data) <= MOST:
+            values = np.empty(len(attribute.data), dtype=kind)
+            attribute.data.foreach_get("value", values)
+            if values.any():
+                found.append((attribute.name, values.tobytes()))
+    return tuple(sorted(found))
