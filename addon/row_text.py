@@ -32,7 +32,7 @@ def fitted(text: str, room: float, width: Callable[[str], float]) -> str:
     """A text cut at its end to `room`, or filled up with spaces to it. width: of a text.
 
     >>> fitted("Crevice: P01-1", 10, len), fitted("Crevice", 10, len)
-    ('Crevice: …', 'Crevice   ')
+    ('Crevice:… ', 'Crevice   ')
     """
     if width(text) > room:
         keep = len(text)
