@@ -6,7 +6,7 @@ import bpy
 
 from .envelope import envelope_of
 from .figures import kept_rows
-from .sidebar import Sidebar
+from .sidebar import CONTEXT, Sidebar
 
 __all__: list[str] = []
 
@@ -31,7 +31,7 @@ class TACKWRIGHT_PT_figures(Sidebar, bpy.types.Panel):
             row = table.split(factor=_NAMES)
             names = row.row()
             names.alignment = "RIGHT"
-            names.label(text=name)
+            names.label(text=name, text_ctxt=CONTEXT)
             row.label(text=value, translate=False)
         for line in envelope.tackwright.summary.splitlines() if not rows else ():
             table.label(text=line, translate=False)

@@ -12,7 +12,7 @@ from mathutils import Matrix, Vector
 
 from ..core.errors import TackwrightError
 from .envelope import select_only
-from .framing import frame_selected
+from .framing import frame_place
 from .units import mm_per_unit
 
 __all__ = [
@@ -147,7 +147,8 @@ class TACKWRIGHT_OT_new_envelope(_Beginning, bpy.types.Operator):
         item.matrix_world = Matrix.Translation(context.scene.cursor.location)
         select_only(context, [item])
         if not any(other.type == "MESH" and other != item for other in context.visible_objects):
-            frame_selected(context)                         # alone it would be a speck in Blender's own view
+            # alone it would be a speck in Blender's own view
+            frame_place(context, item.location + Vector((0.0, 0.0, z / 2)), Vector((x, y, z / 2)).length)
         return {"FINISHED"}
 
 

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import bpy
 
 from .envelope import envelope_of
 
-__all__ = ["SettingsPanel", "Sidebar"]
+__all__ = ["CONTEXT", "SettingsPanel", "Sidebar"]
+
+
+CONTEXT: Final = "Tackwright"
+"""Of translations: what Blender's own words of the same spelling mean is something else (Space is a key there)."""
 
 
 class Sidebar:
+    bl_translation_context = CONTEXT
     bl_space_type = "VIEW_3D"
     bl_region_type = "UI"
     bl_category = "Tackwright"

@@ -43,7 +43,7 @@ class TACKWRIGHT_PT_start(Sidebar, bpy.types.Panel):
             draw_sentence(layout, context, "Choose metal, corners and tabs below, then press Make Plates")
         units = context.scene.unit_settings
         if units.system != "NONE":
-            layout.prop(units, "length_unit", text="Lengths In")
+            layout.prop(units, "length_unit", text="Lengths")
         buttons = layout.column(align=True)
         buttons.operator(TACKWRIGHT_OT_first_scene.bl_idname, icon="HOME")
         buttons.operator(TACKWRIGHT_OT_new_envelope.bl_idname, icon="MESH_CUBE")

@@ -43,12 +43,13 @@ class TackwrightView(bpy.types.PropertyGroup):
         ],
         default="SOLID",
         update=_changed,
+        translation_context="Tackwright",
     )
     spread: FloatProperty(
         name="Spread",
         description="How far the plates are drawn out of each other: the walls first, then what they held",
         subtype="FACTOR", min=0.0, max=5.0, soft_max=1.0, default=0.6,
-        update=_changed,
+        update=_changed, translation_context="Tackwright",
     )  # fmt: skip
     marks: BoolProperty(
         name="Marks", description="Write the piece mark on every plate while they are spread or flat", default=True

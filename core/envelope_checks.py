@@ -46,7 +46,9 @@ _TINY, _HUGE = 5.0, 10_000.0
 _TOO_LARGE = 100_000.0
 """mm: from here on it is no sheet metal, and the numbers lose the digits that the tolerances need."""
 
-_UNITS = "Check the unit of the drawing: the scene's Unit Scale in Blender, --units or a job's `units` elsewhere."
+_UNITS = (
+    "If the drawing is in metres or inches, check the unit it is read in: the scene's Unit Scale in Blender, --units "
+    "or a job's `units` elsewhere.")
 
 
 def check_size(mesh: Mesh) -> None:

@@ -151,11 +151,9 @@ def _mass(kg: float, units: Units) -> str:
     return said if units == "mm" else f"{pounds:.2f} lb ({said})" if pounds < 100 else f"{pounds:.1f} lb ({said})"
 
 
-def _filler(figures: Figures, units: Units) -> str:
-    if not figures.filler_volume:
-        return ""
+def _filler_rows(figures: Figures, units: Units) -> list[tuple[str, str]]:
     small = f"{figures.filler_volume / 1e3:.3g} cm³" if units == "mm" else f"{figures.filler_volume / INCH**3:.3g} in³"
-    return f"{small}, {_mass(figures.filler_mass, units)}"
+    return [("Filler", small), ("", _mass(figures.filler_mass, units))] if figures.filler_volume else []
 
 
 def _count(number: int, what: str) -> str:
@@ -170,7 +168,7 @@ _ROWS: Final[tuple[_Rows, ...]] = (
     _joint_rows,
     _row("Free Edges", lambda f, _: str(f.free_edges or "")),
     _row("Weld Length", lambda f, units: run_said(f.weld_length, units) if f.weld_length else ""),
-    _row("Filler", _filler),
+    _filler_rows,
     _row("Cut Length", lambda f, units: run_said(f.cut_length, units)),
     _row("Pierces", lambda f, _: str(f.pierces)),
     _row("Openings", lambda f, _: str(f.openings or "")),

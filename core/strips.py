@@ -26,6 +26,8 @@ Bools = NDArray[np.bool_]
 
 _PARALLEL: Final = 1e-4
 """Sine of the angle between planes below which the line where they cross is too ill-defined to measure along."""
+_LEVEL: Final = 1e-200
+"""mm: a side that rises less is level; lengths divided by such a rise would be too large for a number."""
 _AT_ONCE: Final = 100_000
 """Sides looked at together: bounds the memory, to about 100 MB."""
 
@@ -120,7 +122,7 @@ def _borders(sides: _Sides, own: Ints, other: Ints, line: Floats) -> _Borders:
     frame, toward = sides.axes[own], sides.axes[other, 2]
     square = np.cross(frame[:, 2], line)
     slope = np.einsum("ki,ki->k", toward, square)           # sine of the angle, either way
-    slope = np.where(slope == 0.0, 1.0, slope)
+    slope = np.where(np.abs(slope) <= _PARALLEL, 1.0, slope)
     lean = np.einsum("ki,ki->k", toward, frame[:, 2])
     tilt = np.sort(lean[:, None] * np.stack([sides.low[own], sides.high[own]], axis=1), axis=1)
     away = np.einsum("ki,ki->k", toward, sides.origin[other])
@@ -133,7 +135,7 @@ def _borders(sides: _Sides, own: Ints, other: Ints, line: Floats) -> _Borders:
     rows, picked = _rows_of(sides.first, own)
     a, b = (_seen(sides, own, rows, end[picked], line) for end in (sides.start, sides.end))
     s, t = (_seen(sides, own, rows, end[picked], square) for end in (sides.start, sides.end))
-    level = s == t
+    level = np.abs(t - s) <= _LEVEL
     rise = np.where(level, 1.0, t - s)
     cuts = [(bound[rows] - s) / rise for bound in bounds]
     enter = np.where(level, 0.0, np.clip(np.minimum(*cuts), 0.0, 1.0))

@@ -39,6 +39,16 @@ def test_the_sieves_let_no_clash_through(drawn):
             assert (i, j) in pairs
 
 
+@pytest.mark.parametrize("rise", [1e-250, 1e-308, 5e-324])
+def test_a_side_that_hardly_rises_is_level(rise):
+    """Nothing overflows: warnings are errors here."""
+    upright = np.eye(4)
+    upright[:3, :3] = [[0, 0, 1], [1, 0, 0], [0, 1, 0]]
+    one = plate([(0, 0), (100, rise), (100, 50), (0, 50)], np.eye(4))
+    two = plate([(0, 0), (100, rise), (80, 40), (0, 60)], upright)
+    assert near_pairs([one, two]).tolist() == [[0, 1]]
+
+
 def test_a_clash_says_how_much_and_where():
     square = [(0, 0), (100, 0), (100, 100), (0, 100)]
     over = np.eye(4)
