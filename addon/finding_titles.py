@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 import bpy
 
 from .finding_group import TackwrightFinding
 
-__all__ = ["TITLES", "title_of", "title_of_rule", "where_of"]
+__all__ = ["TITLES", "row_of", "title_of", "title_of_rule", "where_of"]
 
 TITLES: Final[Mapping[str, str]] = {
     "cannot_drain": "Liquid stays",
@@ -81,6 +81,18 @@ def title_of_rule(rule: str) -> str:
     """What findings of a rule are called, in the user's language."""
     title = TITLES.get(rule)
     return bpy.app.translations.pgettext_iface(title) if title else rule.replace("_", " ").capitalize()
+
+
+def row_of(findings: Sequence[TackwrightFinding], index: int) -> str:
+    """What a list says of one of the findings in it; those that would read the same are numbered from the second on."""
+    own = findings[index]
+    told = ": ".join(filter(None, (title_of(own), where_of(own))))
+    before = sum(_place(one) == _place(own) for one in findings[:index]) if own.rule != "refused" else 0
+    return f"{told} ({before + 1})" if before else told
+
+
+def _place(kept: TackwrightFinding) -> tuple[str, ...]:
+    return kept.rule, kept.about, kept.openings, kept.faces, kept.edges
 
 
 def where_of(kept: TackwrightFinding) -> str:

@@ -144,6 +144,7 @@ class TACKWRIGHT_OT_select_finding(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         envelope = envelope_of(context)
         kept = active_finding(envelope)
+        point_out(envelope, kept)                            # it may lie behind the plates
         if not places(envelope, kept):
             if context.mode != "OBJECT":
                 bpy.ops.object.mode_set(mode="OBJECT")

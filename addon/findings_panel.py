@@ -11,7 +11,7 @@ from .apply_remedy import TACKWRIGHT_OT_apply_remedy
 from .envelope import envelope_of
 from .export_kit import TACKWRIGHT_OT_export_kit
 from .finding_group import TackwrightFinding
-from .finding_titles import title_of, where_of
+from .finding_titles import row_of, title_of
 from .findings import TACKWRIGHT_OT_select_finding, TACKWRIGHT_OT_show_finding, active_finding
 from .kept_remedies import remedy_of
 from .row_text import left_aligned
@@ -51,7 +51,7 @@ class TACKWRIGHT_UL_findings(bpy.types.UIList):
     """Findings, the worst first. The field below the list finds words in them, and sorts them by name"""
 
     def draw_item(self, context, layout, data, item, icon, active_data, active_property, index=0, flt_flag=0) -> None:  # type: ignore[no-untyped-def]
-        text = in_signs(said(": ".join(filter(None, (title_of(item), where_of(item)))), units_of(context.scene)))
+        text = in_signs(said(row_of(data.findings, index), units_of(context.scene)))
         layout.operator(
             TACKWRIGHT_OT_show_finding.bl_idname, text=left_aligned(context, text, ROW), emboss=False, translate=False,
             icon=LEVEL_ICONS[item.level],

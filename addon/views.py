@@ -38,7 +38,8 @@ class TackwrightView(bpy.types.PropertyGroup):
         items=[
             ("SOLID", "Solid", "The plates in place, the envelope as wires round them", "MESH_CUBE", 0),
             ("SPREAD", "Spread", "The plates drawn out of each other, each along its own way", "FULLSCREEN_ENTER", 1),
-            ("FLAT", "Flat", "The plates lying beside the envelope as they are cut, outside face up", "MESH_GRID", 2),
+            ("FLAT", "Flat", "The plates lying beside the envelope as they are cut, outside face up. Home shows all",
+             "MESH_GRID", 2),
             ("BARE", "Bare", "The envelope alone, as it is drawn; the plates are hidden", "MESH_PLANE", 3),
         ],
         default="SOLID",

@@ -113,6 +113,18 @@ def test_where_a_finding_is_is_said_in_a_few_letters(quiet_box):
     assert where_of(kept) == "2 faces"
 
 
+def test_findings_that_would_read_the_same_are_numbered(blender, draw_box):
+    from tackwright.addon.finding_titles import row_of
+
+    kept = draw_box(0.3, 0.2, 0.1).tackwright.findings
+    for about in ("P01-1 P02-1", "P03-1", "P01-1 P02-1", "P01-1 P02-1"):
+        one = kept.add()
+        one.rule, one.about = "sealed_cell", about
+    assert [row_of(kept, i) for i in range(4)] == [
+        "Closed space: P01-1 P02-1", "Closed space: P03-1", "Closed space: P01-1 P02-1 (2)",
+        "Closed space: P01-1 P02-1 (3)"]
+
+
 def test_the_list_is_searched_and_sorted_by_blenders_own_means(blender, quiet_box):
     from types import SimpleNamespace
 
