@@ -112,6 +112,7 @@ def scenario(w):
     w.move(w.size[0] // 3, w.size[1] // 3)
     yield 0.7
     bpy.data.objects["tank"].tackwright.sealed = True
+    yield from w.buttons()                                        # redrawn, it grows by what is told to be old
     scroll(w, 60)
     yield 1.0
     export = button((yield from w.buttons()), "export_kit()")
