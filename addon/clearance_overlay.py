@@ -77,11 +77,16 @@ def _shown(context: bpy.types.Context) -> tuple[bpy.types.Object, Any] | None:
     return None if found is None or apart else (envelope, found)
 
 
+def _age(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
+    """Why the colours are not shown any more: what they told of has changed. Where they follow, new ones are coming."""
+    return "" if envelope.tackwright_space.follow else age_of(context, envelope)
+
+
 def _draw_patches(context: bpy.types.Context) -> None:
     import gpu
 
     global _batches_of
-    if (shown := _shown(context)) is None:
+    if (shown := _shown(context)) is None or _age(context, shown[0]):
         return
     envelope, found = shown
     mm, tight = mm_per_unit(context.scene), envelope.tackwright_space.tight_mm
@@ -145,6 +150,13 @@ def _draw_numbers(context: bpy.types.Context) -> None:
     blf.enable(0, blf.SHADOW)
     blf.shadow(0, 5, 0.0, 0.0, 0.0, 0.9)
     blf.color(0, 1.0, 1.0, 1.0, 1.0)
+    bottom = _over_the_redo_panel(context, LEGEND * scale)
+    left = next((r.width for r in context.area.regions if r.type == "TOOLS" and r.width > 1), 0) + 24 * scale
+    if age := _age(context, envelope):
+        blf.position(0, left, bottom, 0)
+        blf.draw(0, f"{age}: check the clearance again")
+        blf.disable(0, blf.SHADOW)
+        return
     labels = []
     for number, place in enumerate(found.clearance.places):
         at = location_3d_to_region_2d(context.region, context.space_data.region_3d, Vector(place.at) / mm)
@@ -159,8 +171,6 @@ def _draw_numbers(context: bpy.types.Context) -> None:
         blf.position(0, x - wide / 2, y - high / 2, 0)
         blf.draw(0, label.text)
     tight = length_said(envelope.tackwright_space.tight_mm, units)
-    bottom = _over_the_redo_panel(context, LEGEND * scale)
-    left = next((r.width for r in context.area.regions if r.type == "TOOLS" and r.width > 1), 0) + 24 * scale
     rows = [("room", f"more than {tight}"), ("tight", f"less than {tight}, outlined"), ("in the way", "none, hatched")]
     for number, (name, text) in enumerate(rows):
         blf.color(0, *COLOURS[name][:3], 1.0)
@@ -174,9 +184,6 @@ def _draw_numbers(context: bpy.types.Context) -> None:
     if found.weld_room > 0.0:
         heading = f"{heading}, less {length_said(found.weld_room, units)} for welding"
     blf.draw(0, heading)
-    if age := age_of(context, envelope):
-        blf.position(0, left, bottom + 18 * (len(rows) + 1) * scale, 0)
-        blf.draw(0, f"{age}: check again")
     blf.disable(0, blf.SHADOW)
 
 

@@ -67,6 +67,7 @@ def test_the_commands_run(capsys, words):
     "Own Fittings", "Perforations", "Sealed on Purpose", "Demo Tank", "New Envelope", "Open Job", "Use Scan",
     "Set Floor", "Set Wall", "Square Up", "Known Distance", "Check Clearance", "True Faces", "Live", "Solid",
     "Spread", "Flat", "Bare", "Open Folder", "Show Choices", "Swap",
+    "Edit Envelope",
 ])
 def test_labels_are_those_of_the_editor(label):
     assert label in README
@@ -75,6 +76,6 @@ def test_labels_are_those_of_the_editor(label):
 
 def test_pictures_are_there_and_small():
     found = re.findall(r"!\[[^]]*\]\(([^)]*)\)", README, flags=re.DOTALL)
-    assert len(found) == 6
+    assert len(found) == 8
     for name in found:
         assert 10_000 < (ROOT / name).stat().st_size < 300_000, name

@@ -110,6 +110,10 @@ def scenario(w):
     found = yield from w.buttons()
     yield from press(w, button(found, "true_faces"))
     yield 1.5
+    w.move(w.size[0] // 3, w.size[1] // 2)
+    w.view(direction=(-1.5, 2.0, 1.3), selected=True)
+    yield 2.0
+    w.crop("walk_5_drawing", *picture(w))
     yield from press(w, Spot(live, HEADER + NEXT))
     yield 0.7
 
@@ -174,6 +178,12 @@ def scenario(w):
     kit = Path(w.out, "bench_tank_kit", "kit.json")
     yield from w.until(kit.exists, 60, "the kit")
     w.check(len(list(kit.parent.rglob("*.dxf"))) >= 3, "its cut files")
+    yield 1.0
+    w.scroll(w.rect("UI")[0] + 60, w.rect("UI")[1] + 500, 60)
+    yield 1.0
+    w.move(w.size[0] // 3, w.size[1] // 2)
+    yield 2.0
+    w.crop("walk_6_parcel", *picture(w))
     path.unlink()
 
 
