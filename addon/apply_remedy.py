@@ -15,6 +15,7 @@ from .live_watch import made_on_demand
 from .plates import plates_of, show_plates
 from .remedy_writers import why_not_written, write_change
 from .solve import alone, keep_kit, kit_name
+from .told_age import forget_drawings, remember
 from .units import units_of
 from .whole_step import whole_step
 
@@ -84,12 +85,18 @@ def check_again(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
         kit = make_kit(drawing.mesh, drawing.choices, name=kit_name(envelope))
     except TackwrightError as error:
         keep_refusal(envelope, error, parts)
+        remember(context, envelope)
         return str(error).splitlines()[0]
     keep_kit(envelope, drawing, kit)
     keep_findings(envelope, kit, parts)
-    if context.mode == "OBJECT" and plates_of(envelope):
+    if not plates_of(envelope):
+        remember(context, envelope)
+    elif context.mode == "OBJECT":
         show_plates(context, envelope, kit)
         made_on_demand(envelope)
+        remember(context, envelope)
+    elif not envelope.tackwright.live:
+        forget_drawings(envelope)
     return ""
 
 

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from itertools import islice
 from types import MappingProxyType
 from typing import Any
 
-import bmesh
 import bpy
 import numpy as np
 
@@ -14,7 +12,7 @@ from ..core.choices import Choices
 from ..core.errors import InputError
 from .mesh_object import read_mesh_object
 from .plate_objects import plate_objects
-from .scan_mesh import SAMPLES, Stamp, placed, points_in_world_mm, seen_modifiers
+from .scan_mesh import Stamp, drawn_stamp, placed, points_in_world_mm
 from .units import mm_per_unit
 from .views import home_matrix
 
@@ -54,21 +52,9 @@ def stamp_of_body(context: bpy.types.Context, envelope: bpy.types.Object, kind: 
     """What tells that the envelope (ENVELOPE), or its plates in the assembly (PLATES), are as they were: cheap, since
     every redraw asks."""
     if kind == "ENVELOPE":
-        return (*_drawn(envelope), placed(envelope.matrix_world), mm_per_unit(context.scene))
+        return (*drawn_stamp(envelope), placed(envelope.matrix_world), mm_per_unit(context.scene))
     return tuple(
         (item.name, len(item.data.vertices), tuple(item.bound_box[0]), tuple(item.bound_box[6]),
          placed(home_matrix(item, context.scene)))
         for item in plate_objects(envelope)
     )
-
-
-def _drawn(item: bpy.types.Object) -> Stamp:
-    """How many points and faces there are, and some of the points, as they are drawn at this moment."""
-    drawn = item.data
-    points, faces = drawn.vertices, drawn.polygons
-    if item.mode == "EDIT":
-        edited = bmesh.from_edit_mesh(drawn)
-        points, faces = edited.verts, edited.faces
-    count = len(points)
-    some = islice(points, 0, None, max(1, count // SAMPLES))
-    return count, len(faces), tuple(tuple(point.co) for point in some), seen_modifiers(item)

@@ -100,6 +100,8 @@ def age_of(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
         return "The weld room has changed since"
     if found.body != stamp_of_body(context, envelope, found.kind):
         return "The drawing has changed since" if found.kind == "ENVELOPE" else "The plates have changed since"
+    if _listed(envelope) != _rows(found):                # an undo brought back what was listed before
+        return "Found for another drawing"
     return ""
 
 
@@ -113,8 +115,11 @@ def colliding_faces(found: Found) -> NDArray[np.int32] | None:
 
 
 def refresh(context: bpy.types.Context, envelope: bpy.types.Object) -> None:
-    """Look for the room of the envelope again as it is drawn now, where that is wanted and the scan was read before."""
-    _ask_again(context, envelope, "ENVELOPE", drawing=True)
+    """Look for the room again, of the envelope or the plates, whichever it was last, as they are now; where that is
+    wanted, they have changed, and the scan was read before."""
+    found = found_of(envelope)
+    if found is None or age_of(context, envelope):
+        _ask_again(context, envelope, found.kind if found is not None else "ENVELOPE", drawing=True)
 
 
 def again(context: bpy.types.Context, envelope: bpy.types.Object) -> None:
@@ -204,12 +209,8 @@ def _end(envelope: bpy.types.Object, said: str) -> bool:
 def _keep(envelope: bpy.types.Object, found: Found) -> None:
     """Write the list of tight places, where it is another one than before."""
     space, result = envelope.tackwright_space, found.clearance
-    rows = [
-        (found.names[place.face] if found.names else "", -1 if found.names else place.face,
-         *np.float32([place.room, *place.at, *place.scan]).tolist())
-        for place in result.places
-    ]
-    if rows != [(kept.of, kept.face, kept.room, *kept.at, *kept.scan_at) for kept in space.places]:
+    rows = _rows(found)
+    if rows != _listed(envelope):
         space.places.clear()
         for of, face, room, *ends in rows:
             kept = space.places.add()
@@ -218,6 +219,19 @@ def _keep(envelope: bpy.types.Object, found: Found) -> None:
     space.least = result.least if np.isfinite(result.least) else -1.0
     space.collisions = len(result.collisions)
     space.checked = True
+
+
+def _rows(found: Found) -> list[tuple[Any, ...]]:
+    """What was found as the list has it: in single precision."""
+    return [
+        (found.names[place.face] if found.names else "", -1 if found.names else place.face,
+         *np.float32([place.room, *place.at, *place.scan]).tolist())
+        for place in found.clearance.places
+    ]
+
+
+def _listed(envelope: bpy.types.Object) -> list[tuple[Any, ...]]:
+    return [(kept.of, kept.face, kept.room, *kept.at, *kept.scan_at) for kept in envelope.tackwright_space.places]
 
 
 def _tick() -> float | None:

@@ -91,8 +91,9 @@ def openings_of(context: bpy.types.Context, envelope: bpy.types.Object) -> list[
 
 def _counting(context: bpy.types.Context) -> list[bpy.types.Object]:
     """The objects that count, by name: hidden ones too, but not those disabled in viewports, which stay behind
-    when what they belong to is moved."""
-    return sorted((o for o in context.view_layer.objects if not o.hide_viewport), key=lambda o: o.name)
+    when what they belong to is moved. In place of one that was just removed there is None."""
+    there = (o for o in context.view_layer.objects if o is not None)
+    return sorted((o for o in there if not o.hide_viewport), key=lambda o: o.name)
 
 
 def _in_view(context: bpy.types.Context, item: bpy.types.Object | None) -> bool:

@@ -23,7 +23,7 @@ from .handlers import Handlers, hear, stop_hearing
 from .kit_paths import kit_folder, parent_folder
 from .preferences import settle_new
 from .solve import alone, count_of, keep_kit, kit_name, kit_of, solve
-from .told_age import remember
+from .told_age import plates_stay, remember
 from .units import BESIDE_THE_FILE, units_of
 
 __all__ = ["TACKWRIGHT_OT_export_kit"]
@@ -166,8 +166,8 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
     def _may_be_written(self, export: Export) -> bool:
         """Keep what the checks said; whether the kit may be written, which is said if not."""
         envelope = _envelope(export)
-        keep_findings(envelope, export.kit, export.drawing.parts, only_selected=envelope.mode == "EDIT")
-        remember(bpy.context, envelope)
+        with plates_stay(bpy.context, envelope):
+            keep_findings(envelope, export.kit, export.drawing.parts, only_selected=envelope.mode == "EDIT")
         if export.refused:
             self._say_errors(export.kit)
         return not export.refused
@@ -202,7 +202,8 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
             self.report({"ERROR"}, "No folder to export to. Choose one, or save the file if it is relative to it (//)")
             return {"CANCELLED"}
         settle_new(self, envelope)
-        kit = solve(self, context, envelope)
+        with plates_stay(context, envelope):
+            kit = solve(self, context, envelope)
         if kit is None:
             return {"CANCELLED"}
         if not self.even_so and any(finding.level == "error" for finding in kit.checks):

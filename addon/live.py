@@ -24,6 +24,7 @@ from .findings import keep_findings, keep_refusal
 from .followed_plates import follow_plates
 from .gather import Drawing, Part, read_drawing
 from .kit_work import completed, drafted
+from .plate_objects import plate_is_edited
 from .plates import keep_ways
 from .redraw import redraw_views
 from .solve import alone, keep_kit, kit_name, kit_of, last_kit
@@ -69,7 +70,8 @@ class _Followed:
     at. changed, since: when the drawing was last and first marked since it was looked at, None for not at all. drawing:
     the last that was looked at, name: its kit's. work: under way on it, drafting: for its plates, else to complete
     them. draft: plates that are shown, of a kit yet to be completed. began: when what is shown was drawn. memo: what
-    the drafts keep for each other. most: faces that are too many. why: the reason of a refusal. took: s.
+    the drafts keep for each other. most: faces that are too many. retell: what the envelope keeps of findings and
+    figures may be those of another drawing. why: the reason of a refusal. took: s.
     """
 
     item: str
@@ -85,6 +87,7 @@ class _Followed:
     shown: float = 0.0
     memo: Memo | None = None
     most: int = MOST_FACES
+    retell: bool = True
     state: str = FOLLOWING
     why: str = ""
     took: dict[str, float] = field(default_factory=dict)
@@ -100,7 +103,7 @@ def mark(envelope: bpy.types.Object, now: float, *, anew: bool = False) -> None:
     one.changed = now
     one.since = now if one.since is None else one.since
     if anew:
-        one.drawing, one.draft = None, None
+        one.drawing, one.draft, one.retell = None, None, True
 
 
 def wanted(envelope: bpy.types.Object) -> bool:
@@ -171,6 +174,10 @@ def step(context: bpy.types.Context, envelope: bpy.types.Object, now: float) -> 
     one = _followed.get(envelope.session_uid)
     if one is None:
         return None
+    if envelope.tackwright.live and plate_is_edited(context, envelope):
+        _give_up(one, REFUSED, "A plate is in Edit Mode: leave that, and the plates follow again")
+        mark(envelope, now, anew=True)
+        return GLANCE
     if one.work is not None and one.work.done:
         _finish(context, envelope, one, now)
     if one.work is not None and one.drafting:
@@ -279,8 +286,9 @@ def _keep(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed
         return
     keep_kit(envelope, one.drawing, kit)
     refused = any(finding.rule == "refused" for finding in envelope.tackwright.findings)
-    if before is None or refused or not envelope.tackwright.summary or _said(before) != _said(kit):
+    if one.retell or before is None or refused or not envelope.tackwright.summary or _said(before) != _said(kit):
         keep_findings(envelope, kit, one.drawing.parts)
+        one.retell = False
     remember(context, envelope)
 
 

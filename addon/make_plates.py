@@ -6,9 +6,11 @@ import bpy
 
 from .envelope import envelope_of, poll_envelope
 from .live_watch import made_on_demand
+from .plate_objects import plate_is_edited
 from .plates import plates_of, show_plates
 from .preferences import settle_new
 from .solve import count_of, solve
+from .told_age import remember
 
 __all__ = ["TACKWRIGHT_OT_make_plates"]
 
@@ -22,7 +24,12 @@ class TACKWRIGHT_OT_make_plates(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return poll_envelope(cls, context)
+        if not poll_envelope(cls, context):
+            return False
+        if plate_is_edited(context, envelope_of(context)):
+            cls.poll_message_set("A plate is in Edit Mode, and would be made anew: leave Edit Mode first")
+            return False
+        return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         envelope = envelope_of(context)
@@ -33,6 +40,7 @@ class TACKWRIGHT_OT_make_plates(bpy.types.Operator):
         before = plates_of(envelope)
         collection = show_plates(context, envelope, kit)
         made_on_demand(envelope)
+        remember(context, envelope, in_part=envelope.mode == "EDIT" and not envelope.tackwright.live)
         count = sum(plate.quantity for plate in kit.plates)
         made = f"{count} {'plate' if count == 1 else 'plates'} in {collection.name}"
         fewer = envelope.mode == "EDIT" and count < before

@@ -17,6 +17,7 @@ from .file_operators import ReadsFile, WritesFile
 from .metals import carried_metal, known_metals, missing_metal
 from .own_materials import own_materials, preferences, write_own_material
 from .units import units_of
+from .whole_step import whole_step
 
 __all__ = [
     "TACKWRIGHT_MT_gauges", "TACKWRIGHT_OT_add_material", "TACKWRIGHT_OT_export_materials",
@@ -91,8 +92,9 @@ class TACKWRIGHT_OT_import_materials(_Listing, ReadsFile, bpy.types.Operator):
     def read(self, context: bpy.types.Context, path: str) -> str:
         added = read_materials_csv(path)
         _refuse_taken(added, replace=self.replace)
+        rows = {row.name: row for row in preferences().materials}
         for material in added:
-            _keep(material)
+            write_own_material(rows.get(material.name) or preferences().materials.add(), material)
         _changed(context)
         return f"{len(added)} {'metal' if len(added) == 1 else 'metals'} added to your own"
 
@@ -167,6 +169,7 @@ class TACKWRIGHT_OT_set_gauge(bpy.types.Operator):
             if metal is None or metal.gauge_table is None:
                 raise InputError("Sheet of this metal has no gauge numbers", do="Give its thickness.")
             settings.thickness_mm = gauge_thickness(self.gauge, metal.gauge_table)
+            whole_step(context)
         except TackwrightError as error:
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}

@@ -12,7 +12,10 @@ from numpy.typing import NDArray
 
 from .envelope import made_plate
 
-__all__ = ["TackwrightPlate", "TackwrightPlates", "collections_of", "home_of_plate", "in_scene_units", "plate_objects"]
+__all__ = [
+    "TackwrightPlate", "TackwrightPlates", "collections_of", "home_of_plate", "in_scene_units", "plate_is_edited",
+    "plate_objects",
+]  # fmt: skip
 
 
 class TackwrightPlate(bpy.types.PropertyGroup):
@@ -62,6 +65,12 @@ def _plate_objects(envelope: bpy.types.Object) -> Iterator[bpy.types.Object]:
         owner = item.tackwright_plate.envelope
         if owner == envelope or (owner is None and item in ours):  # earlier versions went by the collection alone
             yield item
+
+
+def plate_is_edited(context: bpy.types.Context, envelope: bpy.types.Object) -> bool:
+    """Whether one of the envelope's plates is in Edit Mode: it cannot be made anew then."""
+    return context.mode == "EDIT_MESH" and any(
+        item.tackwright_plate.envelope == envelope and made_plate(item) for item in context.objects_in_mode)
 
 
 def home_of_plate(plate: TackwrightPlate, mm: float) -> Matrix:

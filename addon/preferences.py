@@ -119,10 +119,14 @@ def _is_new(envelope: bpy.types.Object) -> bool:
     settings = envelope.tackwright
     habits = (
         "corner", "overlap", "root_gap_mm", "fit_gap_mm", "tabs", "tab_width_mm", "tab_spacing_mm", "slot_relief_mm",
-        "limber_mm", "dxf_units", "shop",
+        "limber_mm", "dxf_units",
     )  # fmt: skip
     made = settings.summary or len(settings.findings)
-    return not made and not any(settings.is_property_set(name) for name in habits)
+    shop = settings.shop                                  # to look at the group sets it, but nothing in it
+    every = [one.identifier for one in shop.bl_rna.properties if not one.is_readonly]
+    own = [name for name in every if f"{name}_mm" not in every]   # what shows a kept length always counts as set
+    return not made and not any(
+        group.is_property_set(name) for group, names in ((settings, habits), (shop, own)) for name in names)
 
 
 CLASSES = (TACKWRIGHT_UL_materials, TackwrightPreferences)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from contextlib import nullcontext
 from dataclasses import dataclass
+from itertools import islice
 from typing import TYPE_CHECKING
 
+import bmesh
 import bpy
 import numpy as np
 from mathutils import Matrix
@@ -19,7 +21,7 @@ if TYPE_CHECKING:
     from ..core.scan_index import ScanIndex
 
 __all__ = [
-    "SAMPLES", "ScanMesh", "Stamp", "corner_edges", "corner_points", "drawn_points", "in_world_mm",
+    "SAMPLES", "ScanMesh", "Stamp", "corner_edges", "corner_points", "drawn_points", "drawn_stamp", "in_world_mm",
     "placed", "points_in_world_mm", "read_scan", "seen_modifiers", "selected_points", "stamp_of",
 ]  # fmt: skip
 
@@ -134,12 +136,20 @@ def _triangles(mesh: bpy.types.Mesh) -> tuple[NDArray[np.int32], NDArray[np.int3
 
 def stamp_of(context: bpy.types.Context, item: bpy.types.Object) -> Stamp:
     """What tells that a scan is as it was: cheap, so that it can be asked at every turn."""
-    mesh = item.data
-    count = len(mesh.vertices)
-    some = [tuple(mesh.vertices[i].co) for i in range(0, count, max(1, count // SAMPLES))]
     world = tuple(round(value, 9) for row in item.matrix_world for value in row)
-    own = (item.session_uid, count, len(mesh.polygons), world, mm_per_unit(context.scene), tuple(some))
-    return *own, seen_modifiers(item)
+    return item.session_uid, world, mm_per_unit(context.scene), *drawn_stamp(item)
+
+
+def drawn_stamp(item: bpy.types.Object) -> Stamp:
+    """How many points and faces there are, and some of the points, as they are drawn at this moment."""
+    drawn = item.data
+    points, faces = drawn.vertices, drawn.polygons
+    if item.mode == "EDIT":
+        edited = bmesh.from_edit_mesh(drawn)
+        points, faces = edited.verts, edited.faces
+    count = len(points)
+    some = islice(points, 0, None, max(1, count // SAMPLES))
+    return count, len(faces), tuple(tuple(point.co) for point in some), seen_modifiers(item)
 
 
 def placed(matrix: Matrix) -> Stamp:

@@ -15,6 +15,7 @@ from .file_operators import ReadsFile, WritesFile
 from .job_settings import unlike, write_settings
 from .properties import TackwrightSettings, read_settings
 from .shop_files import delete_shop, find_shop, is_built_in, keep_shop, own_shops
+from .whole_step import whole_step
 
 __all__ = [
     "TACKWRIGHT_OT_apply_shop", "TACKWRIGHT_OT_delete_shop", "TACKWRIGHT_OT_export_shop", "TACKWRIGHT_OT_import_shop",
@@ -73,6 +74,7 @@ class TACKWRIGHT_OT_apply_shop(bpy.types.Operator):
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}
         left = give_shop(envelope.tackwright, shop)
+        whole_step(context)
         if left:
             self.report({"WARNING"}, f"'{shop.name}' applied, but there is no place here for: {', '.join(left)}")
         else:
@@ -111,6 +113,7 @@ class TACKWRIGHT_OT_save_shop(bpy.types.Operator):
             return {"CANCELLED"}
         settings.shop.name = name
         settings.shop.applied = shop_text(habits_of(settings))
+        whole_step(context)
         self.report({"INFO"}, f"Saved '{name}' as {path}")
         return {"FINISHED"}
 

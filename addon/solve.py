@@ -49,7 +49,6 @@ def solve(operator: bpy.types.Operator, context: bpy.types.Context, envelope: bp
         return None
     keep_kit(envelope, drawing, kit)
     keep_findings(envelope, kit, parts, only_selected=envelope.mode == "EDIT" and not envelope.tackwright.live)
-    remember(context, envelope)
     return kit
 
 

@@ -208,7 +208,9 @@ class TACKWRIGHT_OT_square_up(bpy.types.Operator):
         if self.origin == "KEEP":
             kept = found.floor.point / mm
             motion.translation += Vector((kept[0], kept[1], 0.0))
-        scan.matrix_world = motion @ scan.matrix_world
+        if not _placed(context, scan, motion @ scan.matrix_world):
+            self.report({"ERROR"}, _HELD.format(scan.name))
+            return {"CANCELLED"}
         corners = [scan.matrix_world @ Vector(corner) for corner in scan.bound_box]
         middle = sum(corners, Vector()) / len(corners)
         frame_place(context, middle, (corners[0] - middle).length)
@@ -263,9 +265,29 @@ class TACKWRIGHT_OT_known_distance(bpy.types.Operator):
         whole_step(context)
         first = ends[0]
         about = Matrix.Translation(first) @ Matrix.Scale(scale, 4) @ Matrix.Translation(-first)
-        item.matrix_world = about @ item.matrix_world
+        if not _placed(context, item, about @ item.matrix_world):
+            self.report({"ERROR"}, _HELD.format(item.name))
+            return {"CANCELLED"}
         self.report({"INFO"}, f"{item.name} scaled to {100 * scale:.5g} %")
         return {"FINISHED"}
+
+
+_HELD = "{} does not go where it should: a parent or constraint holds it. Clear that first (Alt P, Keep Transform)"
+
+STILL = 1e-4
+"""Of a scan's size: how far from its place its corners may come to lie; single precision keeps a thousandth of that."""
+
+
+def _placed(context: bpy.types.Context, item: bpy.types.Object, place: Matrix) -> bool:
+    """Bring an object to a place in the world, or leave it where it is: whether it went there."""
+    before, corners = item.matrix_world.copy(), [Vector(corner) for corner in item.bound_box]
+    item.matrix_world = place
+    context.view_layer.update()
+    size = max((place @ one - place @ corners[0]).length for one in corners)
+    if max((item.matrix_world @ one - place @ one).length for one in corners) <= STILL * size:
+        return True
+    item.matrix_world = before
+    return False
 
 
 def _ends(item: bpy.types.Object) -> list[Vector]:

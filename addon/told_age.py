@@ -3,6 +3,8 @@ beside what was said of it, in memory, so that an undo of both is no change."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Final
 
 import bpy
@@ -11,25 +13,43 @@ import numpy as np
 from .chosen import chosen_of, values_of
 from .clearance_bodies import stamp_of_body
 from .envelope import inner_meshes_of, openings_of
+from .plate_objects import plate_objects
 from .scan_mesh import placed
 from .sentences import draw_sentence
 
-__all__ = ["draw_age", "forget_told", "is_old", "remember"]
+__all__ = ["draw_age", "forget_drawings", "forget_told", "is_old", "plates_stay", "remember"]
 
 OURS: Final = "tackwright_"
 MOST: Final = 20_000
 """Elements of a mesh beyond which its choices are not looked at: every redraw asks."""
 
-Drawn = tuple[int, int | None]
-"""Of a drawing, and of what is chosen on its faces and edges; None while these are edited: to ask takes long then."""
+Drawn = tuple[int, int | None, bool]
+"""Of a drawing; of what is chosen on its faces and edges, None while these are edited: to ask takes long then; and
+whether plates were made of the selected faces alone."""
 
 _told: dict[int, dict[int, set[Drawn]]] = {}
 """By session_uid of the envelope, by what was said: the drawings of which it was said."""
 
 
-def remember(context: bpy.types.Context, envelope: bpy.types.Object) -> None:
-    """What is said of the envelope now is said of the drawing as it is now."""
-    _told.setdefault(envelope.session_uid, {}).setdefault(_said(envelope), set()).add(_drawn(context, envelope))
+def remember(context: bpy.types.Context, envelope: bpy.types.Object, *, in_part: bool = False) -> None:
+    """What is said of the envelope, and its plates, are of the drawing as it is now. in_part: of its selected faces."""
+    _drawings(envelope).add((*_drawn(context, envelope), in_part))
+
+
+def forget_drawings(envelope: bpy.types.Object) -> None:
+    """What is said of the envelope now is of another drawing than its plates are."""
+    _drawings(envelope).clear()
+
+
+@contextmanager
+def plates_stay(context: bpy.types.Context, envelope: bpy.types.Object) -> Iterator[None]:
+    """What is said of the envelope may change meanwhile, its plates do not."""
+    known, old = envelope.session_uid in _told or not plate_objects(envelope), is_old(context, envelope)
+    yield
+    if old:
+        forget_drawings(envelope)
+    elif known:
+        remember(context, envelope)
 
 
 def is_old(context: bpy.types.Context, envelope: bpy.types.Object) -> bool:
@@ -39,7 +59,13 @@ def is_old(context: bpy.types.Context, envelope: bpy.types.Object) -> bool:
     if drawings is None:
         return False
     drawn, chosen = _drawn(context, envelope)
-    return not any(drawn == d and (c == chosen or None in {c, chosen}) for d, c in drawings)
+    return not any(
+        drawn == d and (c == chosen or None in {c, chosen}) and (envelope.mode == "EDIT" or not in_part)
+        for d, c, in_part in drawings)
+
+
+def _drawings(envelope: bpy.types.Object) -> set[Drawn]:
+    return _told.setdefault(envelope.session_uid, {}).setdefault(_said(envelope), set())
 
 
 def forget_told() -> None:
@@ -60,11 +86,11 @@ def _said(envelope: bpy.types.Object) -> int:
     return hash((settings.figures, settings.summary, *(finding.message for finding in settings.findings)))
 
 
-def _drawn(context: bpy.types.Context, envelope: bpy.types.Object) -> Drawn:
+def _drawn(context: bpy.types.Context, envelope: bpy.types.Object) -> tuple[int, int | None]:
     meshes, openings = [envelope, *inner_meshes_of(context, envelope)], openings_of(context, envelope)
     drawn = hash((
-        chosen_of(envelope, None),
-        *((item.name, stamp_of_body(context, item, "ENVELOPE")) for item in meshes),
+        chosen_of(envelope, None, without=("kit_name",))[1:],
+        *((stamp_of_body(context, item, "ENVELOPE"), values_of(item.tackwright_inner)) for item in meshes),
         *((item.name, placed(item.matrix_world), values_of(item.tackwright_opening)) for item in openings),
     ))  # fmt: skip
     edited = any(item.data.is_editmode for item in meshes)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from pathlib import Path
 
 import bpy
@@ -34,7 +35,8 @@ def write_whole(path: Path, text: str) -> None:
         part.write_text(text, encoding="utf-8", newline="\n")
         os.replace(part, path)
     except OSError as error:
-        part.unlink(missing_ok=True)
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
         raise ExportError(
             f"{path} was not written: {error.strerror or error}", do="Choose another folder, or make room"
         ) from error

@@ -169,9 +169,9 @@ class CellCures:
             return room
         axes = wall.frame.axes
         flat = cell.solid.transform(np.column_stack([axes, -axes @ wall.frame.origin]))
-        behind = [
+        behind = [                                           # a plane that misses the cell gives a part without a ring
             shapely.Polygon(rings[0], rings[1:])
-            for rings in (part.to_polygons() for part in flat.slice(wall.low - SKIN).decompose())]
+            for rings in (part.to_polygons() for part in flat.slice(wall.low - SKIN).decompose()) if rings]
         return shapely.intersection(room, grown_finely(shapely.union_all(behind), -radius))
 
     def _opening(

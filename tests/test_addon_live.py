@@ -465,3 +465,54 @@ def test_a_drawing_whose_room_alone_is_followed_comes_to_rest(blender, tank, liv
         live_watch.tick()
         time.sleep(0.02)
     assert looks == []
+
+
+def test_an_undo_of_something_else_leaves_what_is_told_of_the_drawing(blender, tank, settle):
+    """The file's findings go back with the undo, to what they were before they followed."""
+    blender.ops.ed.undo_push(message="live")
+    lift(tank, 0.1)
+    blender.ops.ed.undo_push(message="raised")                 # before the kit is complete, as a hand does
+    settle()
+    raised = tank.tackwright.summary
+    blender.ops.object.select_all(action="DESELECT")
+    blender.ops.ed.undo_push(message="deselected")
+    settle()
+    blender.ops.ed.undo()
+    settle()
+    item = blender.data.objects["tank"]
+    assert height(blender, item) == pytest.approx(200.0, abs=1e-3) and item.tackwright.summary == raised
+
+
+@pytest.mark.parametrize("active", ["tank", "P02-1"])
+def test_nothing_follows_while_a_plate_is_edited_too_and_all_does_after(blender, tank, live, settle, active):
+    import bmesh
+
+    for name in ("tank", "P02-1"):
+        blender.data.objects[name].select_set(True)
+    blender.context.view_layer.objects.active = blender.data.objects[active]
+    blender.ops.object.mode_set(mode="EDIT")
+    from tackwright.addon import live_watch
+
+    live_watch.tick()
+    mesh = bmesh.from_edit_mesh(tank.data)
+    for vertex in mesh.verts:
+        vertex.co.z *= 1.5
+    bmesh.update_edit_mesh(tank.data)
+    for _ in range(5):
+        live_watch.tick()
+        time.sleep(0.02)
+    assert live.state_of(tank)[0] == live.REFUSED and "A plate is in Edit Mode" in live.state_of(tank)[1]
+    with pytest.raises(RuntimeError, match="A plate is in Edit Mode, and would be made anew"):
+        blender.ops.tackwright.make_plates()
+    blender.ops.object.mode_set(mode="OBJECT")
+    settle()
+    assert live.state_of(tank)[0] == live.FOLLOWING
+    assert height(blender, tank) == pytest.approx(150.0, abs=1e-3)
+    assert sorted(plate.name for plate in plates(blender, tank)) == [
+        plate.id for one in last_kit(tank).plates for plate in one.placements]
+
+
+def last_kit(item):
+    from tackwright.addon.solve import last_kit as last
+
+    return last(item)

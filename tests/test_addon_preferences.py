@@ -255,6 +255,7 @@ def test_a_new_envelope_is_given_the_habits_of_the_chosen_shop_once(blender, kep
     kept.new_shop = "Plasma Table"
     item = draw_box(0.3, 0.2, 0.1)
     item.tackwright.sealed, item.tackwright.material = True, "steel A36"
+    assert item.tackwright.shop.name == ""                     # the Shop panel looks: that makes nothing its own
     blender.ops.tackwright.make_plates()
     assert (item.tackwright.shop.name, item.tackwright.fit_gap_mm) == ("Plasma Table", pytest.approx(0.8))
     kept.new_shop = "Laser"

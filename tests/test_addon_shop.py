@@ -231,3 +231,24 @@ def test_reports_are_in_the_scenes_units(blender, shops, draw_box, capfd):
     assert units_of(scene) == "mm"
     scene.unit_settings.system = "IMPERIAL"
     assert units_of(scene) == "in"
+
+
+@pytest.mark.parametrize(("name", "given", "kept"), [
+    ("set_gauge", {"gauge": 10}, "thickness_mm"), ("apply_shop", {"name": "Plasma Table"}, "fit_gap_mm")])
+def test_in_edit_mode_too_an_undo_takes_back_what_was_set(blender, draw_box, name, given, kept):
+    item = draw_box(0.3, 0.2, 0.1)
+    item.tackwright.material = "steel A36"
+    blender.ops.object.mode_set(mode="EDIT")
+    blender.ops.ed.undo_push(message="edited")
+    before = getattr(item.tackwright, kept)
+    assert getattr(blender.ops.tackwright, name)("EXEC_DEFAULT", True, **given) == {"FINISHED"}
+    assert getattr(blender.data.objects["tank"].tackwright, kept) != before
+    blender.ops.ed.undo()
+    assert getattr(blender.data.objects["tank"].tackwright, kept) == before
+
+
+def test_where_no_file_can_be_written_it_is_said(blender, draw_box, tmp_path):
+    draw_box(0.3, 0.2, 0.1)
+    (tmp_path / "file").write_text("")
+    with pytest.raises(RuntimeError, match="was not written: .*Choose another folder"):
+        blender.ops.tackwright.export_shop(filepath=str(tmp_path / "file" / "shop.toml"))

@@ -264,3 +264,65 @@ def test_what_was_asked_anew_meanwhile_is_asked_for_the_same_thing(blender, scan
         pass
     found = work.found_of(envelope)
     assert (found.kind, found.weld_room) == ("PLATES", 20.0)
+
+
+def test_an_undo_of_the_check_is_told(blender, scanned):  # noqa: F811
+    envelope, _ = scanned(noise=0.0)
+    blender.ops.tackwright.check_clearance("EXEC_DEFAULT", True)
+    envelope.location.x += 0.005
+    blender.context.view_layer.update()
+    blender.ops.ed.undo_push(message="moved")
+    blender.ops.tackwright.check_clearance("EXEC_DEFAULT", True)
+    assert age(blender, envelope) == ""
+    blender.ops.ed.undo()
+    envelope = blender.data.objects["tank"]
+    assert age(blender, envelope) == "Found for another drawing"
+
+
+def test_a_scan_that_is_being_edited_is_looked_at_as_it_is(blender, scanned):  # noqa: F811
+    import bmesh
+
+    envelope, scan = scanned(noise=0.0)
+    blender.ops.tackwright.check_clearance()
+    least = envelope.tackwright_space.least
+    blender.context.view_layer.objects.active = scan
+    blender.ops.object.mode_set(mode="EDIT")
+    mesh = bmesh.from_edit_mesh(scan.data)
+    for vertex in mesh.verts:
+        vertex.co.y -= 0.02                                    # the pipe comes nearer
+    bmesh.update_edit_mesh(scan.data)
+    assert "scan" in age(blender, envelope)
+    blender.ops.tackwright.check_clearance()
+    assert envelope.tackwright_space.least < least - 10.0 and age(blender, envelope) == ""
+
+
+def test_what_follows_stays_of_the_plates(blender, scanned):  # noqa: F811
+    from tackwright.addon.clearance_work import found_of, refresh
+
+    envelope, _ = scanned(noise=0.0)
+    envelope.tackwright.sealed = True
+    blender.context.view_layer.objects.active = envelope
+    blender.ops.tackwright.make_plates()
+    envelope.tackwright_space.follow = True
+    blender.ops.tackwright.check_clearance(kind="PLATES")
+    refresh(blender.context, envelope)
+    assert found_of(envelope).kind == "PLATES"
+
+
+def test_a_scan_that_is_held_is_not_said_to_be_square(blender, scanned):  # noqa: F811
+    from test_addon_space import set_patches
+
+    envelope, scan = scanned()
+    set_patches(blender, scan)
+    held = scan.constraints.new("COPY_ROTATION")
+    held.target = blender.data.objects.new("turned", None)
+    blender.context.scene.collection.objects.link(held.target)
+    held.target.rotation_euler = (0.1, 0.2, 0.3)
+    blender.context.view_layer.update()
+    before = scan.matrix_basis.copy()
+    with pytest.raises(RuntimeError, match="scan does not go where it should: a parent or constraint holds it"):
+        blender.ops.tackwright.square_up()
+    assert np.allclose(scan.matrix_basis.to_translation(), before.to_translation(), atol=1e-5)
+    scan.constraints.remove(held)
+    blender.context.view_layer.update()
+    assert blender.ops.tackwright.square_up() == {"FINISHED"}

@@ -100,3 +100,48 @@ def test_of_what_was_said_before_the_file_was_opened_nothing_is_known(blender, t
     blender.ops.wm.save_as_mainfile(filepath=path)
     blender.ops.wm.open_mainfile(filepath=path)
     assert old() == (False, False)
+
+
+def test_an_export_tells_the_new_and_leaves_the_plates_old(blender, tank, old, tmp_path):
+    tank.tackwright.sealed = True
+    blender.ops.tackwright.make_plates()
+    blender.ops.tackwright.export_kit(directory=str(tmp_path))
+    assert old() == (False, False)
+    for vertex in tank.data.vertices:
+        vertex.co.z *= 1.5
+    tank.data.update()
+    assert old()[0]
+    blender.ops.tackwright.export_kit(directory=str(tmp_path), replace=True)
+    assert old()[0]                                            # the plates in view are still those of before
+    blender.ops.tackwright.make_plates()
+    assert old() == (False, False)
+
+
+def test_after_a_remedy_later_changes_are_told(blender, draw_box, old):
+    item = draw_box(0.3, 0.2, 0.1)
+    blender.ops.tackwright.make_plates()
+    item.tackwright.active_finding = next(i for i, one in enumerate(item.tackwright.findings) if one.remedy)
+    assert blender.ops.tackwright.apply_remedy() == {"FINISHED"}
+    assert old() == (False, False)
+    item.tackwright.thickness_mm = 5.0
+    assert old()[0]
+
+
+def test_an_inner_mesh_has_settings_that_count_and_the_kits_name_does_not(blender, draw_box, draw, old):
+    item = draw_box(0.3, 0.2, 0.1)
+    shelf = draw([(0.15, 0, 0), (0.15, 0.2, 0), (0.15, 0.2, 0.1), (0.15, 0, 0.1)], [(0, 1, 2, 3)], "shelf")
+    shelf.tackwright_inner.envelope = item
+    blender.context.view_layer.objects.active = item
+    blender.ops.tackwright.make_plates()
+    item.tackwright.kit_name = "mine"
+    assert old() == (False, False)
+    shelf.tackwright_inner.thickness_mm = 5.0
+    assert old()[0]
+
+
+def test_plates_of_the_selected_faces_are_not_those_of_the_drawing(blender, tank, old):
+    select_faces(blender, tank, [1])
+    blender.ops.tackwright.make_plates()
+    assert old() == (False, False)                             # the selected ones were asked for
+    blender.ops.object.mode_set(mode="OBJECT")
+    assert old()[0]

@@ -9,7 +9,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from baffled import shelf, upright, with_inner
-from drawn_meshes import box
+from drawn_meshes import box, faces_of
+from scipy.spatial.transform import Rotation
 from strategies import prism
 from test_joint_checks import wedge
 
@@ -322,3 +323,16 @@ def test_a_report_says_a_remedy_as_a_job_has_it(rule, words):
 def test_a_report_says_nothing_of_what_is_mended_in_the_drawing():
     kit = make_kit(Mesh.of(BOX, FACES[:1] + FACES[2:]), Choices(settings=QUIET))
     assert "In a job" not in findings_text(f for f in kit.checks if f.rule == "free_edges")
+
+
+@pytest.mark.parametrize("gap", [5.0, 50.0])
+@pytest.mark.parametrize("seed", range(4))
+def test_a_vent_is_found_for_each_of_two_turned_boxes(gap, seed):
+    """Planes of one box's walls miss the other box."""
+    one = box(300.0, 200.0, 100.0)
+    turn = Rotation.random(random_state=seed).as_matrix()
+    points = np.concatenate([one.points, one.points + [300.0 + gap, 0.0, 0.0]]) @ turn.T
+    faces = [*faces_of(one), *([i + 8 for i in face] for face in faces_of(one))]
+    kit = make_kit(Mesh.of(points, faces), Choices(settings=Settings(thickness=3.0)))
+    sealed = [finding for finding in kit.checks if finding.rule == "sealed_cell"]
+    assert len(sealed) == 2 and all(finding.remedy is not None for finding in sealed)
