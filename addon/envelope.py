@@ -26,16 +26,27 @@ def envelope_of(context: bpy.types.Context) -> bpy.types.Object | None:
         beside = (collection.tackwright_plates.envelope for collection in active.users_collection)
         owners = (active.tackwright_plate.envelope, *beside)
         return next((owner for owner in owners if _in_view(context, owner)), None)
-    if is_scan(active) and _in_view(context, active.tackwright_scan.envelope):
-        active = active.tackwright_scan.envelope
+    spaced = _envelope_in(active)
+    if spaced is not None and _in_view(context, spaced):
+        active = spaced
     owner = owner_of(context, active)
     return owner if owner is not None and owner.type == "MESH" else None
 
 
 def is_scan(item: bpy.types.Object) -> bool:
     """Whether this is the scan of the space of some envelope."""
-    envelope = item.tackwright_scan.envelope
-    return envelope is not None and envelope.tackwright_space.scan == item
+    return _envelope_in(item) is not None
+
+
+def _envelope_in(scan: bpy.types.Object) -> bpy.types.Object | None:
+    """The envelope whose space an object is, the last that was given it of several. None for what is an envelope too: a
+    tank may be what stands in the way of another."""
+    last = scan.tackwright_scan.envelope
+    if last is None or scan.tackwright.summary or len(scan.tackwright.findings):
+        return None
+    if last.tackwright_space.scan == scan:
+        return last
+    return next((o for o in bpy.data.objects if o.type == "MESH" and o.tackwright_space.scan == scan), None)
 
 
 def owner_of(context: bpy.types.Context, item: bpy.types.Object) -> bpy.types.Object | None:

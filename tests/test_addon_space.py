@@ -273,3 +273,31 @@ def test_the_scan_is_not_taken_for_the_envelope(blender, scanned):
         blender.ops.tackwright.use_scan()
     blender.context.view_layer.objects.active = envelope
     assert blender.ops.tackwright.use_scan() == {"FINISHED"}
+
+
+def test_a_scan_of_two_envelopes_stays_the_others_when_one_lets_go(blender, scanned, draw_box):
+    from tackwright.addon.envelope import envelope_of, is_scan
+
+    envelope, scan = scanned()
+    other = draw_box(0.2, 0.2, 0.2, "other")
+    other.tackwright_space.scan = scan
+    blender.context.view_layer.objects.active = scan
+    assert envelope_of(blender.context) == other
+    other.tackwright_space.scan = None
+    assert is_scan(scan) and envelope_of(blender.context) == envelope
+    envelope.tackwright_space.scan = None
+    assert not is_scan(scan) and envelope_of(blender.context) == scan
+
+
+def test_a_tank_that_stands_in_anothers_way_stays_a_tank(blender, scanned, draw_box):
+    from tackwright.addon.envelope import envelope_of
+
+    envelope, _ = scanned()
+    neighbour = draw_box(0.2, 0.2, 0.2, "neighbour")
+    blender.ops.tackwright.make_plates()
+    envelope.tackwright_space.scan = neighbour
+    blender.context.view_layer.objects.active = neighbour
+    assert envelope_of(blender.context) == neighbour
+    assert blender.ops.tackwright.make_plates() == {"FINISHED"}
+    blender.context.view_layer.objects.active = envelope
+    assert blender.ops.tackwright.check_clearance() == {"FINISHED"}
