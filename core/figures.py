@@ -30,8 +30,9 @@ _KINDS: Final = {
 class Figures:
     """Lengths in mm, volumes in mm3, masses in kg.
 
-    capacities: each shell's name and what it holds, None unless closed; inner plates taken off, fittings not. mass:
-    of the plates as cut. plates, distinct: how many pieces, and how many different ones. thicknesses: in order.
+    capacities: each shell's name and what it holds, None unless closed; inner plates taken off, fittings not.
+    sieve: whether a wall is perforated, so that it holds that much with its holes shut only. mass: of the plates as
+    cut. plates, distinct: how many pieces, and how many different ones. thicknesses: in order.
     joints: how many of each kind, free edges apart. weld_length: one run along every joint, whether it will be welded
     all along or in stitches, from one side or from both. filler_volume: what brings every groove and every corner
     flush with the plates, from the nominal section: no allowance for a gap at the root, for reinforcement, fillets,
@@ -41,6 +42,7 @@ class Figures:
     """
 
     capacities: tuple[tuple[str, float | None], ...] = ()
+    sieve: bool = False
     mass: float = 0.0
     plates: int = 0
     distinct: int = 0
@@ -68,6 +70,7 @@ def figures_of(kit: Kit) -> Figures:
     limber = sum(o.purpose == "limber" for o in kit.openings)
     return Figures(
         capacities=tuple((shell.name, shell.capacity) for shell in kit.envelopes),
+        sieve=any(p.role != "inner" and p.outline.fields for p in kit.plates),
         mass=mass,
         plates=sum(p.quantity for p in kit.plates),
         distinct=len(kit.plates),
@@ -129,8 +132,9 @@ def _row(name: str, value: Callable[[Figures, Units], str]) -> _Rows:
 
 def _capacity_rows(figures: Figures, units: Units) -> list[tuple[str, str]]:
     closed = [(name, volume) for name, volume in figures.capacities if volume is not None]
-    return [(f"Capacity of {name}" if len(figures.capacities) > 1 else "Capacity", _capacity(volume, units))
+    rows = [(f"Capacity of {name}" if len(figures.capacities) > 1 else "Capacity", _capacity(volume, units))
             for name, volume in closed]
+    return [*rows, ("", "with its holes shut")] if rows and figures.sieve else rows
 
 
 def _joint_rows(figures: Figures, units: Units) -> list[tuple[str, str]]:

@@ -6,6 +6,7 @@ import dataclasses
 import math
 
 import pytest
+from baffled import upright, with_inner
 from drawn_meshes import box, extruded, without
 
 from tackwright.core.choices import Band, Choices, Field, MarkedOpening, Settings, TabRule
@@ -154,3 +155,14 @@ def test_several_shells_have_a_row_each_and_nothing_has_none():
     assert rows[:2] == (("Capacity of a", "1 L (0.2642 US gal)"), ("Capacity of c", "2 L (0.5283 US gal)"))
     names = [name for name, _ in figure_rows(Figures(), "mm")]
     assert names == ["Weight", "Plates", "Cut Length", "Pierces"]
+
+
+@pytest.mark.parametrize(("panel", "sieve"), [(0, True), (6, False)])
+def test_what_a_perforated_wall_holds_is_told_with_its_holes_shut(panel, sieve):
+    """A perforated baffle inside lets nothing out."""
+    mesh, choices = with_inner(box(300.0, 200.0, 150.0), [upright(150.0)])
+    field = Field(panel=panel, bands=(Band(code="R5T8"),))
+    figures = figures_of(make_kit(mesh, dataclasses.replace(choices, fields=(field,))))
+    assert figures.perforations == 1 and figures.sieve is sieve
+    assert (("", "with its holes shut") in figure_rows(figures, "mm")) is sieve
+    assert figures_from_text(figures_text(figures)) == figures
