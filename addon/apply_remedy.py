@@ -9,12 +9,12 @@ from ..core.said_units import said
 from .envelope import envelope_of, poll_settings
 from .findings import active_finding
 from .gather import read_drawing
-from .kept_findings import keep_findings, keep_refusal
+from .kept_findings import keep_findings
 from .kept_remedies import placed_changes, remedy_of, why_not_intact
 from .live_watch import made_on_demand
 from .plates import plates_of, show_plates
 from .remedy_writers import why_not_written, write_change
-from .solve import alone, keep_kit, kit_name
+from .solve import alone, keep_kit, kit_name, tell_refusal
 from .told_age import forget_drawings, remember
 from .units import units_of
 from .whole_step import whole_step
@@ -84,8 +84,7 @@ def check_again(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
         parts = drawing.parts
         kit = make_kit(drawing.mesh, drawing.choices, name=kit_name(envelope))
     except TackwrightError as error:
-        keep_refusal(envelope, error, parts)
-        remember(context, envelope)
+        tell_refusal(context, envelope, error, parts)
         return str(error).splitlines()[0]
     keep_kit(envelope, drawing, kit)
     keep_findings(envelope, kit, parts)

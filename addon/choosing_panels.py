@@ -82,8 +82,7 @@ def _active(context: bpy.types.Context, kind: str) -> _Active | None:
     """The object in Edit Mode with such elements selected, the active one before others."""
     if context.mode != "EDIT_MESH" or is_scan(context.object):
         return None
-    items = sorted(edited_meshes(bpy.context), key=lambda item: item != context.object)
-    found = next((item for item in items if getattr(item.data, f"total_{kind}_sel")), None)
+    found = next((item for item in edited_meshes(bpy.context) if getattr(item.data, f"total_{kind}_sel")), None)
     return None if found is None else _Active(item=found, mesh=bmesh.from_edit_mesh(found.data))
 
 

@@ -8,8 +8,9 @@ import bpy
 
 from .envelope import made_plate
 
-__all__ = ["edited_meshes", "poll_selected"]
+__all__ = ["IS_A_PLATE", "edited_meshes", "poll_selected"]
 
+IS_A_PLATE: Final = "This is a plate, which is made anew each time: edit its envelope"
 _SELECT: Final = {
     "vert": ("Go to Edit Mode and select vertices first", "Select vertices first"),
     "edge": ("Go to Edit Mode and select edges first", "Select the edges where plates meet first"),
@@ -18,8 +19,10 @@ _SELECT: Final = {
 
 
 def edited_meshes(context: bpy.types.Context) -> list[bpy.types.Object]:
-    """The mesh objects in Edit Mode that draw something, each mesh once: not plates, which are made anew."""
-    return [item for item in context.objects_in_mode_unique_data if item.type == "MESH" and not made_plate(item)]
+    """The mesh objects in Edit Mode that draw something, each mesh once, the active one first: not plates, which are
+    made anew."""
+    items = [item for item in context.objects_in_mode_unique_data if item.type == "MESH" and not made_plate(item)]
+    return sorted(items, key=lambda item: item != context.object)
 
 
 def poll_selected(
@@ -31,7 +34,7 @@ def poll_selected(
     if context.mode != "EDIT_MESH":
         operator.poll_message_set(enter)
     elif not edited_meshes(context):
-        operator.poll_message_set("This is a plate, which is made anew each time: edit its envelope")
+        operator.poll_message_set(IS_A_PLATE)
     elif not any(getattr(item.data, f"total_{kind}_sel") for item in edited_meshes(context)):
         operator.poll_message_set(select)
     else:

@@ -17,13 +17,13 @@ from .envelope import envelope_of, poll_envelope
 from .export_job import Export
 from .export_watch import Watch, end_watch
 from .finding_titles import title_of_rule
-from .findings import keep_findings, keep_refusal, places_in, select_places
+from .findings import keep_findings, places_in, select_places
 from .gather import read_drawing
 from .handlers import Handlers, hear, stop_hearing
 from .kit_paths import kit_folder, parent_folder
 from .preferences import settle_new
-from .solve import alone, count_of, keep_kit, kit_name, kit_of, solve
-from .told_age import plates_stay, remember
+from .solve import alone, count_of, keep_kit, kit_name, kit_of, solve, tell_refusal
+from .told_age import plates_stay
 from .units import BESIDE_THE_FILE, units_of
 
 __all__ = ["TACKWRIGHT_OT_export_kit"]
@@ -203,7 +203,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
             return {"CANCELLED"}
         settle_new(self, envelope)
         with plates_stay(context, envelope):
-            kit = solve(self, context, envelope)
+            kit = solve(self, context, envelope, in_part=envelope.mode == "EDIT")
         if kit is None:
             return {"CANCELLED"}
         if not self.even_so and any(finding.level == "error" for finding in kit.checks):
@@ -237,8 +237,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
         if isinstance(error, ExportError):
             self.report({"ERROR"}, str(error))
             return
-        keep_refusal(envelope, error, parts)
-        remember(context, envelope)
+        tell_refusal(context, envelope, error, parts)
         select_places(context, places_in(parts, error.faces, error.edges))
         self.report({"ERROR"}, said(str(error), units_of(context.scene)))
 

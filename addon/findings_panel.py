@@ -14,6 +14,7 @@ from .finding_group import TackwrightFinding
 from .finding_titles import row_of, title_of
 from .findings import TACKWRIGHT_OT_select_finding, TACKWRIGHT_OT_show_finding, active_finding
 from .kept_remedies import remedy_of
+from .live import follows
 from .row_text import left_aligned
 from .sentences import draw_sentence
 from .sidebar import Sidebar
@@ -84,7 +85,7 @@ class TACKWRIGHT_PT_findings(Sidebar, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         settings = envelope_of(context).tackwright
-        if not settings.live:
+        if not follows(envelope_of(context)):
             draw_age(layout, context, envelope_of(context))
         layout.template_list(
             "TACKWRIGHT_UL_findings", "", settings, "findings", settings, "active_finding", rows=4, maxrows=8

@@ -23,6 +23,7 @@ from .edge_choices import (
 from .edited_meshes import edited_meshes, poll_selected
 from .properties import CORNERS
 from .selected_edges import active_edge, edited_with_edges, is_joint, plate_faces, selected_edges
+from .shop_settings import CORNER_ITEMS
 from .through_now import through_now
 from .units import mm_per_unit, rounded
 
@@ -32,11 +33,6 @@ __all__ = [
 ]  # fmt: skip
 
 NOT_SAVED = {"SKIP_SAVE"}
-CORNER_ITEMS = [
-    ("OPEN", "Open", "The plates meet at their inner edges; the groove between them takes the weld"),
-    ("HALF_OPEN", "Half-Open", "One plate covers part of the other's end"),
-    ("CLOSED", "Closed", "One plate covers the other's end"),
-]
 TAB_NUMBERS = ("count", "width", "spacing")
 
 
@@ -54,7 +50,7 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
     bl_idname = "tackwright.set_joint"
     bl_label = "Set Joint"
 
-    corner: choosing("Corner", "How the plates meet", CORNER_ITEMS)
+    corner: choosing("Corner", "How the plates meet", [item[:3] for item in CORNER_ITEMS])
     overlap_by: by_choice("Overlap", "How much of the other plate's end the through plate covers")
     overlap: FloatProperty(
         name="Overlap", description="How much of the other plate's end the through plate covers", min=0.0, max=1.0,
@@ -99,7 +95,7 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
         """Of a button for one corner, that corner."""
         if properties.corner == AS_ENVELOPE:
             return "Corners at the selected edges as the settings of the envelope say"
-        told = {name: text for name, _, text in CORNER_ITEMS}.get(properties.corner)
+        told = {name: text for name, _, text, _ in CORNER_ITEMS}.get(properties.corner)
         return f"{told}. At the selected edges" if told else (cls.__doc__ or "")
 
     def begin(self, context: bpy.types.Context) -> None:
@@ -250,8 +246,7 @@ class TACKWRIGHT_OT_select_like_joint(_OnEdges, bpy.types.Operator):
     bl_label = "Select Joints Like This"
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        items = sorted(edited_meshes(context), key=lambda item: item != context.object)
-        active = next(item for item in items if item.data.total_edge_sel)
+        active = next(item for item in edited_meshes(context) if item.data.total_edge_sel)
         mesh = bmesh.from_edit_mesh(active.data)
         wanted = like_joint(edge_choice_of(mesh, active_edge(mesh)))
         if not context.tool_settings.mesh_select_mode[1]:

@@ -20,17 +20,20 @@ from ..core.kit import Kit, KitPlate
 from ..core.memo import Memo
 from .background import StoppedError, Work
 from .chosen import chosen_of
-from .findings import keep_findings, keep_refusal
+from .findings import keep_findings
 from .followed_plates import follow_plates
 from .gather import Drawing, Part, read_drawing
 from .kit_work import completed, drafted
 from .plate_objects import plate_is_edited
 from .plates import keep_ways
 from .redraw import redraw_views
-from .solve import alone, keep_kit, kit_name, kit_of, last_kit
+from .solve import alone, keep_kit, kit_name, kit_of, last_kit, tell_refusal
 from .told_age import remember
 
-__all__ = ["SAID", "busy", "figures", "followed", "forget", "mark", "state_of", "step", "stop", "stop_work", "wanted"]
+__all__ = [
+    "SAID", "busy", "figures", "followed", "follows", "forget", "mark", "state_of", "step", "stop", "stop_work",
+    "wanted",
+]  # fmt: skip
 
 QUIET: Final = 0.01
 """s without a change after which the drawing is looked at."""
@@ -157,6 +160,11 @@ def state_of(envelope: bpy.types.Object) -> tuple[str, str]:
     """The state of an envelope whose Live is on, and the first line of why its drawing is refused, if it is."""
     one = _followed.get(envelope.session_uid)
     return (one.state, one.why) if one is not None else (FOLLOWING, "")
+
+
+def follows(envelope: bpy.types.Object) -> bool:
+    """Whether its plates are, or soon will be, those of the drawing without anybody asking for them."""
+    return bool(envelope.tackwright.live) and state_of(envelope)[0] != TOO_LARGE
 
 
 def figures(envelope: bpy.types.Object) -> dict[str, float]:
@@ -304,8 +312,7 @@ def _refuse(
 ) -> None:
     """Keep the plates that there are, and say why they stay behind."""
     if envelope.mode != "EDIT" or (one.state, one.why) != (REFUSED, str(error)):
-        keep_refusal(envelope, error, parts)
-        remember(context, envelope)
+        tell_refusal(context, envelope, error, parts)
     _give_up(one, REFUSED, str(error))
 
 

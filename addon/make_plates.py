@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import bpy
 
 from .envelope import envelope_of, poll_envelope
@@ -12,7 +14,16 @@ from .preferences import settle_new
 from .solve import count_of, solve
 from .told_age import remember
 
-__all__ = ["TACKWRIGHT_OT_make_plates"]
+__all__ = ["TACKWRIGHT_OT_make_plates", "makes_selected"]
+
+
+MOST_FACES: Final = 25_000
+"""Faces of a drawing: for as many the window stands still for some ten seconds."""
+
+
+def makes_selected(envelope: bpy.types.Object) -> bool:
+    """Whether plates are made of the selected faces alone. What Live follows is always the whole drawing."""
+    return envelope.mode == "EDIT" and not envelope.tackwright.live
 
 
 class TACKWRIGHT_OT_make_plates(bpy.types.Operator):
@@ -34,16 +45,17 @@ class TACKWRIGHT_OT_make_plates(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         envelope = envelope_of(context)
         settle_new(self, envelope)
-        kit = solve(self, context, envelope)
+        in_part = makes_selected(envelope)
+        kit = solve(self, context, envelope, in_part=in_part, most=MOST_FACES)
         if kit is None:
             return {"CANCELLED"}
         before = plates_of(envelope)
         collection = show_plates(context, envelope, kit)
         made_on_demand(envelope)
-        remember(context, envelope, in_part=envelope.mode == "EDIT" and not envelope.tackwright.live)
+        remember(context, envelope, in_part=in_part)
         count = sum(plate.quantity for plate in kit.plates)
         made = f"{count} {'plate' if count == 1 else 'plates'} in {collection.name}"
-        fewer = envelope.mode == "EDIT" and count < before
+        fewer = in_part and count < before
         if fewer:
             made += f", of the selected faces only, in place of {before}. Leave Edit Mode to make all"
         said = ", ".join(filter(None, (count_of(kit, "error"), count_of(kit, "warning"))))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 
 import bpy
@@ -92,9 +93,7 @@ class TACKWRIGHT_OT_import_materials(_Listing, ReadsFile, bpy.types.Operator):
     def read(self, context: bpy.types.Context, path: str) -> str:
         added = read_materials_csv(path)
         _refuse_taken(added, replace=self.replace)
-        rows = {row.name: row for row in preferences().materials}
-        for material in added:
-            write_own_material(rows.get(material.name) or preferences().materials.add(), material)
+        _keep(added)
         _changed(context)
         return f"{len(added)} {'metal' if len(added) == 1 else 'metals'} added to your own"
 
@@ -143,7 +142,7 @@ class TACKWRIGHT_OT_keep_material(_Listing, bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         material = carried_metal(envelope_of(context).tackwright)
-        _keep(material)
+        _keep([material])
         _changed(context)
         self.report({"INFO"}, f"'{material.name}' is among your own metals now")
         return {"FINISHED"}
@@ -202,10 +201,14 @@ def draw_missing_metal(layout: bpy.types.UILayout, settings: bpy.types.PropertyG
         layout.operator(TACKWRIGHT_OT_keep_material.bl_idname, icon="ADD")
 
 
-def _keep(material: Material) -> None:
-    rows = preferences().materials
-    row = next((row for row in rows if row.name == material.name), None)
-    write_own_material(rows.add() if row is None else row, material)
+def _keep(materials: Iterable[Material]) -> None:
+    kept = preferences().materials
+    rows = {row.name: number for number, row in enumerate(kept)}   # by number: one more row moves the others
+    for material in materials:
+        if material.name not in rows:
+            rows[material.name] = len(kept)
+            kept.add()
+        write_own_material(kept[rows[material.name]], material)
 
 
 def _refuse_taken(added: tuple[Material, ...], *, replace: bool) -> None:

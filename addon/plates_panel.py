@@ -8,8 +8,8 @@ from ..core.said_units import said
 from .edit_envelope import TACKWRIGHT_OT_edit_envelope, on_a_plate
 from .envelope import envelope_of
 from .findings_panel import in_signs
-from .live import REFUSED, SAID, TOO_LARGE, state_of
-from .make_plates import TACKWRIGHT_OT_make_plates
+from .live import REFUSED, SAID, follows, state_of
+from .make_plates import TACKWRIGHT_OT_make_plates, makes_selected
 from .plate_objects import plate_objects
 from .sentences import draw_sentence
 from .sidebar import Sidebar
@@ -35,7 +35,7 @@ class TACKWRIGHT_PT_plates(Sidebar, bpy.types.Panel):
             return
         buttons = layout.column()
         buttons.scale_y = 1.3
-        if envelope is not None and envelope.mode == "EDIT" and not envelope.tackwright.live:
+        if envelope is not None and makes_selected(envelope):
             count = envelope.data.total_face_sel
             words = ("Select faces, or leave Edit Mode", "Of the selected face:", "Of the {:d} selected faces:")
             words = bpy.app.translations.pgettext_iface(words[min(count, 2)])
@@ -43,7 +43,7 @@ class TACKWRIGHT_PT_plates(Sidebar, bpy.types.Panel):
         buttons.operator(TACKWRIGHT_OT_make_plates.bl_idname, icon="MOD_SOLIDIFY")
         if envelope is not None:
             _draw_live(layout, context, envelope)
-            if not envelope.tackwright.live or state_of(envelope)[0] == TOO_LARGE:
+            if not follows(envelope):
                 draw_age(layout, context, envelope)
             draw_views(layout, envelope)
             if envelope.mode == "EDIT" and view_of(envelope) != "BARE" and plate_objects(envelope):

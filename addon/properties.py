@@ -26,7 +26,7 @@ from .field_settings import TackwrightField
 from .finding_group import TackwrightFinding
 from .metals import chosen_metal, metal_items, metal_number
 from .overrides import OVERRIDABLE, overridable
-from .shop_settings import TackwrightShop, read_habits
+from .shop_settings import CORNER_ITEMS, TackwrightShop, read_habits
 from .units import BESIDE_THE_FILE, kept_mm, rounded, shown_length
 
 __all__ = ["TackwrightSettings", "read_own_fittings", "read_settings"]
@@ -76,9 +76,7 @@ class TackwrightSettings(bpy.types.PropertyGroup):
         description="How plates meet where two faces of the envelope do",
         items=[
             ("BY_MATERIAL", "By Material", "Open where filler is always used, closed where plates are butted", 0),
-            ("OPEN", "Open", "The plates meet at their inner edges; the groove between them takes the weld", 1),
-            ("HALF_OPEN", "Half-Open", "One plate covers part of the other's end", 2),
-            ("CLOSED", "Closed", "One plate covers the other's end", 3),
+            *CORNER_ITEMS,
         ],
         default="BY_MATERIAL",
     )

@@ -15,9 +15,15 @@ from ..core.materials import Family
 from .overrides import overridable
 from .units import kept_mm, rounded, shown_length
 
-__all__ = ["FAMILIES", "TackwrightShop", "read_habits", "write_habits"]
+__all__ = ["CORNER_ITEMS", "FAMILIES", "TackwrightShop", "read_habits", "write_habits"]
 
 STANDARD = Cutter()
+CORNER_ITEMS = [
+    ("OPEN", "Open", "The plates meet at their inner edges; the groove between them takes the weld", 1),
+    ("HALF_OPEN", "Half-Open", "One plate covers part of the other's end", 2),
+    ("CLOSED", "Closed", "One plate covers the other's end", 3),
+]
+"""Blender keeps the numbers in files."""
 HABITS: dict[str, Corner | None] = {
     "AS_USUAL": None, "OPEN": "open", "HALF_OPEN": "half-open", "CLOSED": "closed",
 }  # fmt: skip
@@ -32,9 +38,7 @@ def _habit(family: str, usual: str) -> Any:
         description=f"How this shop joins corners in {family.lower()}, where the envelope says By Material",
         items=[
             ("AS_USUAL", "As Usual", f"{usual} (common practice, no source)", 0),
-            ("OPEN", "Open", "The plates meet at their inner edges; the groove between them takes the weld", 1),
-            ("HALF_OPEN", "Half-Open", "One plate covers part of the other's end", 2),
-            ("CLOSED", "Closed", "One plate covers the other's end", 3),
+            *CORNER_ITEMS,
         ],
         default="AS_USUAL",
     )

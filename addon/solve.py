@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
 
 import bpy
 
@@ -13,11 +14,9 @@ from .findings import keep_findings, keep_refusal, places_in, select_places
 from .gather import Drawing, Part, read_drawing
 from .told_age import forget_told, remember
 
-__all__ = ["alone", "count_of", "forget_kits", "keep_kit", "kit_name", "kit_of", "last_kit", "solve"]
-
-
-MOST_FACES: Final = 25_000
-"""Faces of a drawing: for as many the window stands still for some ten seconds."""
+__all__ = [
+    "alone", "count_of", "forget_kits", "keep_kit", "kit_name", "kit_of", "last_kit", "solve", "tell_refusal",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,36 +29,47 @@ _kits: dict[int, _Kept] = {}
 """The last kit of every envelope, by session_uid. Never in the file, and dropped with it."""
 
 
-def solve(operator: bpy.types.Operator, context: bpy.types.Context, envelope: bpy.types.Object) -> Kit | None:
-    """The envelope's kit. None when it was refused: then the reason was reported and its place left selected."""
+def solve(
+    operator: bpy.types.Operator, context: bpy.types.Context, envelope: bpy.types.Object, *, in_part: bool,
+    most: float = math.inf,
+) -> Kit | None:
+    """The envelope's kit. None when it was refused: then the reason was reported and its place left selected. in_part:
+    of the selected faces alone. most: faces of a drawing, for more it is taken for a scan."""
     from ..core.make_kit import make_kit  # here, so that Blender starts without loading the solid library
 
     parts = (alone(envelope),)
     try:
-        drawing = read_drawing(context, envelope, all_faces=envelope.tackwright.live)
+        drawing = read_drawing(context, envelope, all_faces=not in_part)
         parts = drawing.parts
         name = kit_name(envelope)
-        _refuse_scan(drawing)
+        _refuse_scan(drawing, most)
         kit = kit_of(envelope, drawing, name) or make_kit(drawing.mesh, drawing.choices, name=name)
     except TackwrightError as error:
-        keep_refusal(envelope, error, parts)
-        remember(context, envelope)
+        tell_refusal(context, envelope, error, parts)
         select_places(context, places_in(parts, error.faces, error.edges))
         operator.report({"ERROR"}, str(error))
         return None
     keep_kit(envelope, drawing, kit)
-    keep_findings(envelope, kit, parts, only_selected=envelope.mode == "EDIT" and not envelope.tackwright.live)
+    keep_findings(envelope, kit, parts, only_selected=in_part)
     return kit
 
 
-def _refuse_scan(drawing: Drawing) -> None:
+def _refuse_scan(drawing: Drawing, most: float) -> None:
     """Nobody draws so many flat faces, and the window would stand still for as long as it took to find out."""
     count = drawing.mesh.face_count
-    if count > MOST_FACES:
+    if count > most:
         raise InputError(
-            f"{drawing.parts[0].name} has {count} faces, and Make Plates takes {MOST_FACES}",
+            f"{drawing.parts[0].name} has {count} faces, and Make Plates takes {most:g}",
             do="A scan is the space that the thing goes into. Draw the outside of the thing in it (New Envelope is a "
             "box to begin with), select the scan, then the envelope, and press Use Scan in the Space panel.")
+
+
+def tell_refusal(
+    context: bpy.types.Context, envelope: bpy.types.Object, error: TackwrightError, parts: Sequence[Part]
+) -> None:
+    """Keep why nothing could be made of the drawing as it is now."""
+    keep_refusal(envelope, error, parts)
+    remember(context, envelope)
 
 
 def alone(envelope: bpy.types.Object) -> Part:

@@ -15,7 +15,7 @@ from ..core.face_wishes import GRIDS, FaceWishes, Snap
 from ..core.said_units import Units, length_said, said
 from ..core.true_faces import TrueFaces, true_faces
 from .drawn_faces import DrawnFaces, read_drawn_faces, write_points
-from .edited_meshes import edited_meshes
+from .edited_meshes import IS_A_PLATE, edited_meshes
 from .envelope import envelope_of, inner_meshes_of
 from .findings import select_places
 from .units import units_of
@@ -98,7 +98,7 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
         if context.mode not in {"OBJECT", "EDIT_MESH"}:
             cls.poll_message_set("Go to Object Mode or Edit Mode first")
         elif not items and context.mode == "EDIT_MESH":
-            cls.poll_message_set("This is a plate, which is made anew each time: edit its envelope")
+            cls.poll_message_set(IS_A_PLATE)
         elif not items:
             cls.poll_message_set("Select a mesh object: its faces become flat")
         elif context.mode == "EDIT_MESH" and not any(item.data.total_vert_sel for item in items):
@@ -150,7 +150,7 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
             try:
                 drawn = read_drawn_faces(context, item, keep_selected=self.keep_selected)
                 found.append((item, self._flattened(drawn, in_time), len(drawn.faces)))
-            except _TooLongError:
+            except TimeoutError:
                 less = [prop for prop, on in (("Square", self.square), ("Parallel", self.parallel),
                                               ("Snap", self.snap != "OFF")) if on]
                 other = f", or turn off {' and '.join(less)}" if less else ""
@@ -196,16 +196,12 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
         self.report({"WARNING" if unmet or shared else "INFO"}, ". ".join(lines))
 
 
-class _TooLongError(Exception):
-    """The time is over."""
-
-
 def _until(end: float) -> Callable[[int, int], None]:
-    """What a solve calls before each of its steps; ends it once the time is over."""
+    """What a solve calls before each of its steps; ends it by a TimeoutError once the time is over."""
 
     def progress(done: int, total: int) -> None:
         if time.monotonic() > end:
-            raise _TooLongError
+            raise TimeoutError
 
     return progress
 

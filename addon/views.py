@@ -11,6 +11,7 @@ from mathutils import Matrix, Vector
 
 from ..core.ways_out import share_of_way
 from .plate_objects import collections_of, home_of_plate, plate_objects
+from .sidebar import CONTEXT
 from .units import mm_per_unit
 
 __all__ = ["apply_view", "draw_views", "home_matrix", "view_of"]
@@ -44,13 +45,13 @@ class TackwrightView(bpy.types.PropertyGroup):
         ],
         default="SOLID",
         update=_changed,
-        translation_context="Tackwright",
+        translation_context=CONTEXT,
     )
     spread: FloatProperty(
         name="Spread",
         description="How far the plates are drawn out of each other: the walls first, then what they held",
         subtype="FACTOR", min=0.0, max=5.0, soft_max=1.0, default=0.6,
-        update=_changed, translation_context="Tackwright",
+        update=_changed, translation_context=CONTEXT,
     )  # fmt: skip
     marks: BoolProperty(
         name="Marks", description="Write the piece mark on every plate while they are spread or flat", default=True

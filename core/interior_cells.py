@@ -56,9 +56,8 @@ def check_interior_cells(
     progress: Callable[[int, int], None] | None = None,
 ) -> tuple[Finding, ...]:
     """Findings about the cells of the closed shells, and about what inner plates close off in open ones. room: where
-    it is known already. assembly: all plates. settings: of the whole kit. galvanised: of a metal
-    that may be. progress: called with how many steps are
-    done, and of how many."""
+    it is known already. assembly: all plates. settings: of the whole kit. galvanised: of a metal that may be.
+    progress: called with how many steps are done, and of how many."""
     say = progress or (lambda done, total: None)
     envelope = solved.envelope
     closed = [s for s in range(len(envelope.shells)) if envelope.shells[s].closed]

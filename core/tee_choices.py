@@ -37,10 +37,11 @@ class TeeRules:
 
     def choice(self, one: str, two: str, drawn: Sequence[tuple[int, int]] = ()) -> JointChoice:
         """What was chosen for two panels, by name or on one of the mesh edges that the joint was drawn as."""
+        return self._on_edges(drawn) or self._chosen.get((min(one, two), max(one, two)), _NOTHING)
+
+    def _on_edges(self, drawn: Iterable[tuple[int, int]]) -> JointChoice | None:
         pieces = [self._edges[edge] for edge in drawn if edge in self._edges]
-        if pieces:
-            return one_choice(pieces, lambda plate: plate)
-        return self._chosen.get((min(one, two), max(one, two)), _NOTHING)
+        return one_choice(pieces, lambda plate: plate) if pieces else None
 
     def root_gap(self, one: str, two: str) -> float:
         chosen = self.choice(one, two).root_gap
@@ -58,7 +59,7 @@ class TeeRules:
     def idle(self, one: str, two: str, drawn: Sequence[tuple[int, int]]) -> tuple[str, ...]:
         """What was chosen on the mesh edges that a tee was drawn as, is no corner of walls' either, and has no effect:
         the root gap is one for the two panels."""
-        chosen = self.choice("", "", [edge for edge in drawn if edge not in self._corners])
+        chosen = self._on_edges(edge for edge in drawn if edge not in self._corners) or _NOTHING
         names = [name for name in _CORNER_ONLY if getattr(chosen, name) is not None]
         return (*names, *(["root_gap"] if chosen.root_gap not in {None, self.root_gap(one, two)} else []))
 

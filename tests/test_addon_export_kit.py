@@ -392,3 +392,13 @@ def test_the_work_rests_while_the_window_is_drawn(blender, draw_box, begin):
     work.give_way(10.0)
     work.cancel()
     assert work.wait(2.0), "cancelling does not wait for the rest to be over"
+
+
+def test_in_edit_mode_the_selected_faces_are_exported_though_live_is_on(blender, draw_box, export, tmp_path):
+    from editing import select_faces
+
+    item = draw_box(0.3, 0.2, 0.1)
+    item.tackwright.live = True
+    select_faces(blender, item, [1])
+    export(directory=str(tmp_path))
+    assert len(list(tmp_path.rglob("*.dxf"))) == 1
