@@ -34,6 +34,8 @@ _SECTIONS: Final = (0.5, 0.31, 0.69, 0.17, 0.83, 0.05, 0.95)
 """Heights, of the cell's own, at which a place inside is looked for."""
 _DEEP: Final = 0.25
 """Depth of a place over the radius of its circle that is enough."""
+_NEARLY: Final = 0.98
+"""Share of the widest circle's radius that is as good as all of it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -141,6 +143,16 @@ def _widest(solid: Manifold, height: float) -> tuple[float, tuple[float, float, 
         shape = shapely.Polygon(rings[0], rings[1:])
         circle = shapely.maximum_inscribed_circle(shape, tolerance=0.01 * shape.area**0.5)
         if circle.length > 1.001 * most:
-            x, y = circle.coords[0]
+            x, y = _middle(shape, circle)
             most, best = circle.length, (x, y, height)
     return most, best
+
+
+def _middle(shape: shapely.Polygon, circle: shapely.LineString) -> tuple[float, float]:
+    """Of all places where a circle nearly as wide has room, the middle one: a long shape has many, and rounding must
+    not choose. circle: from the middle of the widest to its rim."""
+    room = shapely.buffer(shape, -_NEARLY * circle.length)
+    parts = sorted(shapely.get_parts(room), key=lambda p: (-round(float(p.area), 2), *np.round(p.bounds, 2).tolist()))
+    middles = [part.centroid for part in parts[:1] if part.contains(part.centroid)]
+    x, y = middles[0].coords[0] if middles else circle.coords[0]
+    return x, y
