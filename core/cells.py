@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from .outline import Contour
 from .solid_parts import distances, parts, triangles
 
-__all__ = ["Cell", "Vent", "find_cells", "way_out"]
+__all__ = ["SLIVER", "Cell", "Vent", "find_cells", "way_out"]
 
 Floats = NDArray[np.float64]
 
@@ -66,22 +66,24 @@ class Cell:
     vents: tuple[int, ...]
 
 
-def find_cells(room: Manifold, barriers: Sequence[Manifold], vents: Sequence[Vent]) -> tuple[Cell, ...]:
+def find_cells(
+    room: Manifold, barriers: Sequence[Manifold], vents: Sequence[Vent], least: float = SLIVER
+) -> tuple[Cell, ...]:
     """The spaces that `barriers` divide `room` into, lowest corner first (by x, then y, then z).
 
     room: the space within the inner skin, mm. barriers: plates in it with their openings cut; where one is welded
-    to another or to the skin the solids overlap, where there is a way through there is a gap. Spaces below SLIVER or
-    FILM are left out.
+    to another or to the skin the solids overlap, where there is a way through there is a gap. Spaces below `least`,
+    mm3, or FILM are left out.
     """
     space = Manifold.batch_boolean([room, *barriers], OpType.Subtract) if barriers else room
     probes = [_probe(vent) for vent in vents]
-    cells = [_cell(solid, probes) for solid in parts(space) if _is_space(solid)]
+    cells = [_cell(solid, probes) for solid in parts(space) if _is_space(solid, least)]
     return tuple(sorted(cells, key=lambda c: (*np.round(c.low, 3).tolist(), *np.round(c.high, 3).tolist(), c.volume)))
 
 
-def _is_space(solid: Manifold) -> bool:
+def _is_space(solid: Manifold, least: float) -> bool:
     volume = solid.volume()
-    return bool(volume >= SLIVER and 2 * volume / solid.surface_area() >= FILM)
+    return bool(volume >= least and 2 * volume / solid.surface_area() >= FILM)
 
 
 def _cell(solid: Manifold, probes: Sequence[tuple[Manifold, float]]) -> Cell:

@@ -26,13 +26,19 @@ LEAST = 1.0
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Crossing:
     """Two inner plates slotted through each other. panels: the one that is put first and the one that comes down
-    over it. line: (2, 3) where their middle planes cross, as far as both have metal. slots: the cut in each."""
+    over it. line: (2, 3) where their middle planes cross, as far as both have metal. slots: the cut in each. idle: how
+    much of each cut, mm of its length, lies beyond the line: it lets the other pass and stays open."""
 
     panels: tuple[int, int]
     line: Floats
     angle: float
     fit_gap: float
     slots: tuple[shapely.Polygon, shapely.Polygon]
+    idle: tuple[float, float]
+
+    @property
+    def length(self) -> float:
+        return float(np.linalg.norm(self.line[1] - self.line[0]))
 
 
 def cross_plates(
@@ -59,10 +65,18 @@ def cross_plates(
                   clear=fit_gap / 2)
             for side in (0, 1)
         )
+        lengths = [slot.area / _width(slot) - (high - low) / 2 for slot in slots]
         out.append(Crossing(
             panels=pair, line=np.array([line.point + low * line.along, line.point + high * line.along]),
-            angle=line.angle, fit_gap=fit_gap, slots=(slots[0], slots[1])))
+            angle=line.angle, fit_gap=fit_gap, slots=(slots[0], slots[1]),
+            idle=(max(lengths[0], 0.0), max(lengths[1], 0.0))))
     return out
+
+
+def _width(slot: shapely.Polygon) -> float:
+    """Of a rectangle that `_slot` made: across the crossing, whichever is longer."""
+    first, second = np.asarray(slot.exterior.coords)[:2]
+    return float(np.linalg.norm(second - first))
 
 
 def _common(one: list[tuple[float, float]], two: list[tuple[float, float]]) -> list[tuple[float, float]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import graphlib
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -10,7 +11,7 @@ import shapely
 
 from . import tolerance
 from .cross_slots import Crossing, cross_plates
-from .envelope import Envelope, importance_key
+from .envelope import Envelope, InnerPanel, importance_key
 from .errors import InputError
 from .inner_meetings import Meetings
 from .places import place
@@ -24,6 +25,9 @@ _MOST = 20
 
 WEB = 1.0
 """Least metal between two cuts of a plate, over its thickness. Common practice, no source."""
+
+SPARED = 1.0
+"""mm of cut beyond a crossing, which stays open, that is worth another order of putting the plates in. Our choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -68,19 +72,49 @@ def cut_crossings(
 def _crossings(
     envelope: Envelope, parts: Sequence[Part], meetings: Meetings, rules: TeeRules
 ) -> list[Crossing]:
-    """Of two plates that cross the more important is put first."""
+    """Of two plates that cross the more important is put first; the other where that spares cuts that would stay open,
+    as where it ends within the first, and where no round of plates comes of it that each wait for the next."""
     panels, first = envelope.inner, len(envelope.panels)
     rows: list[list[int]] = [[] for _ in panels]
     for row, part in enumerate(parts):
         rows[part.panel].append(row)
+    pairs = [sorted(pair, key=lambda i: importance_key(panels[i], i)) for pair in meetings.crosses]
+    before = {(a, b) for a, b in pairs}
     out: list[Crossing] = []
-    for pair in meetings.crosses:
-        a, b = sorted(pair, key=lambda i: importance_key(panels[i], i))
+    for a, b in pairs:
         gap = rules.fit_gap(rules.choice(panels[a].name, panels[b].name))
-        for r, s in itertools.product(rows[a], rows[b]):
-            found = cross_plates(panels, (parts[r].whole, parts[s].whole), (a, b), gap)
-            out += [replace(crossing, panels=(first + r, first + s)) for crossing in found]
+        ways = [_crossed(panels, parts, rows, order, gap) for order in ((a, b), (b, a))]
+        idle = [sum(sum(crossing.idle) for crossing in way) for way in ways]
+        turned = before - {(a, b)} | {(b, a)}
+        swap = idle[0] - idle[1] > SPARED and _in_turn(turned)
+        before = turned if swap else before
+        out += [replace(c, panels=(first + c.panels[0], first + c.panels[1])) for c in ways[swap]]
     return out
+
+
+def _crossed(
+    panels: Sequence[InnerPanel], parts: Sequence[Part], rows: Sequence[Sequence[int]], order: tuple[int, int],
+    gap: float,
+) -> list[Crossing]:
+    """The crossings of all parts of two panels, between parts' numbers."""
+    a, b = order
+    return [
+        replace(crossing, panels=(r, s))
+        for r, s in itertools.product(rows[a], rows[b])
+        for crossing in cross_plates(panels, (parts[r].whole, parts[s].whole), order, gap)
+    ]
+
+
+def _in_turn(before: set[tuple[int, int]]) -> bool:
+    """Whether plates can be put one after the other so that the first of every pair is there before the second."""
+    graph: dict[int, set[int]] = {}
+    for one, two in sorted(before):
+        graph.setdefault(two, set()).add(one)
+    try:
+        graphlib.TopologicalSorter(graph).prepare()
+    except graphlib.CycleError:
+        return False
+    return True
 
 
 def _cuts_meet(

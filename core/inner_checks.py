@@ -23,12 +23,16 @@ from .room import prism
 from .standing import InnerPlate
 from .tee_tabs import Tee
 
-__all__ = ["find_apart", "find_loose", "mostly_outside", "no_room", "note_trims", "refuse_sharp", "shells_held_by"]
+__all__ = ["find_apart", "find_loose", "mostly_outside", "no_room", "note_idle_cuts", "note_trims",
+           "refuse_sharp", "shells_held_by"]
 
 Floats = NDArray[np.float64]
 
 _MOST = 20
 """Faults that are told one by one."""
+
+IDLE = 1.5
+"""Thicknesses by which a cut may run past what it is for before it is told. Our choice."""
 
 
 def mostly_outside(envelope: Envelope, panel: InnerPanel, share: float) -> InputError:
@@ -68,6 +72,24 @@ def note_trims(
         out.append(Finding(
             rule="inner_plate_parted", level="note", faces=panel.faces, at=at,
             message=f"Walls or other plates part inner plate '{panel.name}' into {parts}: each becomes a plate."))
+    return out
+
+
+def note_idle_cuts(envelope: Envelope, parts: Sequence[Part], crossings: Sequence[Crossing]) -> list[Finding]:
+    """Cuts of crossings that run on past the plate they are for."""
+    first, out = len(envelope.panels), []
+    for crossing in crossings:
+        rows = [number - first for number in crossing.panels]
+        for own, other, slot, idle in zip(rows, rows[::-1], crossing.slots, crossing.idle, strict=True):
+            panel = envelope.inner[parts[own].panel]
+            if idle > IDLE * panel.thickness:
+                wide = slot.area / (idle + crossing.length / 2)
+                out.append(Finding(
+                    rule="cut_stays_open", level="note", panels=(first + own, first + other), faces=panel.faces,
+                    at=point_at(crossing.line.mean(axis=0) + envelope.origin),
+                    message=f"The cut in '{parts[own].name}' for '{parts[other].name}' runs {idle:.0f} mm past it, "
+                    f"{wide:.1f} mm wide, so that one can slide over the other, and stays open. Weld it shut where it "
+                    f"has to be tight, or draw '{parts[other].name}' so much longer."))
     return out
 
 

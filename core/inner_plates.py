@@ -20,7 +20,7 @@ from .crossed_plates import Part, cut_crossings
 from .envelope import DrawnHole, Envelope, InnerPanel, importance_key
 from .errors import InputError
 from .findings import Finding
-from .inner_checks import find_apart, find_loose, mostly_outside, no_room, note_trims, refuse_sharp
+from .inner_checks import find_apart, find_loose, mostly_outside, no_room, note_idle_cuts, note_trims, refuse_sharp
 from .inner_meetings import Meetings, inner_polygon, meetings_of, order_of
 from .inner_outlines import fit_outline
 from .progress import Counting, uncounted
@@ -103,6 +103,7 @@ def fit_inner_plates(envelope: Envelope, room: Room, choices: Choices, progress:
     findings = [
         replace(f, panels=tuple(first + r for r, part in enumerate(parts) if part.panel == i)) for i, f in said]
     findings += notes
+    findings += note_idle_cuts(envelope, parts, crossings)
     findings += find_apart(envelope, parts, meetings, tees, crossings)
     findings += find_loose(envelope, plates, tees, crossings, reach)
     order = sorted(range(len(parts)), key=lambda r: (

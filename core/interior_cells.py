@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from .cell_checks import check_cells
 from .cell_remedies import CellCures
-from .cells import Cell, Vent, find_cells
+from .cells import SLIVER, Cell, Vent, find_cells
 from .choices import Settings
 from .envelope import Envelope
 from .findings import Finding
@@ -68,10 +68,12 @@ def check_interior_cells(
         walls = _open_walls(envelope, assembly.plates[:first])
         barriers = welded_plates(
             assembly.plates, assembly.solids, first, space, walls,
-            gaps_of(inside.tees, inside.crossings, first), slots_of(inside.tees, tabs), say)
-        cells = find_cells(space, barriers, vents) if space is not None else ()
+            gaps_of(inside.tees, inside.crossings, first), slots_of(inside.tees, tabs, settings.slot_relief), say)
+        # where plates cross, a void no larger than a cube of the sheet is the weld's
+        least = max([SLIVER, *(plate.thickness**3 for plate in assembly.plates[first:])])
+        cells = find_cells(space, barriers, vents, least) if space is not None else ()
         if walls is not None and barriers:
-            cells += _closed_off(walls, barriers, vents)
+            cells += _closed_off(walls, barriers, vents, least)
     cures: CellCures | None = None                        # they cost time, and a sound drawing wants none
     out: list[Finding] = []
     for number, cell in enumerate(cells):
@@ -112,14 +114,16 @@ def _open_walls(envelope: Envelope, walls: Sequence[Plate]) -> Manifold | None:
     return Manifold.batch_boolean(solids, OpType.Add) if solids else None
 
 
-def _closed_off(walls: Manifold, barriers: Sequence[Manifold], vents: Sequence[Vent]) -> tuple[Cell, ...]:
+def _closed_off(
+    walls: Manifold, barriers: Sequence[Manifold], vents: Sequence[Vent], least: float
+) -> tuple[Cell, ...]:
     """The spaces in open shells that inner plates close off: what is left of a block round everything, but for what
     hangs together with its skin."""
     solids = [walls, *barriers]
     boxes = np.array([s.bounding_box() for s in solids if not s.is_empty()])
     low, high = boxes[:, :3].min(axis=0) - ROUND, boxes[:, 3:].max(axis=0) + ROUND
     block = Manifold.cube((high - low).tolist()).translate(low.tolist())
-    cells = find_cells(block, solids, vents)
+    cells = find_cells(block, solids, vents, least)
     return tuple(cell for cell in cells if (np.array(cell.low) > low + ROUND / 2).all())
 
 

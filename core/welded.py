@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from .cross_slots import Crossing
 from .plates import Plate, plate_shapes
 from .room import prism, shadow
-from .tee_tabs import TabPlan, Tee
+from .solids import Solids
+from .tee_tabs import TabPlan, Tee, slot_contour
 
 __all__ = ["WELD", "gaps_of", "slots_of", "welded_plates"]
 
@@ -52,16 +53,16 @@ def gaps_of(tees: Sequence[Tee], crossings: Sequence[Crossing], first: int) -> d
     return out
 
 
-def slots_of(tees: Sequence[Tee], tabs: TabPlan) -> dict[int, list[shapely.Polygon]]:
-    """By plate, the slots that others' tabs fill: they are welded shut."""
+def slots_of(tees: Sequence[Tee], tabs: TabPlan, relief: float) -> dict[int, list[shapely.Polygon]]:
+    """By plate, the slots that others' tabs fill, reliefs and all: they are welded shut."""
     out: dict[int, list[shapely.Polygon]] = {}
     for tab in tabs.tabs:
-        out.setdefault(tees[tab.tee].wall, []).append(shapely.Polygon(tab.slot))
+        out.setdefault(tees[tab.tee].wall, []).append(shapely.Polygon(slot_contour(tab.slot, relief).flatten()))
     return out
 
 
 def welded_plates(
-    plates: Sequence[Plate], solids: Sequence[Manifold], first: int, room: Manifold | None, walls: Manifold | None,
+    plates: Sequence[Plate], solids: Solids, first: int, room: Manifold | None, walls: Manifold | None,
     gaps: Mapping[Pair, float], slots: Mapping[int, Sequence[shapely.Polygon]], progress: Callable[[int, int], None],
 ) -> list[Manifold]:
     """The plates from `first` on, each with what welds close at its edges; openings, limber holes and cut corners
@@ -71,7 +72,7 @@ def welded_plates(
     gaps_of; slots: of slots_of. progress: called with how many are done, and of twice how many: looking at the spaces
     is the other half.
     """
-    boxes = np.array([solid.bounding_box() for solid in solids]).reshape(-1, 6)
+    boxes = {index: np.array(solids[index].bounding_box()) for index in range(first, len(plates))}
     out = []
     for index in range(first, len(plates)):
         progress(index - first, 2 * (len(plates) - first))
@@ -80,8 +81,9 @@ def welded_plates(
 
 
 def _welded(
-    index: int, plates: Sequence[Plate], solids: Sequence[Manifold], first: int, room: Manifold | None,
-    walls: Manifold | None, gaps: Mapping[Pair, float], slots: Sequence[shapely.Polygon], boxes: Floats,
+    index: int, plates: Sequence[Plate], solids: Solids, first: int, room: Manifold | None,
+    walls: Manifold | None, gaps: Mapping[Pair, float], slots: Sequence[shapely.Polygon],
+    boxes: Mapping[int, Floats],
 ) -> Manifold:
     plate = plates[index]
     cut = shapely.union_all([plate_shapes([plate.outline])[0], *slots])
@@ -91,8 +93,8 @@ def _welded(
     box = np.array(slab.bounding_box())
     beside = [
         (other, solids[other])
-        for other in range(first, len(plates))
-        if other != index and (boxes[other, :3] <= box[3:]).all() and (boxes[other, 3:] >= box[:3]).all()
+        for other, its in boxes.items()
+        if other != index and (its[:3] <= box[3:]).all() and (its[3:] >= box[:3]).all()
     ]
     near = [(gaps.get((index, other), 0.0), slab ^ solid) for other, solid in beside]
     to_walls = gaps.get((index, -1), 0.0)
