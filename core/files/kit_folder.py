@@ -4,12 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import errno
-import glob
-import itertools
 import json
 import os
-import shutil
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
@@ -21,15 +17,12 @@ from .kit_json import FORMAT, kit_json
 from .lists_csv import cut_list, weld_list
 from .plate_dxf import plate_dxf, plate_files
 from .safe_names import safe_name
+from .working_folder import clear_abandoned, working_folder
 
 __all__ = ["kit_files", "kit_folder", "write_kit"]
 
 _VIEWS: Final = ("kit.json", "cut_list.csv", "weld_list.csv", "assembly.glb", "packet.html")
 _LITTER: Final = (".DS_Store", "Thumbs.db", "desktop.ini")     # what file browsers leave in any folder
-
-ABANDONED: Final = 3600.0
-"""s: nothing was written to a hidden folder of ours for so long: whoever began it is gone. A kit's files are written
-within seconds of each other."""
 
 _REASONS: Final = {
     errno.ENOSPC: ("The disk is full", "Make room, or choose a folder on another disk."),
@@ -69,13 +62,12 @@ def write_kit(
     """
     out = Path(out)
     folder = kit_folder(kit, out)
+    clear_abandoned(folder)
     _check_place(folder, replace)
-    with contextlib.ExitStack() as undo:
+    with contextlib.ExitStack() as undo, contextlib.ExitStack() as done:
         try:
             _make_folders(out, undo)
-            _clear_abandoned(folder)
-            part = _new_folder(folder, "part")
-            undo.callback(shutil.rmtree, part, ignore_errors=True)
+            part = done.enter_context(working_folder(folder)) / "new"
             _fill(part, kit, progress)
             _check_place(folder, replace)            # someone may have been quicker
             _swap_in(part, folder)
@@ -89,7 +81,7 @@ def write_kit(
 
 def _fill(part: Path, kit: Kit, progress: Callable[[str, int, int], None] | None) -> None:
     total = len(kit.plates) + 4
-    (part / "plates").mkdir()
+    (part / "plates").mkdir(parents=True)
     for done, (name, content) in enumerate(kit_files(kit), start=1):
         (part / name).write_bytes(content)
         if progress is not None:
@@ -101,18 +93,15 @@ def _swap_in(part: Path, folder: Path) -> None:
     if not folder.exists():
         part.rename(folder)
         return
-    aside = _new_folder(folder, "old")
-    old = aside / folder.name
+    old = part.with_name(folder.name)
+    folder.rename(old)
     try:
-        folder.rename(old)
-        try:
-            part.rename(folder)
-        except BaseException:
-            _put_back(old, folder)
-            raise
-    finally:
-        if folder.exists():                          # else `old` is the only copy left
-            shutil.rmtree(aside, ignore_errors=True)
+        part.rename(folder)
+    except BaseException:
+        _put_back(old, folder)
+        raise
+    with contextlib.suppress(OSError):
+        old.rename(part)                             # replaced: nobody is to put it back when it is half removed
 
 
 def _put_back(old: Path, folder: Path) -> None:
@@ -193,28 +182,6 @@ def _make_folders(out: Path, undo: contextlib.ExitStack) -> None:
 def _remove_empty(folder: Path) -> None:
     with contextlib.suppress(OSError):
         folder.rmdir()
-
-
-def _new_folder(folder: Path, ending: str) -> Path:
-    """A new hidden folder beside `folder`."""
-    for turn in itertools.count(1):
-        fresh = folder.with_name(f".{folder.name}.{ending}{turn}")
-        with contextlib.suppress(FileExistsError):
-            fresh.mkdir()
-            return fresh
-    raise AssertionError("counting has no end")
-
-
-def _clear_abandoned(folder: Path) -> None:
-    """Take away what an export that was killed left beside `folder`: begun kits, and old ones that were replaced."""
-    for ending in ("part", "old"):
-        if ending == "old" and not folder.is_dir():
-            continue                                 # it may be the only copy left
-        for found in folder.parent.glob(f".{glob.escape(folder.name)}.{ending}[0-9]*"):
-            with contextlib.suppress(OSError):
-                newest = max(path.stat().st_mtime for path in (found, *found.rglob("*")))
-                if time.time() - newest > ABANDONED and not found.is_symlink():
-                    shutil.rmtree(found, ignore_errors=True)
 
 
 def _explained(error: OSError, folder: Path) -> ExportError:
