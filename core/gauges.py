@@ -29,7 +29,7 @@ def gauge_table(table: GaugeTable) -> Mapping[int, float]:
     """
     text = files(__package__).joinpath("data", "sheet_gauges.csv").read_text(encoding="utf-8")
     rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
-    return MappingProxyType({int(row["gauge"]): float(row[table]) * INCH for row in rows})
+    return MappingProxyType({int(row["gauge"]): float(row[table]) * INCH for row in rows if row[table]})
 
 
 def gauge_thickness(gauge: int, table: GaugeTable) -> float:

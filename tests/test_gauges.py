@@ -19,6 +19,13 @@ from tackwright.core.gauges import GAUGE_TABLES, gauge_table, gauge_thickness
         (14, "galvanized", 1.994, "MSG plus coating, mm column of a second listing"),
         (11, "stainless", 3.175, "1/8 in, from memory: US standard gauge"),
         (22, "stainless", 0.794, "1/32 in, from memory: US standard gauge"),
+        (3, "steel", 0.2391 * 25.4, "Manufacturers' Standard Gage, as charts of sheet metal gauges print it"),
+        (4, "steel", 0.2242 * 25.4, "Manufacturers' Standard Gage, as charts of sheet metal gauges print it"),
+        (3, "aluminium", 0.2294 * 25.4, "Brown & Sharpe, as charts of sheet metal gauges print it"),
+        (4, "aluminium", 0.2043 * 25.4, "Brown & Sharpe, as charts of sheet metal gauges print it"),
+        (3, "stainless", 6.35, "US standard gauge, as charts of sheet metal gauges print it"),
+        (4, "stainless", 0.2344 * 25.4, "US standard gauge, as charts of sheet metal gauges print it"),
+        (9, "galvanized", 0.1532 * 25.4, "from memory: charts of galvanized sheet begin here"),
     ],
 )
 def test_a_gauge_is_as_thick_as_listed(gauge, table, mm, source):
@@ -38,18 +45,26 @@ def test_galvanized_is_steel_with_its_coating():
 
 
 def test_steel_gauges_are_weights():
-    # Manufacturers' Standard: 10 ga weighs 5.625, 11 ga 5.000, 16 ga 2.500, 20 ga 1.500 lb/ft2; 41.82 lb/ft2 an inch
-    for gauge, weight in ((10, 5.625), (11, 5.0), (16, 2.5), (20, 1.5)):
-        assert gauge_thickness(gauge, "steel") / 25.4 == pytest.approx(weight / 41.82, abs=0.6e-4)
+    # Manufacturers' Standard: 3 ga weighs 10 lb/ft2 and each after it 5/8 less, down to 14 ga with 3.125 (from memory);
+    # 16 ga weighs 2.500, 20 ga 1.500; 41.82 lb/ft2 an inch (published)
+    for gauge, weight in [*((gauge, 10 - 0.625 * (gauge - 3)) for gauge in range(3, 15)), (16, 2.5), (20, 1.5)]:
+        assert gauge_thickness(gauge, "steel") / 25.4 == pytest.approx(weight / 41.82, abs=0.6e-4), gauge
+
+
+def test_stainless_gauges_are_parts_of_an_inch():
+    # US standard, from memory: 3 ga is a quarter of an inch, and each after it 1/64 less, down to 14 ga with 5/64
+    for gauge in range(3, 15):
+        assert gauge_thickness(gauge, "stainless") / 25.4 == pytest.approx((19 - gauge) / 64, abs=0.6e-4), gauge
 
 
 @pytest.mark.parametrize("table", GAUGE_TABLES)
 def test_a_higher_gauge_is_thinner(table):
     thicknesses = list(gauge_table(table).values())
     assert thicknesses == sorted(thicknesses, reverse=True)
-    assert list(gauge_table(table)) == list(range(10, 25))
+    assert list(gauge_table(table)) == list(range(9 if table == "galvanized" else 3, 25))
 
 
-def test_a_gauge_outside_the_table_is_refused_with_its_range():
-    with pytest.raises(InputError, match="6 ga is not in the steel gauge table. Use 10 to 24 ga"):
-        gauge_thickness(6, "steel")
+@pytest.mark.parametrize(("gauge", "table", "first"), [(2, "steel", 3), (25, "aluminium", 3), (8, "galvanized", 9)])
+def test_a_gauge_outside_the_table_is_refused_with_its_range(gauge, table, first):
+    with pytest.raises(InputError, match=f"{gauge} ga is not in the {table} gauge table. Use {first} to 24 ga"):
+        gauge_thickness(gauge, table)
