@@ -81,7 +81,8 @@ def _read_mesh(seen: bpy.types.Mesh, item: bpy.types.Object, mm: float) -> Mesh:
     for array in (points, corners, starts):
         array.setflags(write=False)
     return Mesh(
-        points=points, corners=corners, starts=starts, face_names=_face_names(seen, item), name=item.name
+        points=points, corners=corners, starts=starts, face_names=_face_names(seen, item), name=item.name,
+        unit_from="the scene's Unit Scale",
     )
 
 

@@ -16,7 +16,7 @@ from .envelope import Edge, Envelope, InnerPanel, Panel
 from .errors import InputError
 from .findings import Finding
 from .mesh import Mesh
-from .places import place
+from .places import named, place, places
 from .remedies import Remedy
 from .surface import Surface
 
@@ -46,9 +46,11 @@ _TINY, _HUGE = 5.0, 10_000.0
 _TOO_LARGE = 100_000.0
 """mm: from here on it is no sheet metal, and the numbers lose the digits that the tolerances need."""
 
-_UNITS = (
-    "If the drawing is in metres or inches, check the unit it is read in: the scene's Unit Scale in Blender, --units "
-    "or a job's `units` elsewhere.")
+
+def _unit_doubt(unit_from: str) -> str:
+    """What to look at where the unit may be wrong. unit_from: as a Mesh has it."""
+    where = f": {unit_from}" if unit_from else ""
+    return f"If the drawing is in metres or inches, check the unit it is read in{where}."
 
 
 def check_size(mesh: Mesh) -> None:
@@ -57,7 +59,7 @@ def check_size(mesh: Mesh) -> None:
     if size > _TOO_LARGE:
         raise InputError(
             f"The drawing is {size / 1000:.0f} m long", by=f"more than {_TOO_LARGE / 1000:g} m",
-            do=f"Is its unit right? {_UNITS}")
+            do=f"Is its unit right? {_unit_doubt(mesh.unit_from)}")
 
 
 def check_outlines(envelope: Envelope, drawn_areas: Reals) -> None:
@@ -146,23 +148,26 @@ def check_nesting(surface: Surface, label: Index, envelope: Envelope) -> None:
     )
 
 
-def check_thickness(envelope: Envelope) -> None:
+def check_thickness(envelope: Envelope, unit_from: str) -> None:
     """Refuse panels whose thickness is more than the part has room for: the smallest dimension of a closed
-    shell with metal inside, else (an open sheet has none) the second of the three."""
+    shell with metal inside, else (an open sheet has none) the second of the three. unit_from: as the mesh has it."""
     errors = []
     for shell in envelope.shells:
         panels = [envelope.panels[p] for p in shell.panels]
         size = np.sort(np.ptp(envelope.points[_points_of(panels)], axis=0))
+        alike: dict[tuple[float, float], list[Panel]] = {}
         for panel in panels:
             limit = float(size[0 if shell.closed and panel.inner > 0 else 1])
             if panel.thickness >= limit:
-                errors.append(InputError(
-                    f"Panel '{panel.name}' is {panel.thickness:g} mm thick, but '{shell.name}' is only "
-                    f"{limit:.4g} mm wide",
-                    where=_middle(envelope, panel),
-                    do=f"Choose thinner metal. {_UNITS}",
-                    faces=panel.faces,
-                ))
+                alike.setdefault((panel.thickness, limit), []).append(panel)
+        for (thickness, limit), thick in alike.items():
+            errors.append(InputError(
+                f"{named('Panel', [panel.name for panel in thick])} {'is' if len(thick) == 1 else 'are'} {thickness:g} "
+                f"mm thick, but '{shell.name}' is only {limit:.4g} mm wide",
+                where=places([_centre(envelope, panel) for panel in thick]),
+                do=f"Choose thinner metal. {_unit_doubt(unit_from)}",
+                faces=[face for panel in thick for face in panel.faces],
+            ))
     _refuse(errors[:_MOST])
 
 
@@ -225,8 +230,8 @@ def note_found_inside(panels: Sequence[InnerPanel]) -> list[Finding]:
     )]
 
 
-def note_size(envelope: Envelope) -> list[Finding]:
-    """A note where the size of the parts says that the units are wrong."""
+def note_size(envelope: Envelope, unit_from: str) -> list[Finding]:
+    """A note where the size of the parts says that the units are wrong. unit_from: as the mesh has it."""
     starts = np.cumsum([0] + [len(panel.rings[0]) for panel in envelope.panels])[:-1]
     corners = envelope.points[np.concatenate([panel.rings[0] for panel in envelope.panels])]
     sizes = (np.maximum.reduceat(corners, starts) - np.minimum.reduceat(corners, starts)).max(axis=1)
@@ -236,7 +241,7 @@ def note_size(envelope: Envelope) -> list[Finding]:
         what = f"Every part is larger than {_HUGE / 1000:g} m (the smallest {sizes.min() / 1000:.1f} m)"
     else:
         return []
-    return [Finding(rule="units_doubtful", level="note", message=f"{what}. {_UNITS}")]
+    return [Finding(rule="units_doubtful", level="note", message=f"{what}. {_unit_doubt(unit_from)}")]
 
 
 def _shapes(envelope: Envelope) -> NDArray[np.object_]:
@@ -270,7 +275,11 @@ def _points_of(panels: Iterable[Panel]) -> Index:
 
 
 def _middle(envelope: Envelope, panel: Panel) -> str:
-    return place(envelope.points[panel.rings[0]].mean(axis=0) + envelope.origin)
+    return place(_centre(envelope, panel))
+
+
+def _centre(envelope: Envelope, panel: Panel) -> Reals:
+    return np.asarray(envelope.points[panel.rings[0]].mean(axis=0) + envelope.origin)
 
 
 def _crossing_place(envelope: Envelope, panel: Panel, shape: shapely.Polygon) -> str:

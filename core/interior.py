@@ -33,7 +33,7 @@ from .ring_features import Step, featured
 from .room import Room, room_of
 from .solve import WHOLE, Solved
 from .tee_checks import check_tees, foot_of
-from .tee_tabs import WEB, TabPlan, Tee, TeeTab, plan_tee_tabs, slot_contour
+from .tee_tabs import WEB, TabPlan, Tee, TeeTab, plan_tee_tabs, refuse_short, slot_contour
 from .trimming import Assembly, settle
 
 __all__ = ["Interior", "fit_out", "inspect_interior"]
@@ -74,6 +74,7 @@ def fit_out(
     first = len(walls.plates)
     banned: list[TeeTab] = []
     trimmed: frozenset[int] = frozenset()
+    refuse_short(inside.tees, [p.name for p in pierced], choices.settings.tab_short)
     shapes = list(plate_shapes([p.outline for p in pierced])) if inside.tees else []
     thickness = [p.thickness for p in pierced]
     while True:

@@ -30,12 +30,13 @@ def join_inner(mesh: Mesh, inner: Sequence[Mesh], choices: Choices) -> tuple[Mes
     parts = (mesh, *inner)
     shift = np.cumsum([0] + [len(part.points) for part in parts])
     named = any(part.face_names for part in parts)
-    whole = Mesh.of(
+    joined = Mesh.of(
         np.concatenate([part.points for part in parts]),
         [part.face(i) + first for part, first in zip(parts, shift, strict=False) for i in range(part.face_count)],
         face_names=[name for part in parts for name in part.face_names or [""] * part.face_count] if named else (),
         name=mesh.name,
     )
+    whole = replace(joined, unit_from=mesh.unit_from)
     faces = dict(choices.faces)
     for face in range(mesh.face_count, whole.face_count):
         faces[face] = replace(faces.get(face, PanelChoice()), inner=True)

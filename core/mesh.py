@@ -19,7 +19,8 @@ class Mesh:
     points: (n, 3) float64, mm. corners: (k,) int64, the point indices of all faces one after another.
     starts: (f + 1,) int64; face i has corners[starts[i]:starts[i + 1]], in order round the face.
     face_names: one name a face (a group or material of the file), or empty.
-    name: what the file or object is called.
+    name: what the file or object is called. unit_from: what says in which unit it was read, in the words of where it
+    is from: an error that the unit may be the cause of sends there.
     """
 
     points: NDArray[np.float64]
@@ -27,6 +28,7 @@ class Mesh:
     starts: NDArray[np.int64]
     face_names: tuple[str, ...] = ()
     name: str = "envelope"
+    unit_from: str = ""
 
     @classmethod
     def of(

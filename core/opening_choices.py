@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
 from .choices import Bolts, MarkedOpening
-from .errors import InputError, TackwrightError
+from .errors import InputError
 from .fittings import Fitting, find_fitting
 from .opening_shapes import bolt_holes, opening_shape
 from .outline import Hole
 
-__all__ = ["Sized", "sized_openings"]
+__all__ = ["Sized", "has_place", "sized_opening"]
 
 _SIZES = {"round": ("diameter",), "slot": ("length", "width"), "rectangle": ("width", "height")}
 
@@ -28,26 +28,28 @@ class Sized:
     fitting: Fitting | None
 
 
-def sized_openings(marked: Sequence[MarkedOpening], own: Mapping[str, float]) -> list[Sized]:
-    """The size of every opening. own: the user's fittings. Raises InputError with everything that is wrong."""
-    errors: list[TackwrightError] = []
-    found: list[Sized] = []
-    for opening in marked:
-        try:
-            sized = _sized(opening, own)
-        except InputError as error:
-            error.openings = (opening.name,)
-            errors.append(error)
-            continue
-        wrong = [*_size_faults(opening, sized.size), *_place_faults(opening)]
-        if not wrong and opening.bolts is not None:
-            wrong = list(_bolt_faults(opening, sized.size, opening.bolts))
-        errors += [
-            InputError(f"Opening '{opening.name}': {what}", do=do, openings=(opening.name,)) for what, do in wrong]
-        found.append(sized)
-    if errors:
-        raise InputError.several(errors)
-    return found
+def sized_opening(opening: MarkedOpening, own: Mapping[str, float]) -> tuple[Sized | None, list[InputError]]:
+    """The size of an opening, and everything that is wrong with what it asks for: then there is no size. own: the
+    user's fittings."""
+    errors: list[InputError] = []
+    size: Sized | None = None
+    try:
+        size = _sized(opening, own)
+    except InputError as error:
+        error.openings = (opening.name,)
+        errors.append(error)
+    wrong = [] if size is None else list(_size_faults(opening, size.size))
+    known = None if size is None or wrong else size.size
+    wrong += _place_faults(opening)
+    if opening.bolts is not None:
+        wrong += _bolt_faults(opening, known, opening.bolts)
+    errors += [InputError(f"Opening '{opening.name}': {what}", do=do, openings=(opening.name,)) for what, do in wrong]
+    return None if errors else size, errors
+
+
+def has_place(opening: MarkedOpening) -> bool:
+    """Whether its place and its directions are some."""
+    return not any(_place_faults(opening))
 
 
 def _sized(opening: MarkedOpening, own: Mapping[str, float]) -> Sized:
@@ -101,7 +103,8 @@ def _place_faults(opening: MarkedOpening) -> Iterator[tuple[str, str]]:
             yield f"its {name} is {direction}", "Give a direction, as in (0, 0, 1)"
 
 
-def _bolt_faults(opening: MarkedOpening, size: tuple[float, ...], bolts: Bolts) -> Iterator[tuple[str, str]]:
+def _bolt_faults(opening: MarkedOpening, size: tuple[float, ...] | None, bolts: Bolts) -> Iterator[tuple[str, str]]:
+    """The same of a ring of bolts. size: of the opening, None where that is not known."""
     if isinstance(bolts.count, bool) or not isinstance(bolts.count, int) or bolts.count < 1:
         yield f"{bolts.count} bolts", "Give a whole number of at least 1, or leave the bolts out"
         return
@@ -118,6 +121,8 @@ def _bolt_faults(opening: MarkedOpening, size: tuple[float, ...], bolts: Bolts) 
     if bolts.count > 1 and bolts.hole >= between:
         yield (f"its bolt holes of {bolts.hole:g} mm stand {between:.2f} mm apart and run into each other",
                "Use fewer, smaller holes, or a larger bolt circle")
+    if size is None:
+        return
     main = opening_shape(opening.shape, size, opening.radius, (0.0, 0.0), 0.0)
     if shapely.intersects(_area(main), np.array([_area(h) for h in bolt_holes(bolts)], dtype=object)).any():
         yield (f"its bolt holes of {bolts.hole:g} mm on a circle of {bolts.circle:g} mm cut the opening itself",

@@ -14,7 +14,7 @@ from .choices import MarkedOpening
 from .errors import InputError, TackwrightError
 from .findings import Finding
 from .fittings import Fitting
-from .opening_choices import Sized, sized_openings
+from .opening_choices import Sized, has_place, sized_opening
 from .opening_shapes import bolt_holes, opening_shape
 from .piercing import Note, Pierced, Wanted, pierce
 from .placed_openings import PlacedOpening
@@ -60,45 +60,55 @@ def place_openings(
     find_plate: the indices of the plates that a panel's name or a face belongs to, none for an unknown one.
     fittings: the user's own, name to hole in mm. origin: (3,) from the plates' space to the drawing's, in which
     the marks are. web: metal to leave beside an opening, over the thickness. An opening that cannot be cut is left
-    out with an `error`. Raises InputError for sizes that are none, unknown fittings and unknown panels, all at once.
+    out with an `error`. Raises InputError for sizes that are none, unknown fittings and unknown panels; what else is
+    wrong with any opening is then told with it.
     """
-    sized = sized_openings(marked, fittings)
-    chosen = _named_plates(marked, find_plate)
     slabs = Slabs.of(plates)
     wanted: list[Wanted] = []
     findings: list[Finding] = []
-    for opening, size, named in zip(marked, sized, chosen, strict=True):
+    refused: list[TackwrightError] = []
+    for opening in marked:
+        size, errors = sized_opening(opening, fittings)
+        named, unknown = _named_plates(opening, find_plate)
+        refused += [*errors, *unknown]
+        if unknown or not has_place(opening):
+            continue                                 # it has no place that could be looked at
         places, wrong = _places(opening, size, slabs, named, origin)
         findings += wrong
-        wanted += [
-            Wanted(opening=_placed(opening, size, place), said=f"opening '{opening.name}'", notes=place.notes)
-            for place in places]
+        if size is not None:
+            wanted += [
+                Wanted(opening=_placed(opening, size, place), said=f"opening '{opening.name}'", notes=place.notes)
+                for place in places]
     done = pierce(plates, wanted, origin, web)
-    return Pierced(plates=done.plates, openings=done.openings, findings=(*findings, *done.findings))
+    findings += done.findings
+    if refused:
+        refused += [
+            InputError(f.message, openings=f.openings, remedy=f.remedy)
+            for f in findings if f.level == "error"]
+        raise InputError.several(refused)
+    return Pierced(plates=done.plates, openings=done.openings, findings=tuple(findings))
 
 
 def _named_plates(
-    marked: Sequence[MarkedOpening], find_plate: Callable[[str | int], Sequence[int]]
-) -> list[Sequence[int] | None]:
-    """The plates of the panel that each opening names; None where it names none."""
-    errors: list[TackwrightError] = []
-    found: list[Sequence[int] | None] = []
-    for opening in marked:
-        found.append(None if opening.panel is None else sorted(find_plate(opening.panel)))
-        if opening.panel is not None and not found[-1]:
-            what = f"face {opening.panel}" if isinstance(opening.panel, int) else f"panel '{opening.panel}'"
-            errors.append(InputError(
-                f"Opening '{opening.name}' is to pierce {what}, and there is no plate of it",
-                do="Name a panel that is cut, or none: then the nearest plate is pierced", openings=(opening.name,)))
-    if errors:
-        raise InputError.several(errors)
-    return found
+    opening: MarkedOpening, find_plate: Callable[[str | int], Sequence[int]]
+) -> tuple[Sequence[int] | None, list[InputError]]:
+    """The plates of the panel that an opening names, None where it names none; and what is wrong with that."""
+    if opening.panel is None:
+        return None, []
+    found = sorted(find_plate(opening.panel))
+    if found:
+        return found, []
+    what = f"face {opening.panel}" if isinstance(opening.panel, int) else f"panel '{opening.panel}'"
+    return found, [InputError(
+        f"Opening '{opening.name}' is to pierce {what}, and there is no plate of it",
+        do="Name a panel that is cut, or none: then the nearest plate is pierced", openings=(opening.name,))]
 
 
 def _places(
-    opening: MarkedOpening, size: Sized, slabs: Slabs, named: Sequence[int] | None, origin: Floats
+    opening: MarkedOpening, size: Sized | None, slabs: Slabs, named: Sequence[int] | None, origin: Floats
 ) -> tuple[list[_Place], list[Finding]]:
-    """Where an opening goes: on one plate, or on all along its axis; and the error where it goes on none."""
+    """Where an opening goes: on one plate, or on all along its axis; and the error where it goes on none. size: None
+    where it is not known."""
     point = np.asarray(opening.at, dtype=np.float64) - origin
     axis = None if opening.axis is None else _unit(opening.axis)
     if not slabs.count:
@@ -132,11 +142,11 @@ def _places(
 
 
 def _place(
-    opening: MarkedOpening, size: Sized, slabs: Slabs, index: int, point: Floats, axis: Floats | None, off: float
+    opening: MarkedOpening, size: Sized | None, slabs: Slabs, index: int, point: Floats, axis: Floats | None, off: float
 ) -> _Place:
     plate = slabs.plates[index]
     turn, notes = 0.0, list[Note]()
-    if size.fitting is not None:
+    if size is not None and size.fitting is not None:
         notes.append(_fitting_note(opening, size.fitting))
     if opening.across is not None:
         across = plate.frame.axes[:2] @ _unit(opening.across)
@@ -150,7 +160,7 @@ def _place(
     if off > SQUARE:
         text = (f"Opening '{opening.name}': its axis is {off:.1f} degrees off square to '{plate.name}'. The laser cuts "
                 "square: the opening is cut where the axis passes the middle of the plate.")
-        if opening.shape == "round":
+        if opening.shape == "round" and size is not None:
             lean = math.radians(off)
             length = size.size[0] / math.cos(lean) + plate.thickness * math.tan(lean)
             text += (f" A round part of {size.size[0]:.1f} mm along the axis needs a hole {length:.1f} mm long: mark a "

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["listed", "place", "point_at"]
+__all__ = ["listed", "named", "place", "places", "point_at"]
 
 
 def place(point: NDArray[np.float64]) -> str:
@@ -23,6 +23,27 @@ def point_at(point: NDArray[np.float64]) -> tuple[float, float, float]:
     """A position as findings keep it."""
     x, y, z = point.tolist()
     return x, y, z
+
+
+def places(points: Sequence[NDArray[np.float64]]) -> str:
+    """Where the first of several things is, mm, and how many there are besides.
+
+    >>> places([np.zeros(3), np.ones(3)])
+    '(0, 0, 0) mm and 1 more'
+    """
+    return place(points[0]) + (f" and {len(points) - 1} more" if len(points) > 1 else "")
+
+
+def named(noun: str, names: Sequence[str], most: int = 12) -> str:
+    """A noun with the names of the things meant; the first `most` of them.
+
+    >>> named("Panel", ["lid"]), named("panel", ["lid", "front"]), named("panel", ["lid", "front", "back"], most=1)
+    ("Panel 'lid'", "panels 'lid' and 'front'", "panels 'lid' and 2 more")
+    """
+    shown = [f"'{name}'" for name in names[:most]]
+    shown += [f"{len(names) - most} more"] if len(names) > most else []
+    said = " and ".join(filter(None, (", ".join(shown[:-1]), shown[-1])))
+    return f"{noun}{'s' if len(names) > 1 else ''} {said}"
 
 
 def listed(noun: str, items: Sequence[int] | NDArray[np.int64], most: int = 12) -> str:

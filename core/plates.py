@@ -18,7 +18,7 @@ from .frame import Frame
 from .joints import Joints
 from .moved_edges import Moved, Sides
 from .outline import Contour, Outline
-from .places import place
+from .places import named, places
 from .tabs import Stretches
 
 __all__ = ["Plate", "crossing_of", "cut_plates", "places_of", "plate_shapes", "refuse_unsound", "unsound_plates"]
@@ -150,25 +150,32 @@ def crossing_of(outline: Outline) -> Floats:
 
 
 def refuse_unsound(envelope: Envelope, joints: Joints, sides: Sides, plates: Sequence[Plate]) -> None:
-    """Raise InputError if a plate is unsound, naming every one."""
+    """Raise InputError if a plate is unsound, naming every one, those with one fault in one line."""
     bad = unsound_plates(plates)
     if not len(bad):
         return
     base = joints.base[sides.edge, sides.column]
-    errors: list[TackwrightError] = []
-    for index in bad:
-        panel = envelope.panels[index]
+    alike: dict[tuple[str, str, bool], list[int]] = {}
+    for index in bad.tolist():
         moves = base[sides.panel == index]
+        low, high = f"{moves.min():.2f}", f"{moves.max():.2f}"
         gone = abs(plates[index].outline.outer.area()) < tolerance.VANISH
-        cures = ["make the panel larger", "the plates thinner"]
-        cures += ["put the metal outside"] if panel.metal_side == "inside" else []
+        fault = ("vanish" if gone else "fall apart or cross itself", high if low == high else f"{low} to {high}",
+                 envelope.panels[index].metal_side == "inside")
+        alike.setdefault(fault, []).append(index)
+    errors: list[TackwrightError] = []
+    for (what, moved, inside), rows in alike.items():
+        panels, one = [envelope.panels[row] for row in rows], len(rows) == 1
+        cures = [f"make the panel{'' if one else 's'} larger", "the plates thinner"]
+        cures += ["put the metal outside"] if inside else []
         errors.append(InputError(
-            f"Panel '{panel.name}' is too small for its joints: the plate would "
-            + ("vanish" if gone else "fall apart or cross itself"),
-            where=place(envelope.points[panel.rings[0]].mean(axis=0) + envelope.origin),
-            by=f"edges that move in by {moves.min():.2f} to {moves.max():.2f} mm",
-            do=f"{', '.join(cures)}, or leave the panel out.".capitalize(),
-            faces=panel.faces,
+            named("Panel", [panel.name for panel in panels])
+            + (f" is too small for its joints: the plate would {what}" if one else
+               f" are too small for their joints: the plates would {what}"),
+            where=places([envelope.points[panel.rings[0]].mean(axis=0) + envelope.origin for panel in panels]),
+            by=f"edges that move in by {moved} mm",
+            do=f"{', '.join(cures)}, or leave {'the panel' if one else 'them'} out.".capitalize(),
+            faces=[face for panel in panels for face in panel.faces],
         ))
     raise InputError.several(errors)
 

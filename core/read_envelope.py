@@ -71,8 +71,8 @@ def read_envelope(mesh: Mesh, choices: Choices) -> Envelope:
     check_angles(envelope)
     check_crossings(drawing.surface, drawing.regions.label, envelope)
     check_nesting(drawing.surface, drawing.regions.label, envelope)
-    check_thickness(envelope)
-    said: list[Finding] = [*note_rims(envelope), *note_shells(envelope), *note_size(envelope)]
+    check_thickness(envelope, mesh.unit_from)
+    said: list[Finding] = [*note_rims(envelope), *note_shells(envelope), *note_size(envelope, mesh.unit_from)]
     if inner_found:
         unasked = {n for n, metal in zip(inner_found.names, inner_found.metals, strict=True) if metal.inner is None}
         said += note_found_inside([panel for panel in inner_panels if panel.name in unasked])

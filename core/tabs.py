@@ -101,12 +101,13 @@ def plan_tabs(envelope: Envelope, joints: Joints, sides: Sides, moved: Moved) ->
     room = high - low - 2 * keep_out
     fingers = np.where(notched, 1.0, 3.0)                     # how many tab widths a group takes
     least = np.maximum(NARROWEST * stock, NARROWEST_MM)
-    roomy = np.minimum(WIDTH * stock, (room - 2 * gap) / fingers)
+    roomy = np.minimum(np.maximum(WIDTH * stock, NARROWEST_MM), (room - 2 * gap) / fingers)
     width = rule("width", roomy)
     flank = np.where(notched, 0.0, rule("flank", width))
     group = width + 2 * flank + np.where(notched, gap, 2 * gap)
     wanted = (joints.panels[:, 1] >= 0) & np.array([r.on is not False for r in joints.rules])
     fits = (room >= group - 1e-9) & (width >= np.minimum(least, rule("width", least)) - 1e-9)
+    needed = np.where(room >= group - 1e-9, least * fingers + 2 * gap, group)
     fits &= joints.reach[rows, column] >= SHORTEST_REACH
     fits &= np.array([kind != "butt" for kind in joints.kinds]) & wanted
 
@@ -129,7 +130,7 @@ def plan_tabs(envelope: Envelope, joints: Joints, sides: Sides, moved: Moved) ->
     return TabGroups(
         edge=edge, column=column[edge], at=first + push + share * free, width=width[edge], flank=flank[edge],
         fit_gap=gap[edge], reach=reach[edge], bare=bare,
-        bare_room=np.column_stack([room, (least * fingers + 2 * gap)])[bare], bare_reach=reach[bare],
+        bare_room=np.column_stack([room, needed])[bare], bare_reach=reach[bare],
         dropped=np.empty(0, dtype=np.int64),
     )
 

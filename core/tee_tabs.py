@@ -15,15 +15,17 @@ import shapely
 from numpy.typing import NDArray
 
 from .choices import TabRule
+from .errors import InputError
 from .inner_meetings import upward
 from .memo import Remember, afresh
 from .outline import Contour
+from .places import named
 from .progress import Counting, uncounted
 from .rings import grown
 from .tabs import KEEP_OUT, LEAN, LEAN_MOST, MOST_GROUPS, NARROWEST, NARROWEST_MM, SPACING, WIDTH
 from .tee_section import slot_span, tab_reach
 
-__all__ = ["TabPlan", "Tee", "TeeTab", "WallRoom", "plan_tee_tabs", "slot_contour"]
+__all__ = ["TabPlan", "Tee", "TeeTab", "WallRoom", "plan_tee_tabs", "refuse_short", "slot_contour"]
 
 Floats = NDArray[np.float64]
 
@@ -123,6 +125,21 @@ class WallRoom:
         self._slots.append(slot)
 
 
+def refuse_short(tees: Sequence[Tee], names: Sequence[str], short: float) -> None:
+    """Refuse tabs that are to end below their wall's outer face by as much as the wall is thick, or more (InputError).
+
+    names: of all plates. short: as `plan_tee_tabs` has it.
+    """
+    walls = {tee.wall: tee.wall_thickness for tee in tees if tee.rule.on is not False and tee.wall_thickness <= short}
+    if walls:
+        through = named("plate", [names[wall] for wall in sorted(walls)])
+        thick = " and ".join(f"{value:g}" for value in sorted(set(walls.values())))
+        least = min(walls.values())
+        raise InputError(
+            f"The tab short is {short:g} mm, and nothing would be left of the tabs through {through}, {thick} mm thick",
+            do=f"Give less than {least:g} mm, or turn the tabs of those joints off.")
+
+
 def plan_tee_tabs(
     tees: Sequence[Tee], shapes: Sequence[shapely.Geometry], thickness: Sequence[float], short: float,
     banned: Sequence[TeeTab] = (), bare: frozenset[int] = frozenset(), remember: Remember = afresh,
@@ -159,7 +176,7 @@ def _place(
     keep_out = rule.keep_out if rule.keep_out is not None else KEEP_OUT * max(tee.thickness, tee.wall_thickness)
     least = max(NARROWEST * tee.thickness, NARROWEST_MM)
     free = length - 2 * keep_out
-    width = rule.width if rule.width is not None else min(WIDTH * tee.thickness, free)
+    width = rule.width if rule.width is not None else min(max(WIDTH * tee.thickness, NARROWEST_MM), free)
     if width > free + 1e-9 or (rule.width is None and width < least - 1e-9):
         needed = max(least, rule.width or 0.0) + 2 * keep_out
         return [], f"it is {length:.1f} mm long, and {needed:.1f} mm are needed"

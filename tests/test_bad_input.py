@@ -193,7 +193,7 @@ def test_a_corner_just_blunt_enough():
 ])
 def test_metal_thicker_than_the_part(size, side, limit):
     choices = Choices(settings=Settings(thickness=3.0, metal_side=side))
-    error = refused(box(*size), rf"'top' is 3 mm thick, but 'box' is only {limit} mm wide.*\.", choices)
+    error = refused(box(*size), rf"'top' are 3 mm thick, but 'box' is only {limit} mm wide.*\.", choices)
     assert "metres" in str(error)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final, Literal
@@ -46,7 +47,7 @@ def read_mesh(path: Path | str, *, unit: FileUnit = "mm") -> Mesh:
         raise InputError(f"{path} is empty", do="Export it again")
     try:
         with np.errstate(all="ignore"):     # points that are not finite are named at the end
-            return reader(path, data, _SCALE[unit])
+            return replace(reader(path, data, _SCALE[unit]), unit_from="--units, or a job's `units`")
     except InputError as error:
         raise InputError(f"{path}: {error.what}", where=error.where, by=error.by, do=error.do) from error
 
