@@ -15,7 +15,7 @@ from .framing import frame_place, frame_selected
 from .scan_mesh import corner_edges, corner_points, seen_modifiers, stamp_of
 from .selected_places import write_selection
 from .space import scan_of
-from .units import mm_per_unit
+from .units import error_text, mm_per_unit
 from .whole_step import whole_step
 
 __all__ = ["TACKWRIGHT_OT_check_clearance", "TACKWRIGHT_OT_select_collisions", "TACKWRIGHT_OT_show_tight_place"]
@@ -66,9 +66,9 @@ class TACKWRIGHT_OT_check_clearance(bpy.types.Operator):
         try:
             ask(context, envelope, self.kind)
         except InputError as error:
-            self.report({"ERROR"}, str(error))
+            self.report({"ERROR"}, error_text(context, error))
             return {"CANCELLED"}
-        if said := said_of(envelope):
+        if said := said_of(context, envelope):
             self.report({"ERROR"}, said)
             return {"CANCELLED"}
         return {"FINISHED"}

@@ -16,6 +16,7 @@ from bpy.app.handlers import persistent
 from numpy.typing import NDArray
 
 from ..core.errors import InputError
+from ..core.said_units import said
 from .background import StoppedError, Work
 from .clearance_bodies import body_of, stamp_of_body
 from .handlers import Handlers, hear, stop_hearing
@@ -24,7 +25,7 @@ from .redraw import redraw_views
 from .scan_mesh import Stamp, stamp_of
 from .sorted_scans import any_scan, forget_scans, forget_unneeded_scans, kept_scans, sort_scan, sorted_scan, sorting
 from .space import scan_of
-from .units import rounded
+from .units import rounded, units_of
 
 __all__ = [
     "Found", "again", "age_of", "ask", "colliding_faces", "drop", "forget_unused", "found_of", "refresh", "register",
@@ -74,9 +75,9 @@ def found_of(envelope: bpy.types.Object) -> Found | None:
     return _found.get(envelope.session_uid)
 
 
-def said_of(envelope: bpy.types.Object) -> str:
+def said_of(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
     """Why nothing was found when it was asked for last; empty where something was."""
-    return _said.get(envelope.session_uid, "")
+    return said(_said.get(envelope.session_uid, ""), units_of(context.scene))
 
 
 def state_of(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
@@ -86,7 +87,7 @@ def state_of(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
         return f"Reading the scan: {100 * share:.0f} %"
     if envelope.session_uid in _asked:
         return "Looking for the room"
-    return said_of(envelope)
+    return said_of(context, envelope)
 
 
 def age_of(context: bpy.types.Context, envelope: bpy.types.Object) -> str:

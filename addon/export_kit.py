@@ -11,7 +11,6 @@ from bpy.props import BoolProperty, StringProperty
 
 from ..core.errors import TackwrightError
 from ..core.kit import Kit
-from ..core.said_units import said
 from . import export_job
 from .envelope import envelope_of, poll_envelope
 from .export_job import Export
@@ -24,7 +23,7 @@ from .kit_paths import kit_folder, parent_folder
 from .preferences import settle_new
 from .solve import alone, count_of, keep_kit, kit_name, kit_of, solve, tell_refusal
 from .told_age import plates_stay
-from .units import BESIDE_THE_FILE, units_of
+from .units import BESIDE_THE_FILE, error_text
 
 __all__ = ["TACKWRIGHT_OT_export_kit"]
 
@@ -239,7 +238,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
             return
         tell_refusal(context, envelope, error, parts)
         select_places(context, places_in(parts, error.faces, error.edges))
-        self.report({"ERROR"}, said(str(error), units_of(context.scene)))
+        self.report({"ERROR"}, error_text(context, error))
 
 
 _asked: list[Export] = []

@@ -13,6 +13,7 @@ from ..core.kit import Kit
 from .findings import keep_findings, keep_refusal, places_in, select_places
 from .gather import Drawing, Part, read_drawing
 from .told_age import forget_told, remember
+from .units import error_text
 
 __all__ = [
     "alone", "count_of", "forget_kits", "keep_kit", "kit_name", "kit_of", "last_kit", "solve", "tell_refusal",
@@ -47,7 +48,7 @@ def solve(
     except TackwrightError as error:
         tell_refusal(context, envelope, error, parts)
         select_places(context, places_in(parts, error.faces, error.edges))
-        operator.report({"ERROR"}, str(error))
+        operator.report({"ERROR"}, error_text(context, error))
         return None
     keep_kit(envelope, drawing, kit)
     keep_findings(envelope, kit, parts, only_selected=in_part)

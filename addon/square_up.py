@@ -15,7 +15,7 @@ from .envelope import envelope_of, made_plate, why_not_changed
 from .framing import frame_place
 from .scan_mesh import in_world_mm, selected_points
 from .space import scan_of
-from .units import mm_per_unit, units_of
+from .units import error_text, mm_per_unit, units_of
 from .whole_step import whole_step
 
 __all__ = [
@@ -144,7 +144,7 @@ class TACKWRIGHT_OT_set_patch(bpy.types.Operator):
         try:
             fit = fit_plane(in_world_mm(points, item, mm), what)
         except InputError as error:
-            self.report({"ERROR"}, str(error))
+            self.report({"ERROR"}, error_text(context, error))
             return {"CANCELLED"}
         whole_step(context)
         text = " ".join(f"{value:.9g}" for value in points.ravel().tolist())
@@ -200,7 +200,7 @@ class TACKWRIGHT_OT_square_up(bpy.types.Operator):
         try:
             found = square_up(floor, wall, inside=corners.mean(axis=0), origin=origin[self.origin])
         except InputError as error:
-            self.report({"ERROR"}, str(error))
+            self.report({"ERROR"}, error_text(context, error))
             return {"CANCELLED"}
         whole_step(context)
         motion = Matrix(found.motion.tolist())
@@ -260,7 +260,7 @@ class TACKWRIGHT_OT_known_distance(bpy.types.Operator):
         try:
             scale = scale_for(measured * mm, (self.distance or measured) * mm)
         except InputError as error:
-            self.report({"ERROR"}, str(error))
+            self.report({"ERROR"}, error_text(context, error))
             return {"CANCELLED"}
         whole_step(context)
         first = ends[0]

@@ -12,13 +12,13 @@ from bpy.props import BoolProperty, EnumProperty, FloatProperty
 
 from ..core.errors import InputError
 from ..core.face_wishes import GRIDS, FaceWishes, Snap
-from ..core.said_units import Units, length_said, said
+from ..core.said_units import Units, length_said
 from ..core.true_faces import TrueFaces, true_faces
 from .drawn_faces import DrawnFaces, read_drawn_faces, write_points
 from .edited_meshes import IS_A_PLATE, edited_meshes
 from .envelope import envelope_of, inner_meshes_of
 from .findings import select_places
-from .units import units_of
+from .units import error_text, units_of
 
 __all__ = ["TACKWRIGHT_OT_true_faces", "objects_to_flatten"]
 
@@ -159,7 +159,7 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
                 return {"CANCELLED"}
             except InputError as error:
                 select_places(context, [(item, list(error.faces), list(error.edges))])
-                self.report({"ERROR"}, said(str(error), units))
+                self.report({"ERROR"}, error_text(context, error))
                 return {"CANCELLED"}
         for item, result, _ in found:
             write_points(item, result.stored, np.flatnonzero(result.moved > 0).tolist())

@@ -11,9 +11,10 @@ from typing import Any
 import bpy
 from bpy.props import FloatProperty
 
-from ..core.said_units import Units
+from ..core.errors import TackwrightError
+from ..core.said_units import Units, said
 
-__all__ = ["BESIDE_THE_FILE", "kept_mm", "mm_per_unit", "rounded", "shown_length", "units_of"]
+__all__ = ["BESIDE_THE_FILE", "error_text", "kept_mm", "mm_per_unit", "rounded", "shown_length", "units_of"]
 
 BESIDE_THE_FILE = {"PATH_SUPPORTS_BLEND_RELATIVE"} if bpy.app.version >= (4, 5, 0) else set[str]()
 """Option of a path that may begin with `//`: newer Blenders want to be told, older ones do not know it."""
@@ -32,6 +33,11 @@ def mm_per_unit(scene: bpy.types.Scene | None) -> float:
 def units_of(scene: bpy.types.Scene | None) -> Units:
     """What figures and messages are said in for who works in the scene."""
     return "in" if scene is not None and scene.unit_settings.system == "IMPERIAL" else "mm"
+
+
+def error_text(context: bpy.types.Context, error: TackwrightError) -> str:
+    """What an error about a drawing says to who works in the scene. An error about a file says what stands in it."""
+    return said(str(error), units_of(context.scene))
 
 
 def rounded(length: float) -> float:
