@@ -26,7 +26,7 @@ TITLES: Final[Mapping[str, str]] = {
     "faces_turned_over": "Faces turned over",
     "fields_overlap": "Fields overlap",
     "fit_gap_wide": "Wide fit gap",
-    "fits_more_than_one_way": "Fits many ways",
+    "fits_more_than_one_way": "Fits wrongly",
     "fitting_hole": "Measure fitting",
     "found_inside": "Inner plates found",
     "free_edges": "Open envelope",

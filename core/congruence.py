@@ -6,7 +6,7 @@ A mirrored plate is another piece, for its outside face must stay outside.
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,7 +66,7 @@ def _groups(stack: OutlineStack, limit: float) -> list[Group]:
         near = near[(np.abs(sizes[near] - sizes[row]) <= room).all(axis=1)]
         members = [(int(stack.index[row]), np.eye(3))]
         if near.size:
-            found, motions = first_fits(_rows(stack, slice(row, row + 1)), _rows(stack, near), limit)
+            found, motions = first_fits(stack.only(slice(row, row + 1)), stack.only(near), limit)
             taken[near[found]] = True
             members += zip(stack.index[near[found]].tolist(), motions[found], strict=True)
         groups.append(Group(representative=members[0][0], members=tuple(members)))
@@ -99,15 +99,3 @@ def _sizes(stack: OutlineStack, limit: float) -> tuple[NDArray[np.float64], NDAr
     ])
     distances = np.array([corners, 1, corners, 1, holes.shape[1], 1, 1, 1, runs / 2])
     return sizes, 2 * limit * distances + 1e-12 * sizes.max()
-
-
-def _rows(stack: OutlineStack, rows: NDArray[np.int64] | slice) -> OutlineStack:
-    return replace(
-        stack,
-        index=stack.index[rows],
-        outer=stack.outer[rows],
-        sagitta=stack.sagitta[rows],
-        hole_from=stack.hole_from[rows],
-        hole_to=stack.hole_to[rows],
-        hole_size=stack.hole_size[rows],
-    )

@@ -6,7 +6,7 @@ A point of the plane is one complex number x + iy here: turning is multiplicatio
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,6 +38,12 @@ class OutlineStack:
     hole_from: Complex
     hole_to: Complex
     hole_size: Floats
+
+    def only(self, rows: Ints | slice) -> OutlineStack:
+        """Some of the outlines."""
+        return replace(
+            self, index=self.index[rows], outer=self.outer[rows], sagitta=self.sagitta[rows],
+            hole_from=self.hole_from[rows], hole_to=self.hole_to[rows], hole_size=self.hole_size[rows])
 
     def mirrored(self) -> OutlineStack:
         """Every outline mirrored in the x axis, its contours still running the way they did."""

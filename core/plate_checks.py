@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 from .bed_fit import fits_bed, smallest_box
 from .choices import Cutter
 from .findings import Finding
-from .fit_ways import ways_to_fit
+from .fit_ways import mistakes
 from .kit import KitPlate
 from .opening_remedies import Widening
 from .outline import Circle
@@ -22,20 +23,22 @@ __all__ = ["check_plates"]
 
 STANDARD: Final = Cutter()
 NOTHING: Final = Widening.of((), ())
+CLOSEST: Final = 0.05
+"""mm: plates go together that differ by no more than their fit gap, or by this: a laser cuts no closer."""
 
 
 def check_plates(
     plates: tuple[KitPlate, ...], fit_gap: float, cutter: Cutter = STANDARD, widening: Widening = NOTHING
 ) -> tuple[Finding, ...]:
-    """Findings about distinct plates, in the order of the marks. cutter: the limits that they are held to. widening:
-    the openings that may be widened."""
+    """Findings about distinct plates, in the order of the marks; then about several together. cutter: the limits that
+    they are held to. widening: the openings that may be widened."""
     found: list[Finding] = []
     for plate in plates:
         found += _foil(plate, cutter)
         found += _past_the_bed(plate, cutter)
         found += _small_holes(plate, cutter, widening)
         found += _thin_webs(plate, cutter)
-        found += _other_ways(plate, fit_gap)
+    found += _wrong_places(plates, fit_gap)
     return tuple(found)
 
 
@@ -144,16 +147,22 @@ def _lost(more: shapely.Geometry, less: shapely.Geometry, least: float) -> list[
     return [np.asarray(g.centroid.coords[0]) for g in parts if g.area > 0.2 * least**2]
 
 
-def _other_ways(plate: KitPlate, fit_gap: float) -> Iterator[Finding]:
-    ways = ways_to_fit(plate.outline, max(fit_gap, 0.05))
-    if ways.only_one:
-        return
-    how = []
-    if ways.turns > 1:
-        how.append(f"turned ({ways.turns} ways)")
-    if ways.turned_over:
-        how.append("turned over")
-    middle = plate.outline.outer.points.mean(axis=0)
-    yield _finding(
-        plate, "fits_more_than_one_way",
-        f"fits its place {' and '.join(how)}, so check its mark and outside face before tacking.", middle, "note")
+def _wrong_places(plates: tuple[KitPlate, ...], fit_gap: float) -> Iterator[Finding]:
+    """Plates that fit their own place wrongly, and plates that fit in each other's."""
+    found = mistakes([plate.outline for plate in plates], [plate.thickness for plate in plates], max(fit_gap, CLOSEST))
+    for index, ways in found.own:
+        more = f"turned ({ways.turns} more way{'s' if ways.turns > 1 else ''})" if ways.turns else ""
+        how = " and ".join(filter(None, (more, "turned over" if ways.turned_over else "")))
+        yield _finding(
+            plates[index], "fits_more_than_one_way",
+            f"its outline also fits its place {how}, with its holes in the wrong places: check its mark and outside "
+            "face before tacking.", plates[index].outline.outer.points.mean(axis=0), "note")
+    for group in found.among:
+        alike = [plates[index] for index in group]
+        names = [f"{plate.mark} '{plate.name}'" for plate in alike]
+        first = _finding(alike[0], "fits_more_than_one_way", "", alike[0].outline.outer.points.mean(axis=0), "note")
+        yield replace(
+            first, about=tuple(p.id for plate in alike for p in plate.placements),
+            faces=tuple(f for plate in alike for p in plate.placements for f in p.faces),
+            message=f"{', '.join(names[:-1])} and {names[-1]} have one outline and other holes: each fits in the place "
+            f"of the other{'' if len(names) == 2 else 's'}. Check their marks before tacking.")

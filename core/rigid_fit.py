@@ -59,7 +59,7 @@ def first_fits(piece: OutlineStack, others: OutlineStack, limit: float) -> tuple
 
 def count_fits(piece: OutlineStack, other: OutlineStack, limit: float) -> int:
     """In how many ways the one outline of `piece` fits the one of `other` by turning and shifting."""
-    if piece.outer.shape != other.outer.shape:
+    if piece.outer.shape != other.outer.shape or piece.hole_from.shape != other.hole_from.shape:
         return 0
     turns, possible = _turns(piece, other, limit)
     shift = np.flatnonzero(possible[0])

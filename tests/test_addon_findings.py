@@ -129,14 +129,14 @@ def test_the_list_is_searched_and_sorted_by_blenders_own_means(blender, quiet_bo
     from types import SimpleNamespace
 
     kind = blender.types.TACKWRIGHT_UL_findings
-    rows = SimpleNamespace(bitflag_filter_item=1 << 30, filter_name="FITS", use_filter_sort_alpha=False)
+    rows = SimpleNamespace(bitflag_filter_item=1 << 30, filter_name="Welding HEATS", use_filter_sort_alpha=False)
     shown, order = kind.filter_items(rows, blender.context, quiet_box.tackwright, "findings")
     rules = [f.rule for f in quiet_box.tackwright.findings]
-    assert [bool(s) for s in shown] == [rule == "fits_more_than_one_way" for rule in rules] and order == []
+    assert [bool(s) for s in shown] == [rule == "sealed_cell" for rule in rules] and order == []
     rows.filter_name, rows.use_filter_sort_alpha = "", True
     shown, order = kind.filter_items(rows, blender.context, quiet_box.tackwright, "findings")
     assert all(shown) and sorted(order) == list(range(len(rules)))
-    assert order[rules.index("fits_more_than_one_way")] < order[rules.index("cracks_without_filler")]    # F, W
+    assert order[rules.index("sealed_cell")] < order[rules.index("cracks_without_filler")]    # C, W
 
 
 def test_the_panel_says_all_about_the_chosen_finding(blender, quiet_box, drawn):
@@ -147,7 +147,7 @@ def test_the_panel_says_all_about_the_chosen_finding(blender, quiet_box, drawn):
     assert "0.00 mm²" in said and "mm2" not in said
     blender.context.scene.unit_settings.system = "IMPERIAL"
     assert "in²" in " ".join(drawn("findings"))
-    choose(quiet_box, "fits_more_than_one_way")
+    choose(quiet_box, "sealed_cell")
     assert "Open the Corner" not in drawn("findings") and "Select in Edit Mode" in drawn("findings")
 
 
@@ -155,7 +155,7 @@ def test_the_panel_says_all_about_the_chosen_finding(blender, quiet_box, drawn):
 
 
 def test_the_chosen_finding_stays_chosen_when_the_list_is_made_anew(blender, quiet_box):
-    kept = choose(quiet_box, "fits_more_than_one_way")
+    kept = choose(quiet_box, "sealed_cell")
     rule, message, faces = kept.rule, kept.message, kept.faces
     quiet_box.tackwright.corner = "OPEN"                 # twelve findings before it go
     check(blender, quiet_box)
@@ -546,7 +546,7 @@ def test_a_remedy_is_grey_and_says_why(blender, quiet_box, monkeypatch):
     from tackwright.addon import remedy_writers
 
     monkeypatch.setattr(remedy_writers, "_is_there", lambda name: True)
-    choose(quiet_box, "fits_more_than_one_way")
+    choose(quiet_box, "sealed_cell")
     with pytest.raises(RuntimeError, match="No single remedy is right"):
         blender.ops.tackwright.apply_remedy()
     kept = choose(quiet_box, "cracks_without_filler")

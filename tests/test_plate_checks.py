@@ -66,13 +66,21 @@ def test_sharp_corners_are_no_findings():
         assert rules(outer) == []
 
 
-@pytest.mark.parametrize(("outer", "words"), [
-    ([(0, 0), (200, 0), (200, 100), (0, 100)], ("turned (2 ways)", "turned over")),
-    ([(0, 0), (200, 0), (150, 100), (50, 100)], ("turned over",)),
-    (ODD, ()),
+RECTANGLE = [(0, 0), (200, 0), (200, 100), (0, 100)]
+
+
+@pytest.mark.parametrize(("outer", "at", "words"), [
+    (RECTANGLE, None, ()),                            # whichever way it lies, nothing is elsewhere
+    (RECTANGLE, (100, 50), ()),
+    (RECTANGLE, (100, 30), ("turned (1 more way) and turned over",)),
+    (RECTANGLE, (60, 30), ("turned (1 more way) and turned over",)),
+    ([(0, 0), (200, 0), (150, 100), (50, 100)], (100, 30), ()),
+    ([(0, 0), (200, 0), (150, 100), (50, 100)], (80, 30), ("place turned over, with",)),
+    (ODD, (80, 30), ()),
 ])
-def test_plates_that_fit_more_than_one_way(outer, words):
-    found = [f for f in check_plates((plate(outer),), 0.1) if f.rule == "fits_more_than_one_way"]
+def test_plates_that_fit_their_own_place_wrongly(outer, at, words):
+    holes = [] if at is None else [Circle(centre=at, diameter=20.0)]
+    found = [f for f in check_plates((plate(outer, holes),), 0.1) if f.rule == "fits_more_than_one_way"]
     assert bool(found) is bool(words)
     for word in words:
         assert word in found[0].message
