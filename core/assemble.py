@@ -19,6 +19,7 @@ from .offers import offer_at_joints
 from .opening_remedies import Widening
 from .pieces import Piece
 from .plate_checks import check_plates
+from .root_corners import root_corners
 from .skins import capacities, corner_voids
 from .solve import Solved
 from .trimming import Assembly
@@ -115,25 +116,21 @@ def _kit_tabs(solved: Solved, ids: list[str]) -> dict[int, list[Tab]]:
 
 
 def _kit_corners(solved: Solved, assembly: Assembly, joints: tuple[Joint, ...]) -> tuple[Corner, ...]:
-    """Points where three or more joints meet. What trimming took away is to be filled too, at the nearest."""
+    """Points where joints meet. What trimming took away is to be filled too, at the nearest."""
     envelope = solved.envelope
-    meeting: dict[int, list[int]] = {}
-    for row, edge in enumerate(envelope.edges):
-        if not edge.free:
-            for point in (edge.start, edge.end):
-                meeting.setdefault(point, []).append(row)
-    points = sorted(p for p, rows in meeting.items() if len(rows) >= 3)
-    if not points:
-        return ()
     voids = corner_voids(envelope, solved.joints, solved.sides, solved.roots)
-    places = envelope.points[points]
+    corners = root_corners(envelope, solved.joints, solved.roots, voids)
+    if not corners:
+        return ()
+    places = np.array([corner.at for corner in corners])
+    trimmed = np.zeros(len(corners))
     for trim in assembly.trims:
-        voids[points[int(np.argmin(np.linalg.norm(places - trim.at, axis=1)))]] += trim.volume
-    columns = zip(points, (places + envelope.origin).tolist(), voids[points].tolist(), strict=True)
+        trimmed[int(np.argmin(np.linalg.norm(places - trim.at, axis=1)))] += trim.volume
     return tuple(
-        Corner(id=f"V{number:02d}", at=(x, y, z), joints=tuple([joints[row].id for row in meeting[point]]),
-               void=max(0.0, void))
-        for number, (point, (x, y, z), void) in enumerate(columns, 1)
+        Corner(id=f"V{number:02d}", at=(x, y, z), joints=tuple([joints[row].id for row in corner.edges]),
+               void=corner.void + more)
+        for number, (corner, (x, y, z), more) in enumerate(
+            zip(corners, (places + envelope.origin).tolist(), trimmed.tolist(), strict=True), 1)
     )
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from . import tolerance
 from .envelope import Envelope
 from .joints import Joints
 from .moved_edges import Moved, Sides, move_sides
@@ -26,11 +27,12 @@ _PLAIN = 0.05
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RootLines:
     """Where every edge's root line runs. start, end: (m,) along the edge's axis, mm. points: (m, 2, 3) in the
-    envelope's frame (recentred)."""
+    envelope's frame (recentred). gone: (m,) lines of which nothing is left: they are a point."""
 
     start: Floats
     end: Floats
     points: Floats
+    gone: NDArray[np.bool_]
 
     @property
     def length(self) -> Floats:
@@ -38,14 +40,18 @@ class RootLines:
 
 
 def root_lines(envelope: Envelope, joints: Joints, sides: Sides) -> RootLines:
-    """The root line of every joint, from corner to corner of the skin it lies on."""
+    """The root line of every joint, from corner to corner of the skin it lies on: as far as both of its panels' skins
+    reach along it. Where more than three panels meet, one of the two mostly ends before the other."""
     moved = move_sides(sides, joints.root[sides.edge, sides.column])
     count = len(joints.angle)
     one, two = sides.measure(moved.start), sides.measure(moved.end)
-    total = np.zeros((2, count))
-    np.add.at(total[0], sides.edge, np.minimum(one, two))
-    np.add.at(total[1], sides.edge, np.maximum(one, two))
-    start, end = total / np.maximum(np.bincount(sides.edge, minlength=count), 1)
+    ahead = sides.column == 0
+    start, end = np.full(count, -np.inf), np.full(count, np.inf)
+    np.maximum.at(start, sides.edge, np.where(ahead, one, two))
+    np.minimum.at(end, sides.edge, np.where(ahead, two, one))
+    gone = end - start <= tolerance.TOUCH
+    start = np.where(gone, (start + end) / 2, start)
+    end = np.where(gone, start, end)
     # the root lies `root` into panel a and below its surface by the depth of the skin
     first = np.zeros((count, 3))
     column = sides.column == 0
@@ -58,7 +64,7 @@ def root_lines(envelope: Envelope, joints: Joints, sides: Sides) -> RootLines:
     first[edge] = (sides.axis[edge, 0] + into[column] * joints.root[edge, 0][:, None]
                    - frames[column, 2] * depth[edge][:, None])
     points = first[:, None] + sides.axis[:, 1][:, None] * np.stack([start, end], axis=1)[:, :, None]
-    return RootLines(start=start, end=end, points=points)
+    return RootLines(start=start, end=end, points=points, gone=gone)
 
 
 def capacities(envelope: Envelope, joints: Joints, sides: Sides) -> tuple[float | None, ...]:
@@ -123,7 +129,8 @@ def _shoelace(moved: Moved, sides: Sides) -> Floats:
 
 
 def corner_voids(envelope: Envelope, joints: Joints, sides: Sides, roots: RootLines) -> Floats:
-    """(n,) for every point of the envelope, the volume to fill there beyond plates and grooves, mm3.
+    """(m, 2) for both ends of every root line, the volume to fill there beyond plates and grooves, mm3. Of what is to
+    be filled between two lines at a panel's corner each has half.
 
     Metal, grooves, crevices and voids together make up the space between the two skins. Split at the
     panels' corners, what the plates and the grooves leave over at a corner is, for each panel there, the
@@ -160,10 +167,9 @@ def corner_voids(envelope: Envelope, joints: Joints, sides: Sides, roots: RootLi
     extra_first = (roots.start[sides.edge] - first) * strip
     extra_last = (last - roots.end[sides.edge]) * strip
 
-    ends = np.array([(e.start, e.end) for e in envelope.edges], dtype=np.int64)[sides.edge]
-    corner = np.where(ahead, ends[:, 0], ends[:, 1])
-    voids = np.zeros(len(envelope.points))
-    np.add.at(voids, corner, share)
-    np.add.at(voids, ends[:, 0], extra_first)
-    np.add.at(voids, ends[:, 1], extra_last)
+    voids = np.zeros((len(envelope.edges), 2))
+    np.add.at(voids, (sides.edge, np.where(ahead, 0, 1)), share / 2)
+    np.add.at(voids, (sides.edge[prev], np.where(ahead[prev], 1, 0)), share / 2)
+    np.add.at(voids[:, 0], sides.edge, extra_first)
+    np.add.at(voids[:, 1], sides.edge, extra_last)
     return voids
