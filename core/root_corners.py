@@ -6,7 +6,6 @@ and where the metal swallows a short edge, corners of the drawing become one: so
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -54,20 +53,45 @@ def root_corners(envelope: Envelope, joints: Joints, roots: RootLines, voids: Fl
     """The corners of an envelope, in the order of the drawn ones. voids: (m, 2) what is to be filled at the start and
     the end of every root line, mm3."""
     ends = _ends(envelope, joints, roots)
-    first = np.flatnonzero(np.diff(ends.group, prepend=-1))
-    out: list[RootCorner] = []
-    for rows in np.split(np.arange(len(ends.edge)), first[1:]) if len(first) else ():
+    if not len(ends.edge):
+        return ()
+    corner, meets = _sorted_out(ends)
+    count = int(corner.max()) + 1
+    middles = np.zeros((count, 3))
+    np.add.at(middles, corner[meets], ends.at[meets])
+    middles /= np.bincount(corner[meets], minlength=count)[:, None]
+    filled = np.zeros(count)
+    np.add.at(filled, corner, voids[ends.edge, ends.which])
+    drawn = np.zeros(count, dtype=np.int64)
+    drawn[corner] = ends.group
+    pairs = np.unique(np.stack([corner, ends.edge], axis=1)[meets], axis=0)
+    edges = np.split(pairs[:, 1], np.flatnonzero(np.diff(pairs[:, 0])) + 1)
+    return tuple(
+        RootCorner(at=at, edges=tuple(own.tolist()), void=void)
+        for at, own, void in zip(middles, edges, _balanced(filled, drawn).tolist(), strict=True))
+
+
+def _sorted_out(ends: _Ends) -> tuple[Ints, NDArray[np.bool_]]:
+    """(n,) the corner that each end counts at, numbered group by group; and whether it meets others there. One that
+    meets none counts at the nearest where some meet; where none do, each is a corner."""
+    _, group = np.unique(ends.group, return_inverse=True)
+    middle = np.zeros((int(group.max()) + 1, 3))
+    np.add.at(middle, group, ends.at)
+    middle /= np.bincount(group)[:, None]
+    apart = np.linalg.norm(ends.at - middle[group], axis=1) > ends.reach
+    starts = np.searchsorted(group, np.arange(len(middle) + 1))
+    local = np.zeros(len(group), dtype=np.int64)
+    meets = np.ones(len(group), dtype=bool)
+    for number in np.unique(group[apart]).tolist():
+        rows = np.arange(starts[number], starts[number + 1])
         clusters = _clusters(ends.at[rows], float(ends.reach[rows].max()))
         meeting = [c for c in clusters if len(np.unique(ends.edge[rows[c]])) > 1] or clusters
         middles = np.array([ends.at[rows[c]].mean(axis=0) for c in meeting])
-        nearest = np.linalg.norm(ends.at[rows][:, None] - middles, axis=2).argmin(axis=1)
-        for number, cluster in enumerate(meeting):
-            nearest[cluster] = number                # a line counts where it meets others, else at the nearest such
-        filled = _balanced(np.bincount(nearest, weights=voids[ends.edge[rows], ends.which[rows]]))
-        out += [
-            RootCorner(at=middle, edges=tuple(np.unique(ends.edge[rows[c]]).tolist()), void=float(void))
-            for c, middle, void in zip(meeting, middles, filled, strict=True)]
-    return tuple(out)
+        local[rows] = np.linalg.norm(ends.at[rows][:, None] - middles, axis=2).argmin(axis=1)
+        meets[rows] = False
+        for place, cluster in enumerate(meeting):
+            local[rows[cluster]], meets[rows[cluster]] = place, True
+    return np.unique(np.stack([group, local], axis=1), axis=0, return_inverse=True)[1].reshape(-1), meets
 
 
 def _ends(envelope: Envelope, joints: Joints, roots: RootLines) -> _Ends:
@@ -109,10 +133,12 @@ def _radius(points: Floats) -> float:
     return float(np.linalg.norm(points - points.mean(axis=0), axis=1).max())
 
 
-def _balanced(voids: Floats) -> Sequence[float]:
-    """The voids of one drawn corner with none below 0: where lines overlap at one of its points, the others have so
-    much less to fill."""
+def _balanced(voids: Floats, drawn: Ints) -> Floats:
+    """The voids of corners with none below 0: where lines overlap at one of the corners that a drawn one became, the
+    others have so much less to fill. drawn: (c,) which one that was."""
     open_ = np.maximum(voids, 0.0)
-    total = max(float(voids.sum()), 0.0)
-    shares: list[float] = (open_ * (total / open_.sum()) if open_.sum() > 0 else open_).tolist()
-    return shares
+    total, gaps = np.zeros((2, int(drawn.max()) + 1))
+    np.add.at(total, drawn, voids)
+    np.add.at(gaps, drawn, open_)
+    share = np.maximum(total, 0.0) / np.where(gaps > 0, gaps, 1.0)
+    return np.asarray(open_ * share[drawn])
