@@ -266,7 +266,7 @@ FIELD = "[[perforations]]\npanel = 'a'\n"
         ("thickness = true", "thickness is true: True is not a length"),
         ("thickness = nan", "thickness is nan: nan is not a finite length"),
         ("thickness = [3]", "thickness is [3]: [3] is not a length"),
-        ("thickness = '6ga'", "thickness is '6ga': 6 ga is not in the aluminium gauge table"),
+        ("thickness = '2ga'", "thickness is '2ga': 2 ga is not in the aluminium gauge table"),
         ("root_gap = -1", "root_gap is -1 mm. It must be at least 0 mm"),
         ("overlap = 1.5", "overlap is 1.5. Give a number from 0 to 1"),
         ("overlap = '1/2'", "overlap is '1/2'. Give a number from 0 to 1"),

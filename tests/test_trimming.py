@@ -159,5 +159,5 @@ def test_of_two_bars_the_one_gives_way_that_loses_less(at, severed):
 
 
 def test_an_envelope_of_which_no_plate_is_left_is_refused_by_name():
-    with pytest.raises(InputError, match=r"(?s)bottom.*vanish.*top.*vanish"):
+    with pytest.raises(InputError, match=r"bottom.*top.*vanish"):
         make_kit(solid_mesh(Manifold.cube([300.0, 200.0, 150.0])), Choices(settings=Settings(root_gap=500.0)))
