@@ -7,7 +7,7 @@ import pytest
 import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import minimize
+from scipy.optimize import nnls
 from scipy.spatial.transform import Rotation
 
 from tackwright.core.clearance import clearance
@@ -34,15 +34,12 @@ def soup(seed, count=300, reach=300.0):
 
 
 def nearest_by_search(one, other):
-    """Distance of two triangles by constrained minimisation over points of both (scipy, SLSQP)."""
-
-    def square(x):
-        between = np.array([1 - x[0] - x[1], x[0], x[1]]) @ one - np.array([1 - x[2] - x[3], x[2], x[3]]) @ other
-        return between @ between
-
-    within = {"type": "ineq", "fun": lambda x: [x[0], x[1], 1 - x[0] - x[1], x[2], x[3], 1 - x[2] - x[3]]}
-    found = minimize(square, [1 / 3] * 4, constraints=[within], method="SLSQP", options={"ftol": 1e-14, "maxiter": 300})
-    return np.sqrt(max(found.fun, 0.0))
+    """Distance of two triangles by least squares over weights of both's corners that are not negative (scipy's NNLS,
+    which always ends) and each add up to 1 (a row that weighs as much as that takes)."""
+    scale = 1e4
+    rows = np.vstack([np.concatenate([one, -other]).T, scale * np.repeat(np.eye(2), 3, axis=1)])
+    weights, _ = nnls(rows, np.array([0, 0, 0, scale, scale]))
+    return np.linalg.norm(weights[:3] @ one - weights[3:] @ other)
 
 
 def test_triangles_are_as_far_apart_as_a_search_finds():

@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 import pytest
 from manifold3d import Manifold
-from scipy.optimize import minimize
+from scipy.optimize import nnls
 from scipy.spatial.transform import Rotation
 
 from tackwright.core.drawn_apart import Apart, draw_apart
@@ -88,14 +88,16 @@ def test_demands_are_met_by_moves_hardly_larger_than_the_least(seed):
     reached = np.einsum("mk,mk->m", found[pairs[:, 0]] - found[pairs[:, 1]], ways)
     assert (reached >= demands.by - 1e-3 * demands.by.max() - 1e-9).all()
 
-    def met(flat):
-        moved = flat.reshape(-1, 3)
-        return np.einsum("mk,mk->m", moved[pairs[:, 0]] - moved[pairs[:, 1]], ways) - demands.by
-
-    least = minimize(lambda flat: ((flat - start.ravel()) ** 2).sum() / 1e4, start.ravel(), method="SLSQP",
-                     constraints={"type": "ineq", "fun": met}, options={"maxiter": 500})
-    assert least.success
-    assert np.linalg.norm(found - start) <= 1.25 * np.sqrt(1e4 * least.fun) + 1e-6
+    # the least move by Lawson and Hanson's least distance programming (1974, chapter 23), which always ends
+    wanted = np.zeros((4, 5, 3))
+    wanted[np.arange(4), pairs[:, 0]], wanted[np.arange(4), pairs[:, 1]] = ways, -ways
+    wanted = wanted.reshape(4, 15)
+    short = (demands.by - wanted @ start.ravel()) / 100.0
+    rows, right = np.vstack([wanted.T, short]), np.append(np.zeros(15), 1.0)
+    left = rows @ nnls(rows, right)[0] - right
+    least = -100.0 * left[:-1] / left[-1]
+    assert (wanted @ (start.ravel() + least) >= demands.by - 1e-9).all()
+    assert np.linalg.norm(found - start) <= 1.25 * np.linalg.norm(least) + 1e-6
 
 
 def test_one_demand_is_shared_evenly_and_none_changes_nothing():

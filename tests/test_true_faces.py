@@ -10,7 +10,7 @@ import pytest
 from drawn_meshes import box, box_with_hole, extruded, faces_of, freehand_box, without
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import least_squares, minimize
+from scipy.optimize import least_squares
 from solids_data import PUBLISHED, solid
 from strategies import convex_envelopes, moved, prism_envelopes, rigid_motions
 
@@ -23,6 +23,7 @@ from tackwright.core.read_envelope import read_envelope
 from tackwright.core.true_faces import true_faces
 
 NOISE = 1e-3  # mm: what single precision leaves at a few hundred mm, with room
+PRICE = 1000.0  # of a face bent by a mm, over a point moved by one: the bound is then within a millionth
 
 
 def noisy(mesh: Mesh, size: float, seed: int = 0) -> Mesh:
@@ -55,23 +56,24 @@ def triple_products(faces: list[list[int]], points: np.ndarray) -> np.ndarray:
 
 
 def judged(mesh: Mesh, held: tuple[int, ...] = ()) -> float:
-    """The least sum of squared moves that scipy's SLSQP finds for flat faces."""
-    faces, shape = faces_of(mesh), mesh.points.shape
-    free = np.setdiff1d(np.arange(len(mesh.points)), held)
+    """The least sum of squared moves for flat faces, from below, by scipy's least squares.
 
-    def whole(x: np.ndarray) -> np.ndarray:
+    Faces may be bent at a price: an easier problem than flat ones, so its least cost is a bound. The moves are among
+    the residuals, so the Jacobian has full rank, however many of the conditions say the same (14 faces on 12 points):
+    an optimiser that takes them for constraints stops there, on some processors."""
+    faces, free = faces_of(mesh), np.setdiff1d(np.arange(len(mesh.points)), held)
+
+    def bent(x: np.ndarray) -> np.ndarray:
         points = mesh.points.copy()
         points[free] += x.reshape(-1, 3)
-        return points
+        return triple_products(faces, points)
 
-    found = minimize(
-        lambda x: x @ x, np.zeros(3 * len(free)), jac=lambda x: 2 * x, method="SLSQP",
-        constraints={"type": "eq", "fun": lambda x: triple_products(faces, whole(x))},
-        options={"maxiter": 500, "ftol": 1e-12},
-    )
-    assert found.success and shape == whole(found.x).shape, found.message
-    assert np.abs(triple_products(faces, whole(found.x))).max() < 1e-5
-    return float(found.fun)
+    found = least_squares(
+        lambda x: np.concatenate([x, PRICE * bent(x)]), np.zeros(3 * len(free)), method="trf", ftol=1e-12, xtol=1e-12,
+        gtol=1e-12)
+    assert found.success, found.message
+    assert np.abs(bent(found.x)).max() < 1e-5                # hardly bent, so the bound is near
+    return float(2 * found.cost)
 
 
 # Closed forms --------------------------------------------------------------------------------------------
@@ -127,28 +129,19 @@ def test_many_points_inside_a_panel_only_go_into_its_plane():
 # Judged by scipy -----------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("name", "seed"), [("Cube", 1), ("Cube", 2), ("Cuboctahedron", 4)])
+@pytest.mark.parametrize(("name", "seed"), [
+    ("Cube", 1), ("Cube", 2), ("Cuboctahedron", 4), ("Dodecahedron", 5), ("Rhombicuboctahedron", 6),
+    ("Truncated Octahedron", 7)])
 def test_no_optimiser_finds_a_nearer_flat_drawing(name, seed):
     mesh = noisy(solid(name), 3.0, seed)
-    assert cost(mesh, true_faces(mesh).points) <= judged(mesh) * (1 + 1e-4) + NOISE
-
-
-@pytest.mark.parametrize(
-    ("name", "seed"), [("Rhombicuboctahedron", 6), ("Truncated Octahedron", 7), ("Dodecahedron", 5)])
-def test_faces_bent_at_a_price_come_hardly_nearer(name, seed):
-    # the price makes it an easier problem: what it finds is a bound from below for flat faces
-    mesh, price = noisy(solid(name), 3.0, seed), 100.0
-    shape, faces = mesh.points.shape, faces_of(mesh)
-    found = least_squares(
-        lambda x: np.concatenate([x, price * triple_products(faces, mesh.points + x.reshape(shape))]),
-        np.zeros(mesh.points.size), method="trf", ftol=1e-12, xtol=1e-12, gtol=1e-12,
-    )
-    assert 2 * found.cost - NOISE <= cost(mesh, true_faces(mesh).points) <= 2 * found.cost * 1.002 + NOISE
+    least = judged(mesh)
+    assert least - NOISE <= cost(mesh, true_faces(mesh).points) <= least * (1 + 1e-5) + NOISE
 
 
 def test_no_optimiser_finds_a_nearer_one_round_pinned_points():
     mesh = noisy(box(), 3.0, 7)
-    assert cost(mesh, true_faces(mesh, pinned=[0, 5]).points) <= judged(mesh, (0, 5)) * (1 + 1e-4) + NOISE
+    least = judged(mesh, (0, 5))
+    assert least - NOISE <= cost(mesh, true_faces(mesh, pinned=[0, 5]).points) <= least * (1 + 1e-5) + NOISE
 
 
 # Laws ----------------------------------------------------------------------------------------------------
