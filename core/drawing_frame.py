@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
 from . import tolerance
-from .outline import Outline
+from .outline import Circle, Hole, Outline
 from .outline_stack import OutlineStack, stack_outlines
 from .rigid_fit import sorted_profile
 
-__all__ = ["drawing_frame"]
+__all__ = ["drawing_frame", "drawn"]
 
 Complex = NDArray[np.complex128]
 Floats = NDArray[np.float64]
@@ -105,3 +107,22 @@ def _first_in_order(piece: OutlineStack, turns: Complex, boxes: Complex) -> int:
             break
         rows = rows[column[rows] <= column[rows].min() + tolerance.TIE]
     return int(rows[0])
+
+
+def drawn(outline: Outline, frame: NDArray[np.float64]) -> Outline:
+    """The outline in its drawing, to the digits that files write: everything that looks at the kit sees what is cut,
+    and nothing hangs on the last binary digits, in which processors differ."""
+
+    def whole(points: Floats) -> Floats:
+        return np.asarray(np.round(points, tolerance.WRITE) + 0.0)
+
+    def cut(hole: Hole) -> Hole:
+        if isinstance(hole, Circle):
+            x, y = whole(np.array(hole.centre)).tolist()
+            return replace(hole, centre=(x, y))
+        return replace(hole, points=whole(hole.points))
+
+    moved = outline.moved(frame)
+    return Outline(
+        outer=replace(moved.outer, points=whole(moved.outer.points)), holes=tuple(map(cut, moved.holes)),
+        fields=tuple(replace(field, centres=whole(field.centres)) for field in moved.fields))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from . import tolerance
 from .clashes import find_clashes, near_pairs
 from .congruence import congruence_groups
-from .drawing_frame import drawing_frame
+from .drawing_frame import drawing_frame, drawn
 from .memo import Remember, afresh
 from .motions import levelled, lifted, undone
 from .outline import Outline
@@ -73,7 +73,7 @@ def _mark(
         copies, motions = zip(*group.members, strict=True)
         matrices = places[list(copies)] @ lifted(np.array(motions) @ undone(drawing))
         members = tuple(zip(copies, matrices, strict=True))
-        out.append(Marked(mark=f"P{number:02d}", outline=first.moved(drawing), members=members))
+        out.append(Marked(mark=f"P{number:02d}", outline=drawn(first, drawing), members=members))
     return tuple(out)
 
 
@@ -100,8 +100,8 @@ def _off(drawing: Outline, motions: Floats, outlines: Sequence[Outline]) -> Floa
         step = max(1, _AT_ONCE // (len(drawing.outer.points) * int(count)))
         for rows in (alike[i : i + step] for i in range(0, len(alike), step)):
             turns, shifts = motions[rows, :2, :2], motions[rows, None, :2, 2]
-            drawn = drawing.outer.points @ np.swapaxes(turns, 1, 2) + shifts
-            out[rows] = _apart(drawn, np.array([rings[row] for row in rows]))
+            placed = drawing.outer.points @ np.swapaxes(turns, 1, 2) + shifts
+            out[rows] = _apart(placed, np.array([rings[row] for row in rows]))
     return out
 
 
