@@ -59,6 +59,8 @@ TITLES: Final[Mapping[str, str]] = {
     "tee_on_edge": "On an edge",
     "tee_too_sharp": "Too sharp",
     "tee_trimmed_away": "Joint lost",
+    "limber_left_out": "No limber hole",
+    "tee_tabs_left_out": "Fewer tabs",
     "tee_without_tabs": "No tab",
     "thickness_doubtful": "Thin sheet",
     "thirsty_groove": "Much filler",

@@ -22,18 +22,20 @@ from .errors import InputError
 from .findings import Finding
 from .inner_plates import Inside, fit_inner_plates
 from .interior_cells import check_interior_cells
+from .limber import limber_bites
 from .memo import Remember, afresh
 from .openings import place_openings
 from .outline import Outline
 from .perforated_plates import perforate_plates
 from .placed_openings import PlacedOpening
+from .places import point_at
 from .plates import Plate, plate_shapes
 from .progress import Counting, uncounted
 from .ring_features import Step, featured
 from .room import Room, room_of
 from .solve import WHOLE, Solved
 from .tee_checks import check_tees, foot_of
-from .tee_tabs import WEB, TabPlan, Tee, TeeTab, plan_tee_tabs, refuse_short, slot_contour
+from .tee_tabs import WEB, TabPlan, Tee, TeeTab, plan_tee_tabs, refuse_short, slot_contour, web_of
 from .trimming import Assembly, settle
 
 __all__ = ["Interior", "fit_out", "inspect_interior"]
@@ -72,6 +74,7 @@ def fit_out(
         inside = fit_inner_plates(envelope, room, choices, _share(progress, 0))
     pierced, openings, findings = _pierced(envelope, inside, walls.plates, choices)
     first = len(walls.plates)
+    inside, pierced, undrained = _drained(envelope, inside, pierced, first)
     banned: list[TeeTab] = []
     trimmed: frozenset[int] = frozenset()
     refuse_short(inside.tees, [p.name for p in pierced], choices.settings.tab_short)
@@ -98,7 +101,7 @@ def fit_out(
     openings = (*openings, *_limbers(inside), *perforated.openings)
     return Interior(
         assembly=assembly, inside=inside, tabs=tabs, openings=openings, room=room, untabbed=pierced, former=former,
-        findings=(*inside.findings, *findings, *perforated.findings))
+        findings=(*inside.findings, *findings, *undrained, *perforated.findings))
 
 
 def _share(progress: Counting | None, third: int) -> Counting:
@@ -170,6 +173,29 @@ def _strict(
         return rows
 
     return found
+
+
+def _drained(
+    envelope: Envelope, inside: Inside, plates: Sequence[Plate], first: int
+) -> tuple[Inside, tuple[Plate, ...], list[Finding]]:
+    """The inner plates with their limber holes, and all plates with them: where the openings left room for them."""
+    out = list(plates)
+    drained = []
+    findings = []
+    for row, inner in enumerate(inside.plates):
+        plate, panel = out[first + row], envelope.inner[inner.panel]
+        bites, left_out = limber_bites(
+            inner.rings[0], plate_shapes([plate.outline])[0], plate.frame, panel.limber, web_of(plate.thickness))
+        outer = featured(inner.rings[0].points, (), bites)
+        out[first + row] = replace(plate, outline=replace(plate.outline, outer=outer))
+        drained.append(replace(inner, bites=tuple((0, bite) for bite in bites)))
+        findings += [Finding(
+            rule="limber_left_out", level="note", panels=(first + row,), faces=panel.faces,
+            at=point_at(plate.frame.solid(middle[None])[0] + envelope.origin),
+            message=f"'{plate.name}' has no limber hole here: one of {panel.limber:g} mm would leave too little metal "
+            "to another cut or edge, wherever along the side it is. Make it smaller, or move the opening beside it.",
+        ) for middle in left_out]
+    return replace(inside, plates=tuple(drained)), tuple(out), findings
 
 
 def _with_tabs(
@@ -253,7 +279,8 @@ def _without_tees(inside: Inside, tabs: TabPlan, lost: frozenset[int]) -> tuple[
         replace(inside, tees=tuple(inside.tees[row] for row in kept), sides=inside.sides[kept]),
         TabPlan(
             tabs=tuple(replace(tab, tee=number[tab.tee]) for tab in tabs.tabs if tab.tee in number),
-            bare=tuple((number[row], why) for row, why in tabs.bare if row in number)),
+            bare=tuple((number[row], why) for row, why in tabs.bare if row in number),
+            fewer=tuple((number[row], count) for row, count in tabs.fewer if row in number)),
     )
 
 

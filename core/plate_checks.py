@@ -18,6 +18,7 @@ from .kit import KitPlate
 from .opening_remedies import Widening
 from .outline import Circle
 from .remedies import Remedy
+from .rings import grown
 
 __all__ = ["check_plates"]
 
@@ -118,13 +119,13 @@ def _thin_webs(plate: KitPlate, cutter: Cutter) -> Iterator[Finding]:
             "more, or it burns away.", np.asarray(at))
     whole = shapely.Polygon(rings[0], rings[1:])
     reach = least / 2 - 1e-3
-    for at in _lost(whole, _offset(_offset(whole, -reach), reach), least):
+    for at in _lost(whole, grown(grown(whole, -reach), reach), least):
         yield _finding(
             plate, "web_too_small",
             f"a neck or finger is narrower than {_as_thick(least, plate)}; it burns away or bends. Widen it.", at)
     least = cutter.hole_ratio * plate.thickness
     reach = least / 2 - 1e-3
-    for at in _lost(_offset(_offset(shapely.Polygon(rings[0]), reach), -reach), shapely.Polygon(rings[0]), least):
+    for at in _lost(grown(grown(shapely.Polygon(rings[0]), reach), -reach), shapely.Polygon(rings[0]), least):
         yield _finding(
             plate, "slot_too_small",
             f"a slot of the outline is narrower than {_as_thick(least, plate)}. Widen it.", at)
@@ -134,10 +135,6 @@ def _as_thick(least: float, plate: KitPlate) -> str:
     if least == plate.thickness:
         return f"the {plate.thickness:g} mm sheet is thick"
     return f"the {least:g} mm that the shop keeps in {plate.thickness:g} mm plate"
-
-
-def _offset(shape: shapely.Geometry, by: float) -> shapely.Geometry:
-    return shapely.buffer(shape, by, join_style="mitre", mitre_limit=20.0)
 
 
 def _lost(more: shapely.Geometry, less: shapely.Geometry, least: float) -> list[NDArray[np.float64]]:

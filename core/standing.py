@@ -13,13 +13,13 @@ from . import tolerance
 from .crossed_plates import Part
 from .envelope import Envelope, InnerPanel
 from .findings import Finding
-from .limber import Bite, limber_bites, sniped
+from .limber import Bite, sniped
 from .outline import Outline
 from .places import point_at
 from .plates import Plate
 from .ring_features import featured
 from .tee_choices import TeeRules
-from .tee_tabs import Tee
+from .tee_tabs import Tee, web_of
 from .tees import FREE, TOUCHING, Faces, StandingRing, TeeLines, nearest_face, stand, tee_lines
 
 __all__ = ["Ground", "InnerPlate", "Stood", "stand_plate"]
@@ -30,8 +30,8 @@ Floats = NDArray[np.float64]
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class InnerPlate:
     """One inner plate without tabs. panel: of the envelope's inner panels. plate: as it is now. rings: its outline,
-    the outer first, with the faces that the sides stand on. bites: (ring, limber hole). whole: its shape before
-    crossings were cut."""
+    the outer first, with the faces that the sides stand on. bites: (ring, limber hole), once the openings are known.
+    whole: its shape before crossings were cut."""
 
     panel: int
     plate: Plate
@@ -71,8 +71,7 @@ def stand_plate(envelope: Envelope, part: Part, row: int, ground: Ground, rules:
     stood = stand(part.shape, ground.stop, panel.frame, lines, faces, gaps)
     if not stood or len(stood[0].points) < 3:
         return None
-    rings = tuple(sniped(ring, panel.limber) for ring in stood)
-    bites = tuple((0, bite) for bite in limber_bites(rings, panel.frame, panel.limber, panel.thickness))
+    rings = tuple(sniped(ring, panel.limber, web_of(panel.thickness)) for ring in stood)
     tees: list[Tee] = []
     sides: list[tuple[int, int, int]] = []
     notes: list[Finding] = []
@@ -93,12 +92,12 @@ def stand_plate(envelope: Envelope, part: Part, row: int, ground: Ground, rules:
             tees.append(tee)
             sides.append((row, r, side))
     outline = Outline(
-        outer=featured(rings[0].points, (), [b for _, b in bites]),
+        outer=featured(rings[0].points, (), ()),
         holes=tuple(featured(ring.points, (), ()) for ring in rings[1:]),
     )
     plate = Plate(name=part.name, panel=ground.first + row, outline=outline, frame=panel.frame,
                   thickness=panel.thickness, low=panel.low)
-    inner = InnerPlate(panel=part.panel, plate=plate, rings=rings, bites=bites, whole=part.whole)
+    inner = InnerPlate(panel=part.panel, plate=plate, rings=rings, bites=(), whole=part.whole)
     return Stood(inner=inner, tees=tees, sides=sides, notes=notes)
 
 

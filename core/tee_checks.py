@@ -34,6 +34,12 @@ def check_tees(
         found.append(_finding(
             inside.tees[index], plates, origin, "tee_without_tabs", "note",
             f"no locating tab here: {why}. Hold the plate by its other joints, or measure it in."))
+    for index, count in tabs.fewer:
+        placed = sum(tab.tee == index for tab in tabs.tabs)
+        found.append(_finding(
+            inside.tees[index], plates, origin, "tee_tabs_left_out", "note",
+            f"{placed} of {count} locating tabs found a place: the others would leave too little metal to another cut, "
+            "or stand in another plate's way."))
     for index, tee in enumerate(inside.tees):
         found += _wide_gaps(tee, index in tabbed, plates, origin)
         if tee.idle:

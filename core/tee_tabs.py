@@ -1,8 +1,8 @@
 """Locating tabs of inner plates, through slots in what they stand on.
 
-Tabs are spread along each joint; where the slot of one would come too near to an edge of the wall, to another
-slot or to an opening, it moves along the joint to the nearest place where there is room, and is left out
-where there is none.
+Tabs are spread along each joint. Where the slot of one would come too near to an edge of the wall, to another slot
+or to an opening, or the tab itself to a cut of its own plate, it moves along the joint to the nearest place where
+there is room, and is left out where there is none.
 """
 
 from __future__ import annotations
@@ -25,12 +25,12 @@ from .rings import grown
 from .tabs import KEEP_OUT, LEAN, LEAN_MOST, MOST_GROUPS, NARROWEST, NARROWEST_MM, SPACING, WIDTH
 from .tee_section import slot_span, tab_reach
 
-__all__ = ["TabPlan", "Tee", "TeeTab", "WallRoom", "plan_tee_tabs", "refuse_short", "slot_contour"]
+__all__ = ["TabPlan", "Tee", "TeeTab", "WallRoom", "plan_tee_tabs", "refuse_short", "slot_contour", "web_of"]
 
 Floats = NDArray[np.float64]
 
 WEB = 2.0
-"""Metal that a slot leaves to the next cut or edge of its plate, over that plate's thickness. Common practice, no
+"""Metal between a slot or a tab and the next cut or edge of its plate, over that plate's thickness. Common practice, no
 source: 1.5 to 2."""
 WEB_MM = 3.0
 """And in mm. Common practice, no source."""
@@ -40,6 +40,11 @@ STEP = 0.25
 """A tab is moved by this share of its width at a time, and..."""
 STEP_MM = 1.0
 """...by at least so many mm."""
+
+
+def web_of(thickness: float) -> float:
+    """mm of metal to leave between two cuts of a plate."""
+    return max(WEB * thickness, WEB_MM)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -96,17 +101,19 @@ class TeeTab:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class TabPlan:
-    """tabs: all that found a place, by tee. bare: tees that should have tabs and have none, with the reason."""
+    """tabs: all that found a place, by tee. bare: tees that should have tabs and have none, with the reason. fewer:
+    tees with some for which others found no place, with how many there should be."""
 
     tabs: tuple[TeeTab, ...]
     bare: tuple[tuple[int, str], ...]
+    fewer: tuple[tuple[int, int], ...]
 
 
 class WallRoom:
     """Where in one plate slots may still be cut: its shape less a web along every edge, less the slots so far."""
 
     def __init__(self, shape: shapely.Geometry, thickness: float, remember: Remember = afresh) -> None:
-        self.web = max(WEB * thickness, WEB_MM)
+        self.web = web_of(thickness)
         self._free = remember(grown, shape, -self.web)
         shapely.prepare(self._free)
         self._slots: list[shapely.Polygon] = []
@@ -155,6 +162,7 @@ def plan_tee_tabs(
     shapely.prepare([shapes[tee.plate] for tee in tees])
     tabs: list[TeeTab] = []
     without: list[tuple[int, str]] = []
+    fewer: list[tuple[int, int]] = []
     for index, tee in enumerate(tees):
         progress(index, len(tees))
         if tee.rule.on is False or index in bare:
@@ -162,29 +170,34 @@ def plan_tee_tabs(
         if tee.wall not in rooms:
             rooms[tee.wall] = WallRoom(shapes[tee.wall], thickness[tee.wall], remember)
         taboo = np.array([tab.at for tab in banned if tab.tee == index])
-        placed, why = _place(index, tee, rooms[tee.wall], shapes[tee.plate], short, taboo)
+        placed, count, why = _place(index, tee, rooms[tee.wall], shapes[tee.plate], short, taboo)
         tabs += placed
         if not placed:
             without.append((index, why))
-    return TabPlan(tabs=tuple(tabs), bare=tuple(without))
+        elif len(placed) < count:
+            fewer.append((index, count))
+    return TabPlan(tabs=tuple(tabs), bare=tuple(without), fewer=tuple(fewer))
 
 
 def _place(
     index: int, tee: Tee, room: WallRoom, own: shapely.Geometry, short: float, taboo: Floats
-) -> tuple[list[TeeTab], str]:
-    rule, length = tee.rule, tee.length
+) -> tuple[list[TeeTab], int, str]:
+    """The tabs of a tee, how many there should be, and why there is none."""
+    rule, length, web = tee.rule, tee.length, web_of(tee.thickness)
     keep_out = rule.keep_out if rule.keep_out is not None else KEEP_OUT * max(tee.thickness, tee.wall_thickness)
+    keep_out = max(keep_out, web)                             # at its ends a side may be cut: sniped, slotted
     least = max(NARROWEST * tee.thickness, NARROWEST_MM)
     free = length - 2 * keep_out
     width = rule.width if rule.width is not None else min(max(WIDTH * tee.thickness, NARROWEST_MM), free)
     if width > free + 1e-9 or (rule.width is None and width < least - 1e-9):
         needed = max(least, rule.width or 0.0) + 2 * keep_out
-        return [], f"it is {length:.1f} mm long, and {needed:.1f} mm are needed"
+        return [], 0, f"it is {length:.1f} mm long, and {needed:.1f} mm are needed"
     spacing = max(rule.spacing if rule.spacing is not None else SPACING, 1.0)
     play = free - width
     spread = 1 if play < spacing / 2 else 1 + int(np.ceil(play / spacing - 1e-9))
     wanted = rule.count if rule.count is not None else spread
-    count = max(1, min(wanted, MOST_GROUPS, 1 + int(play // (2 * width))))
+    pitch = width + max(width, web, room.web + tee.fit_gap)
+    count = max(1, min(wanted, MOST_GROUPS, 1 + int(play // pitch)))
     # off centre towards one side of space, so that the plate fits one way only; copies of it lean alike
     lean = min(LEAN * play, LEAN_MOST) * upward(tee.line[1] - tee.line[0])
     if count > 1:
@@ -193,22 +206,22 @@ def _place(
         targets = np.array([(length + lean) / 2])
     reach = float(tab_reach(tee.wall_thickness, tee.angle, short))
     if reach < 0.5:
-        return [], f"the tabs would be only {reach:.2f} mm long"
+        return [], 0, f"the tabs would be only {reach:.2f} mm long"
     step = max(STEP * width, STEP_MM)
     tries = keep_out + width / 2 + np.arange(0.0, play + 1e-9, step) if play > 0 else np.array([length / 2])
     tries = np.unique(np.round(np.concatenate([tries, targets]), 9))
     tries = tries[(np.abs(tries[:, None] - taboo) >= width / 2).all(axis=1)]
     if not len(tries):
-        return [], "every tab would stand in the way of another plate"
+        return [], 0, "every tab would stand in the way of another plate"
     corners = _slots(tee, tries, width, reach)
     slots = shapely.polygons(corners)
 
     def good(rows: NDArray[np.int64]) -> NDArray[np.bool_]:
-        return np.asarray(room.fits(slots[rows]) & _backed(tee, tries[rows], width, reach, own))
+        return np.asarray(room.fits(slots[rows]) & _backed(tee, tries[rows], width, web, reach, own))
 
     taken: list[int] = []
     for target in targets.tolist():
-        able = (np.abs(tries[:, None] - tries[taken]) >= 2 * width - 1e-9).all(axis=1)
+        able = (np.abs(tries[:, None] - tries[taken]) >= pitch - 1e-9).all(axis=1)
         # it may move half-way to the next, no farther
         able &= np.abs(tries - target) <= (play / (2 * (count - 1)) if count > 1 else play) + 1e-9
         rows = np.flatnonzero(able)
@@ -218,9 +231,9 @@ def _place(
     for row in taken:
         room.take(slots[row])
     out = [TeeTab(tee=index, at=float(tries[row]), width=width, reach=reach, slot=corners[row]) for row in taken]
-    why = (f"a slot would leave less than {room.web:.1f} mm of metal to an edge, another slot or an opening, wherever "
-           "along the joint it is")
-    return out, "" if out else why
+    why = (f"a slot would leave less than {room.web:.1f} mm of metal to an edge, another slot or an opening, or a tab "
+           f"less than {web:.1f} mm to another cut, wherever along the joint it is")
+    return out, count, "" if out else why
 
 
 def _first(rows: NDArray[np.int64], good: Callable[[NDArray[np.int64]], NDArray[np.bool_]]) -> int | None:
@@ -248,8 +261,10 @@ def _slots(tee: Tee, at: Floats, width: float, reach: float) -> Floats:
     ], axis=1)
 
 
-def _backed(tee: Tee, tries: Floats, width: float, reach: float, own: shapely.Geometry) -> NDArray[np.bool_]:
-    """Which tabs have whole metal behind them, as deep as the plate is thick, and do not come back to their own plate
+def _backed(
+    tee: Tee, tries: Floats, width: float, web: float, reach: float, own: shapely.Geometry
+) -> NDArray[np.bool_]:
+    """Which tabs have whole metal behind them and beside them, a web of it, and do not come back to their own plate
     where it stands on both faces of the wall."""
 
     def across(begin: float, end: float, half: float) -> NDArray[np.object_]:
@@ -259,7 +274,7 @@ def _backed(tee: Tee, tries: Floats, width: float, reach: float, own: shapely.Ge
         corners = [middle + along * x + tee.away * y for x, y in places]
         return np.asarray(shapely.polygons(np.stack(corners, axis=1)))
 
-    behind = across(-tee.thickness, -1e-3, width / 2)
+    behind = across(-web, -1e-3, width / 2 + web - 1e-6)
     before = across(APART, reach + tee.setback + APART, width / 2 + APART)
     return np.asarray(shapely.contains(own, behind) & ~shapely.intersects(own, before))
 

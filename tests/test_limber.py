@@ -48,3 +48,36 @@ def test_what_is_shut_off_without_limber_holes_drains_with_them(ring):
     assert rules(shut, "error") | rules(shut, "warning") & {"cannot_drain", "sealed_cell"}
     open_ = boxed([ring], dataclasses.replace(QUIET, sealed=False, limber=12.0), openings=(DRAIN, VENT))
     assert not rules(open_, "error") and "cannot_drain" not in rules(open_, "warning")
+
+
+def holes_of(kit):
+    return {o.purpose: np.array(o.centre) for o in kit.openings}
+
+
+def test_a_limber_hole_makes_way_for_an_opening():
+    # an opening is where somebody wants it; liquid runs along the floor anyway
+    low = MarkedOpening(name="way", at=(100.0, 100.0, 25.0), size=(30.0,), purpose="hand_hole")
+    kit = boxed([upright(100.0)], dataclasses.replace(QUIET, limber=20.0), openings=(low,))
+    assert not rules(kit, "error") and "opening_near_cut" not in rules(kit)
+    found = holes_of(kit)
+    # common practice, no source: a web of twice the 3 mm sheet; moved no farther than a step of a quarter of its size
+    apart = float(np.linalg.norm(found["hand_hole"] - found["limber"])) - 15.0 - 10.0
+    assert 6.0 <= apart < 6.0 + 5.0
+
+
+def test_a_limber_hole_without_any_room_is_said():
+    wide = MarkedOpening(name="way", at=(100.0, 100.0, 50.0), size=(160.0, 80.0), radius=5.0, shape="rectangle",
+                         purpose="hand_hole")
+    kit = boxed([upright(100.0)], dataclasses.replace(QUIET, limber=20.0), openings=(wide,))
+    assert set(holes_of(kit)) == {"hand_hole"}
+    (said,) = [f for f in kit.checks if f.rule == "limber_left_out"]
+    assert said.at == pytest.approx((100.0, 100.0, 3.0), abs=1e-6) and "20 mm" in said.message
+
+
+def test_tabs_that_find_no_place_are_counted():
+    wide = MarkedOpening(name="way", at=(100.0, 100.0, 50.0), size=(120.0, 90.0), radius=5.0, shape="rectangle",
+                         purpose="hand_hole")
+    settings = dataclasses.replace(QUIET, tabs=TabRule(count=3))
+    (said,) = [f for f in boxed([upright(100.0)], settings, openings=(wide,)).checks if f.rule == "tee_tabs_left_out"]
+    assert "2 of 3 locating tabs" in said.message
+    assert "tee_tabs_left_out" not in rules(boxed([upright(100.0)], settings))
