@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from .choices import MetalSide, Settings
 from .findings import Finding
-from .outline import Outline
+from .outline import Circle, Outline
 
 __all__ = [
     "Border", "Corner", "Groove", "Joint", "JointKind", "Kit", "KitEnvelope", "KitPlate", "Opening", "Placement", "Tab",
@@ -124,11 +124,13 @@ class Corner:
 class Opening:
     """An opening cut in one plate. plate: a placement id. centre: in DXF coordinates, mm. rotation: degrees,
     counter-clockwise from x. size: round (d,), slot (overall length, width), rectangle (w, h, corner radius),
-    polygon () with points (k, 2) in DXF coordinates. name: what the user called it, or a word for what it is.
+    polygon () with points (k, 2) in DXF coordinates. name: what the user called it, or a word for what it is. bolts:
+    the round holes about it that belong to it, in DXF coordinates.
 
-    A perforation field is one opening, a polygon round its holes. pattern: its codes; count: of holes, each a
-    pierce; cut_length: of all of them, mm; open_area: mm2; open_share: of the field's own region; standard_share:
-    what the standard gives for the infinite pattern, None for a pattern it has no formula for.
+    A perforation field is one opening, a polygon round its holes that stays within the plate's edge. pattern: its
+    codes; count: of holes, each a pierce; cut_length: of all of them, mm; open_area: mm2; ground: what they were to
+    fill, polygons as rings (k, 2), outer ones first, in DXF coordinates; open_share: open area over the ground's;
+    standard_share: what the standard gives for the infinite pattern, None for a pattern it has no formula for.
     """
 
     id: str
@@ -146,6 +148,8 @@ class Opening:
     open_area: float = 0.0
     open_share: float = 0.0
     standard_share: float | None = None
+    bolts: tuple[Circle, ...] = ()
+    ground: tuple[tuple[NDArray[np.float64], ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

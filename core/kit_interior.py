@@ -13,6 +13,7 @@ from .interior import Interior
 from .kit import Groove, Joint, Opening, Tab
 from .marks import Marked
 from .motions import levelled, undone
+from .outline import Circle
 from .placed_openings import PlacedOpening
 from .plates import Plate, places_of
 from .tee_section import tee_wedge
@@ -64,16 +65,21 @@ def kit_openings(
         motion = motions[opening.plate]
         x, y = motion[:2, :2] @ np.array(opening.centre) + motion[:2, 2]
         turn = float(np.degrees(np.arctan2(motion[1, 0], motion[0, 0])))
-        points = None if opening.points is None else opening.points @ motion[:2, :2].T + motion[:2, 2]
         out.append(Opening(
             id=f"O{number:02d}", name=opening.name, plate=ids[opening.plate], shape=opening.shape,
             purpose=opening.purpose, centre=(float(x), float(y)),
             rotation=0.0 if opening.shape == "round" else _turned(opening.rotation + turn),
-            size=opening.size, points=points, pattern=opening.pattern, count=opening.count,
-            cut_length=opening.cut_length, open_area=opening.open_area, open_share=opening.open_share,
-            standard_share=opening.standard_share,
+            size=opening.size, points=None if opening.points is None else _moved(opening.points, motion),
+            pattern=opening.pattern, count=opening.count, cut_length=opening.cut_length, open_area=opening.open_area,
+            open_share=opening.open_share, standard_share=opening.standard_share,
+            bolts=tuple(cut.moved(motion) for cut in opening.cuts[1:] if isinstance(cut, Circle)),
+            ground=tuple(tuple(_moved(ring, motion) for ring in rings) for rings in opening.ground),
         ))
     return tuple(out)
+
+
+def _moved(points: Floats, motion: Floats) -> Floats:
+    return np.asarray(points @ motion[:2, :2].T + motion[:2, 2])
 
 
 def _turned(degrees: float) -> float:

@@ -15,7 +15,7 @@ import shapely
 from manifold3d import triangulate
 from numpy.typing import NDArray
 
-from .outline import Outline
+from .outline import Contour, HoleField, Outline
 
 __all__ = ["perforated_face"]
 
@@ -23,7 +23,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 _CHORD: Final = 0.1
-"""mm: perforations are shown this coarsely, twelve points for a small round one. What is cut is exact."""
+"""mm: perforations are shown this coarsely, twelve points for a small round one, but as large as they are, so that the
+plate's volume is right. What is cut is exact."""
 
 _IN_A_CELL: Final = 40
 """Holes, about. From 20 to 80 the time is the same within a fifth."""
@@ -37,7 +38,7 @@ def perforated_face(outline: Outline) -> tuple[Floats, Ints, Ints]:
     """
     rings = outline.rings()
     plain = len(rings)
-    holes = [field.rings(_CHORD) for field in outline.fields]
+    holes = _holes(outline, rings)
     points = np.concatenate([*rings, *(placed.reshape(-1, 2) for placed in holes)])
     counts = np.array([len(ring) for ring in rings] + [placed.shape[1] for placed in holes for _ in placed])
     middles = np.concatenate([field.centres for field in outline.fields])
@@ -48,6 +49,25 @@ def perforated_face(outline: Outline) -> tuple[Floats, Ints, Ints]:
     face = shapely.polygons(contours[0], contours[1:plain])
     flat, triangles = _triangles(_cells(face, shapely.polygons(contours[plain:]), points, lines))
     return flat, triangles, _rim(triangles, len(flat))
+
+
+def _holes(outline: Outline, rings: list[Floats]) -> list[Floats]:
+    """Every field's holes in so few points, yet of their true area: the corners lie a little outside the true shape.
+    Where that is more than the bars allow, none do. rings: of the outline."""
+    plain = [field.rings(_CHORD) for field in outline.fields]
+    large = [field.centres[:, None] + (placed - field.centres[:, None]) * _swell(field)
+             for field, placed in zip(outline.fields, plain, strict=True)]
+    shapes = np.concatenate([shapely.polygons(placed) for placed in large])
+    tree = shapely.STRtree(shapes)
+    apart = tree.query(shapes, predicate="intersects").shape[1] == len(shapes)
+    edges = np.array([shapely.LinearRing(ring) for ring in rings], dtype=object)
+    return large if apart and not tree.query(edges, predicate="intersects").size else plain
+
+
+def _swell(field: HoleField) -> float:
+    """What makes a flattened hole as large as it is cut."""
+    flat = Contour(points=field.shape.flatten(_CHORD))
+    return math.sqrt(abs(field.shape.area() / flat.area()))
 
 
 def _grid(points: Floats, middles: Floats) -> tuple[Floats, Floats]:

@@ -61,9 +61,10 @@ def perforate_plates(
 
     The margin counts from metal's edges, not from the region that was drawn: up to its line the holes may go.
     Where two fields overlap on a plate, the later leaves the earlier's whole ground alone, and the margin round it.
-    An opening's points run round the convex hull of its holes. Its open_share is the holes' area over the ground
-    they were to fill (margins off, gaps between bands and corners too small for a hole counted in); standard_share
-    is the standard's for the endless pattern, the bands weighted by their ground, None if one band has none.
+    An opening's points run round the convex hull of its holes, as far as that is on the plate. Its open_share is the
+    holes' area over the ground they were to fill (margins off, gaps between bands and corners too small for a hole
+    counted in); standard_share is the standard's for the endless pattern, the bands weighted by their ground, None if
+    one band has none.
     Raises InputError for a bad code, size, band or region, naming the panel.
     """
     out = list(plates)
@@ -91,7 +92,7 @@ def perforate_plates(
             if not holes:
                 continue
             out[index] = replace(plate, outline=replace(plate.outline, fields=(*plate.outline.fields, *holes)))
-            openings.append(remember(_opening, index, f"perforation {number}", field, ground, bands))
+            openings.append(remember(_opening, index, f"perforation {number}", field, plate, ground, bands))
             if cut_back and index in taken:
                 findings.append(overlap_finding(plate, number, ground, margin))
             taken.setdefault(index, []).append(ground)
@@ -150,20 +151,33 @@ def _polygons(shape: shapely.Geometry) -> shapely.Geometry:
 
 
 def _opening(
-    index: int, name: str, field: Field, ground: shapely.Geometry, bands: Sequence[FilledBand]
+    index: int, name: str, field: Field, plate: Plate, ground: shapely.Geometry, bands: Sequence[FilledBand]
 ) -> PlacedOpening:
-    points = np.concatenate([band.holes.rings(_HULL_CHORD).reshape(-1, 2) for band in bands])
-    hull = shapely.orient_polygons(shapely.convex_hull(shapely.linestrings(points)))
+    round_ = _round(plate, np.concatenate([band.holes.rings(_HULL_CHORD).reshape(-1, 2) for band in bands]))
     open_area = sum(band.holes.area() for band in bands)
     weights = np.array([shapely.area(band.region) for band in bands])
     shares = [band.pattern.standard_share for band in bands]
     known = [share for share in shares if share is not None]
     return PlacedOpening(
         plate=index, name=name, shape="polygon", purpose="perforation",
-        centre=(hull.centroid.x, hull.centroid.y), rotation=field.turn, size=(), cuts=(),
-        points=shapely.get_coordinates(hull)[:-1], pattern=" + ".join(band.pattern.code for band in bands),
+        centre=(round_.centroid.x, round_.centroid.y), rotation=field.turn, size=(), cuts=(),
+        points=shapely.get_coordinates(round_)[:-1], pattern=" + ".join(band.pattern.code for band in bands),
         count=sum(band.holes.count for band in bands),
         cut_length=sum(band.holes.length() for band in bands), open_area=open_area,
         open_share=open_area / shapely.area(ground),
         standard_share=float(weights @ known / weights.sum()) if len(known) == len(shares) else None,
+        ground=tuple(
+            tuple(shapely.get_coordinates(ring)[:-1] for ring in (part.exterior, *part.interiors))
+            for part in shapely.get_parts(shapely.orient_polygons(ground))),
     )
+
+
+def _round(plate: Plate, points: Floats) -> shapely.Polygon:
+    """One polygon round all the points (n, 2) of a field, none of it past the plate's edge: their hull, or what of it
+    is on the plate; where the edge parts that, all that is within the edge."""
+    edge = shapely.Polygon(plate.outline.outer.flatten())
+    hull = shapely.convex_hull(shapely.multipoints(points))
+    if not shapely.covers(edge, hull):
+        on = shapely.get_parts(_polygons(shapely.intersection(hull, edge)))
+        hull = on[0] if len(on) == 1 else edge
+    return shapely.orient_polygons(hull)

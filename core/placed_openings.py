@@ -18,7 +18,7 @@ class PlacedOpening:
     """An opening on the plate with index `plate`, in that plate's own plane coordinates, mm.
 
     cuts: every hole it makes (an opening with bolts makes several); empty for a perforation field, whose holes
-    are the outline's fields. The other members are those of kit.Opening.
+    are the outline's fields. The other members are those of kit.Opening; ground is in the plate's plane, too.
     """
 
     plate: int
@@ -36,3 +36,4 @@ class PlacedOpening:
     open_area: float = 0.0
     open_share: float = 0.0
     standard_share: float | None = None
+    ground: tuple[tuple[NDArray[np.float64], ...], ...] = ()

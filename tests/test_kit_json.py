@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 import dataclasses
+import io
 import json
 import math
 
+import ezdxf
 import numpy as np
 import pytest
+import shapely
+from baffled import boxed
+from hypothesis import given
+from hypothesis import strategies as st
 from kit_samples import LID_AREA, UPRIGHT, corner_kit
 
+from tackwright.core.choices import Band, Bolts, Field, MarkedOpening
+from tackwright.core.files.kit_folder import kit_files
 from tackwright.core.files.kit_json import kit_json
 from tackwright.core.version import __version__
 
@@ -138,3 +146,29 @@ def test_a_number_that_is_none_is_refused():
 
 def test_half_a_letter_in_a_name_does_not_stop_the_export():
     assert load(corner_kit(name="a\ud800b"))["name"] == "a?b"
+
+
+@given(count=st.integers(1, 9), circle=st.floats(60.0, 90.0), turn=st.floats(-180.0, 180.0), x=st.floats(60.0, 240.0))
+def test_every_round_cut_is_told_bolt_holes_too(count, circle, turn, x):
+    port = MarkedOpening(name="port", at=(x, 100.0, 150.0), size=(40.0,), purpose="port",
+                         bolts=Bolts(count=count, circle=circle, hole=5.0, turn=turn))
+    kit = boxed([], openings=(port,))
+    (opening,) = load(kit)["openings"]
+    (plate,) = [p for p in load(kit)["plates"] if any(i["id"] == opening["plate"] for i in p["placements"])]
+    drawing = ezdxf.read(io.StringIO(dict(kit_files(kit))[plate["file"]].decode()))
+    cut = sorted((c.dxf.center.x, c.dxf.center.y, 2 * c.dxf.radius)
+                 for c in drawing.modelspace().query("CIRCLE[layer=='CUT']"))
+    told = sorted((*hole["centre"], *hole["size"]) for hole in (opening, *opening["bolts"]))
+    assert len(cut) == count + 1
+    assert np.array(told) == pytest.approx(np.array(cut), abs=2e-6)
+
+
+def test_a_fields_share_is_of_the_ground_that_is_told():
+    region = ((50.0, 30.0, 150.0), (250.0, 30.0, 150.0), (250.0, 60.0, 150.0), (150.0, 60.0, 150.0),
+              (150.0, 170.0, 150.0), (50.0, 170.0, 150.0))
+    hole = MarkedOpening(name="port", at=(100.0, 100.0, 150.0), size=(30.0,), purpose="port")
+    field = Field(panel="top", bands=(Band(code="R5T8"),), region=region)
+    (record,) = [o for o in load(boxed([], openings=(hole,), fields=(field,)))["openings"] if "pattern" in o]
+    ground = shapely.MultiPolygon([(rings[0], rings[1:]) for rings in record["ground"]])
+    assert ground.is_valid and len(ground.geoms[0].interiors) == 1
+    assert record["open_area"] / ground.area == pytest.approx(record["open_share"], abs=1e-6)

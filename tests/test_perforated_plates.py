@@ -124,6 +124,32 @@ def test_what_is_reported_of_a_field():
     assert after.pierces() == before.pierces() + 80
 
 
+@given(star_polygons(radius=(100.0, 180.0)), st.sampled_from(["R5T8", "LR4x14Z8x18", "R5T8 + C6U10"]),
+       numbers(0.0, 8.0), numbers(-180, 180))
+def test_a_field_says_where_it_is_and_of_what_it_is_a_share(points, codes, margin, turn):
+    made = perforate([field(*codes.split(" + "), margin=margin, turn=turn)], [plate(points, ())])
+    assume(made.openings)
+    (opening,) = made.openings
+    whole = shapely.Polygon(points)
+    region = shapely.Polygon(opening.points)
+    assert region.is_valid and shapely.covers(whole.buffer(1e-6), region)
+    holes = drawn(made.plates[0].outline)
+    assert shapely.covers(region.buffer(0.1), holes).all()                 # drawn coarsely for that
+    ground = shapely.MultiPolygon([(rings[0], rings[1:]) for rings in opening.ground])
+    assert ground.is_valid and shapely.covers(whole.buffer(1e-6), ground)
+    assert shapely.distance(whole.exterior, ground) >= margin - 0.03
+    assert shapely.covers(ground.buffer(0.02), holes).all()
+    assert opening.open_share == pytest.approx(opening.open_area / ground.area)
+
+
+def test_a_field_in_the_two_arms_of_a_plate_goes_round_by_its_foot():
+    arms = [(0, 0), (300, 0), (300, 200), (200, 200), (200, 60), (100, 60), (100, 200), (0, 200)]
+    region = ((0.0, 90.0, 0.0), (300.0, 90.0, 0.0), (300.0, 200.0, 0.0), (0.0, 200.0, 0.0))
+    (opening,) = perforate([field("R5T8", region=region)], [plate(arms, ())]).openings
+    assert len(opening.ground) == 2
+    assert shapely.equals(shapely.Polygon(opening.points), shapely.Polygon(arms))
+
+
 def test_the_share_of_a_large_field_comes_near_the_standards():
     large = plate([(0, 0), (1300, 0), (1300, 1000), (0, 1000)], holes=())
     for code in ("R5T8", "LR5x20Z9x24", "C10U15"):

@@ -136,6 +136,9 @@ def _opening(opening: Opening) -> str:
     }
     if opening.points is not None:
         record["points"] = rounded_list(opening.points)
+    if opening.bolts:
+        record["bolts"] = [
+            {"centre": [rounded(c) for c in bolt.centre], "size": [rounded(bolt.diameter)]} for bolt in opening.bolts]
     if opening.purpose == "perforation":
         record |= {
             "pattern": opening.pattern,
@@ -143,6 +146,7 @@ def _opening(opening: Opening) -> str:
             "cut_length": rounded(opening.cut_length),
             "open_area": rounded(opening.open_area),
             "open_share": rounded(opening.open_share),
+            "ground": [[rounded_list(ring) for ring in rings] for rings in opening.ground],
             "standard_share": None if opening.standard_share is None else rounded(opening.standard_share),
         }
     return _encode(record)
