@@ -19,7 +19,7 @@ from .outline import Circle
 from .plates import Plate, plate_shapes
 from .pools import OUTLETS, trapped_liquid
 from .remedies import AddedOpening, ChangedSetting, Remedy
-from .tee_tabs import WEB
+from .tabs import WEB
 from .vent_holes import vent_hole
 
 __all__ = ["CellCures"]

@@ -34,8 +34,9 @@ from .progress import Counting, uncounted
 from .ring_features import Step, featured
 from .room import Room, room_of
 from .solve import WHOLE, Solved
+from .tabs import WEB, web_of
 from .tee_checks import check_tees, foot_of
-from .tee_tabs import WEB, TabPlan, Tee, TeeTab, plan_tee_tabs, refuse_short, slot_contour, web_of
+from .tee_tabs import TabPlan, Tee, TeeTab, plan_tee_tabs, refuse_short, slot_contour
 from .trimming import Assembly, settle
 
 __all__ = ["Interior", "fit_out", "inspect_interior"]

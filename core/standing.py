@@ -18,8 +18,9 @@ from .outline import Outline
 from .places import point_at
 from .plates import Plate
 from .ring_features import featured
+from .tabs import web_of
 from .tee_choices import TeeRules
-from .tee_tabs import Tee, web_of
+from .tee_tabs import Tee
 from .tees import FREE, TOUCHING, Faces, StandingRing, TeeLines, nearest_face, stand, tee_lines
 
 __all__ = ["Ground", "InnerPlate", "Stood", "stand_plate"]

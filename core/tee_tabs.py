@@ -22,29 +22,19 @@ from .outline import Contour
 from .places import named
 from .progress import Counting, uncounted
 from .rings import grown
-from .tabs import KEEP_OUT, LEAN, LEAN_MOST, MOST_GROUPS, NARROWEST, NARROWEST_MM, SPACING, WIDTH
+from .tabs import KEEP_OUT, LEAN, LEAN_MOST, MOST_GROUPS, NARROWEST, NARROWEST_MM, SPACING, WIDTH, web_of
 from .tee_section import slot_span, tab_reach
 
-__all__ = ["TabPlan", "Tee", "TeeTab", "WallRoom", "plan_tee_tabs", "refuse_short", "slot_contour", "web_of"]
+__all__ = ["TabPlan", "Tee", "TeeTab", "WallRoom", "plan_tee_tabs", "refuse_short", "slot_contour"]
 
 Floats = NDArray[np.float64]
 
-WEB = 2.0
-"""Metal between a slot or a tab and the next cut or edge of its plate, over that plate's thickness. Common practice, no
-source: 1.5 to 2."""
-WEB_MM = 3.0
-"""And in mm. Common practice, no source."""
 APART = 0.5
 """mm: what a tab stays away from the rest of its own plate: about a kerf."""
 STEP = 0.25
 """A tab is moved by this share of its width at a time, and..."""
 STEP_MM = 1.0
 """...by at least so many mm."""
-
-
-def web_of(thickness: float) -> float:
-    """mm of metal to leave between two cuts of a plate."""
-    return max(WEB * thickness, WEB_MM)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -1,5 +1,7 @@
 """Locating tabs: fit, reach, number, keep-outs and what cannot be fitted the wrong way round."""
 
+import itertools
+
 import numpy as np
 import pytest
 import shapely
@@ -202,3 +204,15 @@ def test_every_listed_tab_is_there():
                 middle = joint.line[0] + along * tab.at
                 sliver = Manifold.sphere(0.2, 8).translate(middle)
                 assert (solids[tab.on] ^ sliver).volume() > 0, (joint.id, tab)
+
+
+@given(st.floats(1.0, 12.0), st.integers(2, 60), st.sampled_from(["open", "half-open", "closed"]),
+       st.sampled_from([1.0, 3.0]))
+def test_groups_leave_a_web_between_them_however_many_and_narrow(width, count, corner, thickness):
+    kit = kit_of(box(120, 80, 60), corner=corner, thickness=thickness, tabs=TabRule(width=width, count=count))
+    for joint in kit.joints:
+        at = sorted(joint.tabs, key=lambda tab: tab.at)
+        for one, two in itertools.pairwise(at):
+            taken = [tab.width / 2 + tab.flank + tab.fit_gap * (1.0 if tab.flank else 0.5) for tab in (one, two)]
+            # common practice, no source: twice the thickness, and 3 mm at least
+            assert two.at - one.at - sum(taken) >= max(2 * thickness, 3.0) - 1e-6
