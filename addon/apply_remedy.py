@@ -55,15 +55,14 @@ class TACKWRIGHT_OT_apply_remedy(bpy.types.Operator):
         label, before = remedy_of(kept).label, _alike(envelope, kept.rule, kept.message)
         rule, message, units = kept.rule, kept.message, units_of(context.scene)
         try:
-            for item, change in placed_changes(kept):
-                write_change(context, envelope, item, change)
+            told = [write_change(context, envelope, item, change) for item, change in placed_changes(kept)]
         except TackwrightError as error:
             self.report({"ERROR"}, said(str(error), units))
             return {"CANCELLED"}
         context.view_layer.update()
         why = check_again(context, envelope)
         whole_step(context)
-        done = f"{said(label, units)}: done"
+        done = said(". ".join([f"{label}: done", *filter(None, told)]), units)
         if why:
             self.report({"WARNING"}, f"{done}, but the drawing is refused: {said(why, units)}")
         elif before and _alike(envelope, rule, message) >= before:

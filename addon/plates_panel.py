@@ -14,6 +14,7 @@ from .plate_objects import plate_objects
 from .sentences import draw_sentence
 from .sidebar import Sidebar
 from .told_age import draw_age
+from .told_moves import draw_moves
 from .units import units_of
 from .views import draw_views, view_of
 
@@ -45,6 +46,7 @@ class TACKWRIGHT_PT_plates(Sidebar, bpy.types.Panel):
             _draw_live(layout, context, envelope)
             if not follows(envelope):
                 draw_age(layout, context, envelope)
+            draw_moves(layout, context, envelope)
             draw_views(layout, envelope)
             if envelope.mode == "EDIT" and view_of(envelope) != "BARE" and plate_objects(envelope):
                 # Blender's own setting: else the faces and the plates in them fight for the same place

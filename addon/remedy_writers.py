@@ -33,6 +33,7 @@ from .field_settings import FIELD_ATTRIBUTE
 from .mesh_numbers import numbers_of
 from .openings import PURPOSES, SHAPES
 from .selected_places import select_places
+from .told_moves import tell_moves
 from .units import mm_per_unit
 
 __all__ = ["mark_opening", "why_not_written", "write_change"]
@@ -44,14 +45,15 @@ _CHANGED = "The drawing has changed since"
 
 def write_change(
     context: bpy.types.Context, envelope: bpy.types.Object, item: bpy.types.Object | None, change: Change
-) -> None:
-    """Write one change. item: the object whose faces or edges it names, None where it names none.
+) -> str:
+    """Write one change; what there is to tell of it, in mm, empty for nothing. item: the object whose faces or edges it
+    names, None where it names none.
 
     Raises InputError where it cannot be written: what it changes is gone, or is linked from another file.
     """
     if item is not None and item.data.library is not None:
         raise InputError(f"The mesh of {item.name} is linked from another file", do="Make it local first.")
-    _WRITERS[type(change)](context, envelope, item, change)
+    return _WRITERS[type(change)](context, envelope, item, change) or ""
 
 
 def why_not_written(remedy: Remedy) -> str:
@@ -148,24 +150,24 @@ def _change_field(
 
 def _change_mesh(
     context: bpy.types.Context, envelope: bpy.types.Object, item: bpy.types.Object, change: ChangedMesh
-) -> None:
+) -> str:
     if change.action == "flatten":
-        _flatten(context, item, change.faces)
-        return
+        return _flatten(context, item, change.faces)
     with _edited(item) as mesh:
         mesh.faces.ensure_lookup_table()
         mesh.verts.ensure_lookup_table()
         if change.action == "fill":
             _fill(mesh, change)
-            return
+            return ""
         faces = [mesh.faces[i] for i in change.faces if i < len(mesh.faces)]
         if change.action == "delete":
             bmesh.ops.delete(mesh, geom=faces, context="FACES_ONLY")
         else:
             bmesh.ops.reverse_faces(mesh, faces=faces)
+    return ""
 
 
-def _flatten(context: bpy.types.Context, item: bpy.types.Object, faces: tuple[int, ...]) -> None:
+def _flatten(context: bpy.types.Context, item: bpy.types.Object, faces: tuple[int, ...]) -> str:
     from ..core.true_faces import true_faces
 
     if item.mode == "EDIT":
@@ -173,6 +175,8 @@ def _flatten(context: bpy.types.Context, item: bpy.types.Object, faces: tuple[in
     drawn = read_drawn_faces(context, item, keep_selected=False)
     found = true_faces(drawn.mesh, faces=faces, pinned=drawn.pinned.tolist(), storage=drawn.storage)
     write_points(item, found.stored, np.flatnonzero(found.moved > 0).tolist())
+    tell_moves(item, found.told)
+    return found.told
 
 
 def _fill(mesh: bmesh.types.BMesh, change: ChangedMesh) -> None:
@@ -206,7 +210,7 @@ def _edited(item: bpy.types.Object) -> Iterator[bmesh.types.BMesh]:
         mesh.free()
 
 
-_WRITERS: Final[Mapping[type[Any], Callable[..., None]]] = {
+_WRITERS: Final[Mapping[type[Any], Callable[..., str | None]]] = {
     AddedOpening: _add_opening, ChangedOpening: _change_opening, ChangedSetting: _change_setting,
     ChangedJoints: _change_joints, ChangedPanels: _change_panels, ChangedField: _change_field,
     ChangedMesh: _change_mesh,

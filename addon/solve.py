@@ -13,6 +13,7 @@ from ..core.kit import Kit
 from .findings import keep_findings, keep_refusal, places_in, select_places
 from .gather import Drawing, Part, read_drawing
 from .told_age import forget_told, remember
+from .told_moves import forget_moves
 from .units import error_text
 
 __all__ = [
@@ -107,6 +108,7 @@ def keep_kit(envelope: bpy.types.Object, drawing: Drawing, kit: Kit) -> None:
 def forget_kits() -> None:
     _kits.clear()
     forget_told()
+    forget_moves()
 
 
 def count_of(kit: Kit, level: str) -> str:

@@ -12,12 +12,13 @@ from bpy.props import BoolProperty, EnumProperty, FloatProperty
 
 from ..core.errors import InputError
 from ..core.face_wishes import GRIDS, FaceWishes, Snap
-from ..core.said_units import Units, length_said
+from ..core.said_units import Units, said
 from ..core.true_faces import TrueFaces, true_faces
 from .drawn_faces import DrawnFaces, read_drawn_faces, write_points
 from .edited_meshes import IS_A_PLATE, edited_meshes
 from .envelope import envelope_of, inner_meshes_of
 from .findings import select_places
+from .told_moves import tell_moves
 from .units import error_text, units_of
 
 __all__ = ["TACKWRIGHT_OT_true_faces", "objects_to_flatten"]
@@ -163,6 +164,7 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
                 return {"CANCELLED"}
         for item, result, _ in found:
             write_points(item, result.stored, np.flatnonzero(result.moved > 0).tolist())
+            tell_moves(item, result.told)
         self._say(found, units)
         return {"FINISHED"}
 
@@ -178,12 +180,10 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
 
     def _say(self, found: list[tuple[bpy.types.Object, TrueFaces, int]], units: Units) -> None:
         faces = sum(count for _, _, count in found)
-        largest = max(result.largest[0] for _, result, _ in found)
         what = f"{faces} {'face is' if faces == 1 else 'faces are'}"
-        if largest < _SEEN:
-            lines = [f"{what} flat: nothing had to move"]
-        else:
-            lines = [f"{what} flat now. The largest move is {length_said(float(f'{largest:.3g}'), units)}"]
+        moved = [(item, result) for item, result, _ in found if result.largest[0] >= _SEEN]
+        lines = [f"{what} flat now" if moved else f"{what} flat: nothing had to move"]
+        lines += [f"{item.name}: {result.told}" if len(found) > 1 else result.told for item, result in moved]
         unmet = [str(one) for _, result, _ in found for one in result.unmet]
         if unmet:
             lines.append("What could not be had: " + "; ".join(unmet))
@@ -193,7 +193,7 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
         bent = [item.name for item, _, _ in found if item.modifiers]
         if bent:
             lines.append(f"Its modifiers are applied to {bent[0]} afterwards")
-        self.report({"WARNING" if unmet or shared else "INFO"}, ". ".join(lines))
+        self.report({"WARNING" if unmet or shared else "INFO"}, said(". ".join(lines), units))
 
 
 def _until(end: float) -> Callable[[int, int], None]:

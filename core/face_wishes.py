@@ -48,6 +48,10 @@ class FaceWishes:
     axes: Reals = field(default_factory=lambda: np.eye(3))
     origin: Reals = field(default_factory=lambda: np.zeros(3))
 
+    @property
+    def any(self) -> bool:
+        return self.parallel or self.square or self.snap != "off"
+
     def __post_init__(self) -> None:
         if not 0.0 <= self.within <= _WIDEST:
             raise InputError(f"An angle of {self.within:g} degrees to make parallel or square within",

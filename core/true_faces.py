@@ -14,6 +14,7 @@ from .face_wishes import FaceWishes, Wish, find_shape_wishes, find_snap_wishes
 from .flat_conditions import Condition, Flat
 from .flat_drawing import FlatDrawing, flat_drawing
 from .granted_wishes import MET, grant, measured
+from .held_points import as_drawn, flat_together, nearest_held
 from .mending import check_mesh
 from .mesh import Mesh
 from .nearest_flat import Nearest, nearest
@@ -61,12 +62,14 @@ class Unmet:
 class TrueFaces:
     """points: (n, 3) mm, new places of all points. stored: (n, 3) single precision, the same as the given storage
     keeps them. moved: (n,) mm. off: (f,) mm, the farthest that a point of each face lies from its best plane, as
-    stored. unmet: the wishes that were not granted."""
+    stored. let_go: the points that lay in flat faces and had to move all the same. unmet: the wishes that were not
+    granted."""
 
     points: Reals
     stored: NDArray[np.float32]
     moved: Reals
     off: Reals
+    let_go: tuple[int, ...]
     unmet: tuple[Unmet, ...]
 
     @property
@@ -74,6 +77,19 @@ class TrueFaces:
         """The largest move, mm, and the point that makes it."""
         at = int(self.moved.argmax()) if len(self.moved) else 0
         return (float(self.moved[at]) if len(self.moved) else 0.0), at
+
+    @property
+    def told(self) -> str:
+        """What moved, in words and mm: nothing is flattened without it."""
+        largest, at = self.largest
+        if largest < MET:
+            return "Nothing had to move"
+        count = int((self.moved >= MET).sum())
+        what = "1 vertex moved" if count == 1 else f"{count} vertices moved"
+        said = f"The largest move is {float(f'{largest:.3g}'):g} mm, of vertex {at}, now at {place(self.points[at])}"
+        if not self.let_go:
+            return f"{said}. {what}"
+        return f"{said}. {what}, of which {len(self.let_go)} lay in faces that were flat and could not all stay"
 
     @property
     def rms(self) -> float:
@@ -93,6 +109,7 @@ def true_faces(
 ) -> TrueFaces:
     """The drawing with its faces flat, the sum of the squared moves of its points as small as it can be.
 
+    Points that are flat together as drawn stay where they are, as many as can; the others are then the nearest.
     faces: which to flatten, all if None. Only their points move; other faces that are flat stay so where that can be.
     Faces that make up one panel stay one. pinned: points that do not move. storage: (4, 4), takes mm to what is kept
     in single precision, the identity if None; the result is rounded to it and measured again. progress: called before
@@ -110,16 +127,24 @@ def true_faces(
         raise InputError("Only faces without area are to be flattened", faces=np.flatnonzero(wanted))
     must: list[Condition] = [Flat(patches=np.arange(drawing.must))]
     flat = nearest(drawing.points, drawing.patches, drawing.facing, must, progress=progress)
-    _check_flat(drawing, flat)
-    _check_folds(drawing, flat)
-    found, unmet = _with_wishes(drawing, must, flat, wishes, progress)
+    stayed = nearest_held(drawing, lambda at: _folded_patches(drawing, at), flat, progress)
+    if stayed is None:
+        _check_flat(drawing, flat)
+        _check_folds(drawing, flat)
+        found, unmet = _with_wishes(drawing, must, flat, wishes, progress)
+    else:
+        found, unmet = stayed, ()
+        if wishes.any:
+            found, unmet = _with_wishes(as_drawn(drawing, stayed.at), must, stayed, wishes, progress)
     points = _all_points(mesh, drawing, found)
     stored, points = _as_stored(points, storage)
     off = _off(mesh, points)
     _check_stored(mesh, wanted, off, points)
     moved = np.linalg.norm(points - mesh.points, axis=1)
     moved[(drawing.welded < 0) | (drawing.points.ease[np.maximum(drawing.welded, 0)] == 0)] = 0.0
-    return TrueFaces(points=points, stored=stored, moved=moved, off=off, unmet=unmet)
+    let_go = np.flatnonzero((moved > MET) & _drawn_flat(drawing))
+    return TrueFaces(
+        points=points, stored=stored, moved=moved, off=off, let_go=tuple(let_go.tolist()), unmet=unmet)
 
 
 def _mask(numbers: Iterable[int], count: int) -> Mask:
@@ -158,6 +183,14 @@ def _astray(drawing: FlatDrawing, start: Reals, reach: float) -> Callable[[Reals
         return out
 
     return astray
+
+
+def _drawn_flat(drawing: FlatDrawing) -> Mask:
+    """(n,) the mesh's points that lay in a flat face."""
+    flat = flat_together(drawing, drawing.points.drawn)
+    inside, patch = drawing.inside
+    flat[inside] = flat[drawing.patches.points[drawing.patches.starts[patch]]]
+    return np.asarray((drawing.welded >= 0) & flat[np.maximum(drawing.welded, 0)])
 
 
 def _told(drawing: FlatDrawing, given_up: list[Wish], found: Nearest) -> tuple[Unmet, ...]:
@@ -276,6 +309,13 @@ def _folded(drawing: FlatDrawing, at: Reals) -> Mask:
     apart = ~inside[surface.corners] & ~inside[surface.ends]
     known = (drawing.panel >= 0)[surface.owner] & apart
     return np.asarray(((left < _SHRUNK) & known) | (_crossed(drawing, at, after)[surface.owner] & known))
+
+
+def _folded_patches(drawing: FlatDrawing, at: Reals) -> Mask:
+    """(p,) the patches of faces to flatten that have folded."""
+    out = np.zeros(drawing.patches.count, dtype=bool)
+    out[drawing.panel[drawing.surface.owner[_folded(drawing, at)]]] = True
+    return out
 
 
 def _crossed(drawing: FlatDrawing, at: Reals, sides: Reals) -> Mask:

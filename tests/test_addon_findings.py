@@ -474,6 +474,30 @@ def test_a_refused_drawing_is_flattened(blender, draw):
     assert not found(item, "refused")
 
 
+@pytest.mark.parametrize("system", ["METRIC", "IMPERIAL"])
+def test_a_dragged_corner_goes_back_alone_and_how_far_is_told(blender, draw, drawn, capfd, system):
+    blender.context.scene.unit_settings.system = system
+    points = np.array(BOX, dtype=float)
+    points[6] += (0.02, 0.015, 0.03)
+    item = draw(points, FACES)
+    item.tackwright.sealed = True
+    check(blender, item)
+    assert [kept.message for kept in found(item, "refused")] and found(item, "refused")[0].remedy
+    capfd.readouterr()
+    apply(blender, item, "refused")
+    assert not found(item, "refused")
+    now = np.array([vertex.co for vertex in item.data.vertices])
+    assert (np.delete(now, 6, axis=0) == np.delete(points, 6, axis=0).astype(np.float32)).all()
+    assert now[6] == pytest.approx(BOX[6], abs=1e-6)
+    # sqrt(20^2 + 15^2 + 30^2) = 39.05
+    far = {"METRIC": "The largest move is 39.1 mm, of vertex 6, now at (300, 200, 100) mm. 1 vertex moved",
+           "IMPERIAL": 'The largest move is 1.539", of vertex 6, now at (11.811, 7.874, 3.937) in. 1 vertex moved'}
+    assert far[system] in capfd.readouterr().out
+    assert far[system] in " ".join(drawn("plates"))
+    item.data.vertices[6].co.z += 0.001
+    assert "largest move" not in " ".join(drawn("plates"))
+
+
 def test_rims_that_are_not_joined_are_not_to_be_filled(blender, draw):
     """The points of one side lie on those of another, unmerged: the solver welds them, the fill could not."""
     points = [*BOX, BOX[4], BOX[5]]

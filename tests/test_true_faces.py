@@ -8,7 +8,7 @@ from contextlib import nullcontext
 import numpy as np
 import pytest
 from drawn_meshes import box, box_with_hole, extruded, faces_of, freehand_box, without
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import least_squares
 from solids_data import PUBLISHED, solid
@@ -204,6 +204,101 @@ def test_pinned_points_stay_and_the_others_still_come_flat(pinned, seed):
     assert found.moved[list(pinned)] == pytest.approx(0.0)
     assert found.points[list(pinned)] == pytest.approx(mesh.points[list(pinned)], abs=NOISE)
     assert found.off.max() < NOISE
+
+
+# What is flat is held ------------------------------------------------------------------------------------
+
+
+def dragged(mesh: Mesh, point: int, by: np.ndarray) -> tuple[Mesh, list[int]]:
+    """One point moved, and the faces that are bent by it."""
+    points = mesh.points.copy()
+    points[point] += by
+    drawn = Mesh.of(points.astype(np.float32).astype(float), faces_of(mesh), name=mesh.name)
+    return drawn, np.flatnonzero(off_planes(drawn, points) > 0.1).tolist()
+
+
+def nearest_on_planes(mesh: Mesh, faces: list[int], point: int) -> np.ndarray:
+    """The place nearest to a point that lies in the plane of the other corners of each face. Derived: the least
+    change to a system of linear equations, which numpy.linalg.lstsq gives."""
+    normals, heights = [], []
+    for face in (faces_of(mesh)[f] for f in faces):
+        others = mesh.points[[corner for corner in face if corner != point]]
+        middle = others.mean(axis=0)
+        normals.append(np.linalg.svd(others - middle)[2][2])
+        heights.append(normals[-1] @ (middle - mesh.points[point]))
+    return mesh.points[point] + np.linalg.lstsq(np.array(normals), np.array(heights), rcond=1e-9)[0]
+
+
+@settings(max_examples=25)
+@given(
+    st.one_of(st.sampled_from(["Cube", "Cuboctahedron", "Dodecahedron", "Rhombicuboctahedron"]).map(solid),
+              convex_envelopes(), prism_envelopes()),
+    st.integers(0, 10**6), st.booleans())
+def test_a_dragged_corner_goes_back_alone(mesh, seed, all_faces):
+    random = np.random.default_rng(seed)
+    point, size = int(random.integers(len(mesh.points))), float(np.ptp(mesh.points, axis=0).min())
+    drawn, bent = dragged(mesh, point, random.normal(0.0, 0.02 * size, 3))
+    flat = [f for f, face in enumerate(faces_of(mesh)) if len(face) > 3 and f not in bent]
+    assume(off_planes(drawn, drawn.points)[flat].max(initial=0.0) < NOISE / 4)
+    assume(bent and {corner for f in flat for corner in faces_of(mesh)[f]} == set(range(len(mesh.points))) - {point})
+    found = true_faces(drawn, faces=None if all_faces else bent)
+    assert np.flatnonzero(found.moved > NOISE).tolist() == [point] and not found.let_go and not found.unmet
+    assert (np.delete(found.moved, point) == 0.0).all()
+    assert found.points[point] == pytest.approx(nearest_on_planes(drawn, bent, point), abs=2 * NOISE)
+    assert found.largest == (pytest.approx(found.moved[point]), point)
+
+
+@pytest.mark.parametrize("corners", [[7], [7, 6], [7, 5, 3], [7, 5, 3, 1]])
+def test_corners_that_were_dragged_go_and_the_floor_stays(corners):
+    mesh = box()
+    points = mesh.points.copy()
+    points[corners] += np.random.default_rng(1).normal(0.0, 8.0, (len(corners), 3))
+    bent = np.flatnonzero(off_planes(mesh, points) > NOISE).tolist()
+    drawn = Mesh.of(points, faces_of(mesh))
+    found = true_faces(drawn, faces=bent)
+    flat = sorted({corner for f, face in enumerate(faces_of(mesh)) if f not in bent for corner in face})
+    assert {0, 2, 4, 6} <= set(flat) | set(corners)
+    assert (found.moved[flat] == 0.0).all() and not found.let_go
+    assert off_planes(drawn, found.points).max() < NOISE
+
+
+def test_of_a_corner_dragged_within_the_lid_only_that_and_the_one_below_it_move():
+    # two walls are bent, and all that tells which end of their common edge was dragged is gone: the ends share it
+    drawn, bent = dragged(box(), 7, np.array([20.0, 12.0, 0.0]))
+    found = true_faces(drawn, faces=bent)
+    assert bent == [1, 3] and np.flatnonzero(found.moved).tolist() == [6, 7] == list(found.let_go)
+    assert found.points[[6, 7], 2] == pytest.approx([0.0, 100.0], abs=NOISE)
+    assert found.moved[[6, 7]] == pytest.approx(np.hypot(20.0, 12.0) / 2, rel=0.2)
+
+
+def test_a_floor_drawn_on_the_grid_stays_where_all_else_is_freehand():
+    mesh = noisy(box(), 3.0, 7)
+    points = mesh.points.copy()
+    points[[0, 2, 4, 6]] = box().points[[0, 2, 4, 6]]
+    found = true_faces(Mesh.of(points, faces_of(mesh)))
+    assert (found.moved[[0, 2, 4, 6]] == 0.0).all() and found.off.max() < NOISE and not found.let_go
+
+
+def test_a_corner_dragged_out_of_a_mesh_that_is_off_by_hundredths_hardly_moves_the_others():
+    drawn, bent = dragged(noisy(box(), 0.01, 2), 7, np.array([12.0, -9.0, 20.0]))
+    found = true_faces(drawn)
+    assert bent == [1, 3, 5] and found.off.max() < NOISE
+    assert found.points[7] == pytest.approx(nearest_on_planes(drawn, bent, 7), abs=0.2)
+    assert np.delete(found.moved, 7).max() < 0.1             # the largest of 24 numbers of 0.01 each is about 0.025
+
+
+def test_a_dragged_corner_that_is_pinned_draws_others_along_and_these_are_told():
+    drawn, bent = dragged(box(), 7, np.array([10.0, 8.0, 16.0]))
+    found = true_faces(drawn, faces=bent, pinned=[7])
+    assert found.moved[7] == 0.0 and found.off.max() < NOISE
+    assert set(found.let_go) == set(np.flatnonzero(found.moved > NOISE)) and 0 < len(found.let_go) < 7
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_wishes_begin_from_what_the_dragged_corner_went_back_to(seed):
+    drawn, _ = dragged(box(), 7, np.random.default_rng(seed).normal(0.0, 3.0, 3))
+    found = true_faces(drawn, wishes=FaceWishes(square=True, within=5.0))
+    assert found.points == pytest.approx(box().points, abs=2 * NOISE)
 
 
 # Panels, inner faces, choices of faces -------------------------------------------------------------------
