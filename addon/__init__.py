@@ -41,6 +41,7 @@ from . import (
     own_materials,
     panels,
     perforate,
+    pick_opening,
     pins,
     place_overlay,
     plate_marks,
@@ -66,7 +67,7 @@ PARTS = (
     square_up, clearance_work, clearance, metal_operators, shop_operators, preferences, shop_panel, start_panel,
     opening_panel, plates_panel, choosing_panels, choosing_menus, findings_panel, figures_panel, space_panel,
     drawing_panel, panels, inner_panels, kit_panel, choice_overlay, opening_overlay, clearance_overlay, place_overlay,
-    plate_marks, live_watch, background,
+    plate_marks, pick_opening, live_watch, background,
 )  # fmt: skip
 """In the order of registration: settings before what refers to them; the work in the background last, so that it is
 stopped before anything else goes. Panels say their own place by bl_order."""

@@ -6,6 +6,7 @@ import bpy
 
 from .envelope import envelope_of
 from .figures import kept_rows
+from .live import catching_up, draw_state
 from .sidebar import CONTEXT, Sidebar
 
 __all__: list[str] = []
@@ -25,6 +26,9 @@ class TACKWRIGHT_PT_figures(Sidebar, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         envelope = envelope_of(context)
+        if catching_up(envelope):
+            draw_state(self.layout, envelope)
+            return
         table = self.layout.column(align=True)
         rows = kept_rows(context.scene, envelope)
         for name, value in rows:

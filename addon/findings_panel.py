@@ -14,7 +14,7 @@ from .finding_group import TackwrightFinding
 from .finding_titles import row_of, title_of
 from .findings import TACKWRIGHT_OT_select_finding, TACKWRIGHT_OT_show_finding, active_finding
 from .kept_remedies import remedy_of
-from .live import follows
+from .live import catching_up, draw_state, follows
 from .row_text import left_aligned
 from .sentences import draw_sentence
 from .sidebar import Sidebar
@@ -85,6 +85,9 @@ class TACKWRIGHT_PT_findings(Sidebar, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         settings = envelope_of(context).tackwright
+        if catching_up(envelope_of(context)):
+            draw_state(layout, envelope_of(context))
+            return
         if not follows(envelope_of(context)):
             draw_age(layout, context, envelope_of(context))
         layout.template_list(

@@ -19,7 +19,10 @@ from .plate_objects import plate_objects
 from .plates import plates_collection, stand_plates
 from .units import mm_per_unit
 
-__all__ = ["adopt", "brought_back", "follow_plates", "forget_made", "let_go", "sweep", "unshare"]
+__all__ = [
+    "adopt", "brought_back", "follow_plates", "forget_made", "hide_plates", "let_go", "looks_of_plates", "sweep",
+    "unshare",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +69,21 @@ def follow_plates(
     _name(placed)
     stand_plates(context, envelope, plates, placed)
     return collection
+
+
+def hide_plates(envelope: bpy.types.Object) -> None:
+    """Show nothing of the plates until they are made anew. Objects and names stay."""
+    for item in plate_objects(envelope):
+        if item.mode == "OBJECT" and len(item.data.vertices):
+            _own_mesh(item).clear_geometry()
+
+
+def looks_of_plates(envelope: bpy.types.Object) -> tuple[object, ...]:
+    """What tells that the plates are as they were, each by itself and among each other."""
+    return tuple(
+        (item.name, len(item.data.vertices), *(tuple(item.data.vertices[i].co) for i in (0, -1) if item.data.vertices),
+         tuple(item.tackwright_plate.home))
+        for item in plate_objects(envelope))
 
 
 def unshare(envelope: bpy.types.Object) -> None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 
 import bpy
 
+from ..core.said_units import said
 from .add_opening import TACKWRIGHT_OT_add_opening
-from .envelope import envelope_of
+from .envelope import envelope_of, openings_of
 from .face_marks import mark_of_active
 from .inner_plates import (
     INNER_ATTRIBUTE,
@@ -15,6 +16,7 @@ from .inner_plates import (
     TACKWRIGHT_OT_mark_faces,
     TACKWRIGHT_OT_unassign_inner,
 )
+from .openings import in_words
 from .perforate import (
     TACKWRIGHT_OT_add_band,
     TACKWRIGHT_OT_clear_perforation,
@@ -23,9 +25,14 @@ from .perforate import (
     TACKWRIGHT_OT_remove_perforation,
     active_field,
 )
+from .pick_opening import TACKWRIGHT_OT_select_opening
 from .sidebar import SettingsPanel
+from .units import units_of
 
 __all__: list[str] = []
+
+NAMES = 0.45
+"""The part of the list's width that the names of openings take."""
 
 
 class TACKWRIGHT_PT_inner(SettingsPanel, bpy.types.Panel):
@@ -67,6 +74,28 @@ class TACKWRIGHT_PT_openings(SettingsPanel, bpy.types.Panel):
     bl_label = "Openings"
     bl_order = 82
     bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        layout.use_property_split = True
+        layout.use_property_decorate = False
+        envelope = envelope_of(context)
+        self._draw_list(layout, context, openings_of(context, envelope))
+        self.draw_settings(layout, envelope.tackwright)
+
+    def _draw_list(
+        self, layout: bpy.types.UILayout, context: bpy.types.Context, items: list[bpy.types.Object]
+    ) -> None:
+        """Every opening of the envelope; a click on one selects it."""
+        rows, units = layout.column(align=True), units_of(context.scene)
+        for item in items:
+            row = rows.split(factor=NAMES, align=True)
+            chosen = item == context.object and item.select_get()
+            row.operator(
+                TACKWRIGHT_OT_select_opening.bl_idname, text=item.name, translate=False, depress=chosen,
+                icon="RADIOBUT_ON" if item.select_get() else "RADIOBUT_OFF",
+            ).name = item.name
+            row.label(text=said(in_words(item.tackwright_opening), units), translate=False)
 
     def draw_settings(self, layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
         layout.operator(TACKWRIGHT_OT_add_opening.bl_idname, icon="ADD")

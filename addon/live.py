@@ -9,9 +9,9 @@ need no timer.
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import bpy
 
@@ -21,18 +21,21 @@ from ..core.memo import Memo
 from .background import StoppedError, Work
 from .chosen import chosen_of
 from .findings import keep_findings
-from .followed_plates import follow_plates
+from .followed_plates import follow_plates, hide_plates, looks_of_plates
 from .gather import Drawing, Part, read_drawing
 from .kit_work import completed, drafted
 from .plate_objects import plate_is_edited
 from .plates import keep_ways
 from .redraw import redraw_views
-from .solve import alone, keep_kit, kit_name, kit_of, last_kit, tell_refusal
+from .solve import alone, keep_kit, kit_name, kit_of, last_kit, tell_refusal, ways_of
 from .told_age import remember
 
+if TYPE_CHECKING:
+    from ..core.ways_out import WayOut
+
 __all__ = [
-    "SAID", "busy", "figures", "followed", "follows", "forget", "mark", "state_of", "step", "stop", "stop_work",
-    "wanted",
+    "SAID", "busy", "catch_up", "catching_up", "draw_state", "figures", "followed", "follows", "forget", "mark",
+    "state_of", "step", "stop", "stop_work", "wanted",
 ]  # fmt: skip
 
 QUIET: Final = 0.01
@@ -58,9 +61,11 @@ FEWER: Final = 0.7
 """Share of the faces that were too many at which it is tried again."""
 
 FOLLOWING, WORKING, TOO_LARGE, REFUSED = "following", "working", "too large", "refused"
+CATCHING_UP = "catching up"
 SAID: Final = {
     FOLLOWING: ("Following", "CHECKMARK"),
     WORKING: ("Working", "TIME"),
+    CATCHING_UP: ("Catching up", "TIME"),
     TOO_LARGE: ("Too large: press Make Plates", "INFO"),
     REFUSED: ("Paused", "ERROR"),
 }
@@ -74,7 +79,9 @@ class _Followed:
     the last that was looked at, name: its kit's. work: under way on it, drafting: for its plates, else to complete
     them. draft: plates that are shown, of a kit yet to be completed. began: when what is shown was drawn. memo: what
     the drafts keep for each other. most: faces that are too many. retell: what the envelope keeps of findings and
-    figures may be those of another drawing. why: the reason of a refusal. took: s.
+    figures may be those of another drawing. why: the reason of a refusal. took: s. behind: after an undo, until all
+    that is told is of the drawing again. looks: of the plates as they were shown last; rounds:
+    how many times they were.
     """
 
     item: str
@@ -94,6 +101,9 @@ class _Followed:
     state: str = FOLLOWING
     why: str = ""
     took: dict[str, float] = field(default_factory=dict)
+    behind: bool = False
+    looks: tuple[Any, ...] = ()
+    rounds: int = 0
 
 
 _followed: dict[int, _Followed] = {}
@@ -159,7 +169,20 @@ def forget() -> None:
 def state_of(envelope: bpy.types.Object) -> tuple[str, str]:
     """The state of an envelope whose Live is on, and the first line of why its drawing is refused, if it is."""
     one = _followed.get(envelope.session_uid)
-    return (one.state, one.why) if one is not None else (FOLLOWING, "")
+    if one is None:
+        return FOLLOWING, ""
+    return (CATCHING_UP if one.behind and one.state in {FOLLOWING, WORKING} else one.state), one.why
+
+
+def draw_state(layout: bpy.types.UILayout, envelope: bpy.types.Object) -> None:
+    """The state in a word."""
+    word, icon = SAID[state_of(envelope)[0]]
+    layout.label(text=word, icon=icon)
+
+
+def catching_up(envelope: bpy.types.Object) -> bool:
+    """Whether an undo has brought back figures and findings that may be of another drawing than there is now."""
+    return bool(envelope.tackwright.live) and state_of(envelope)[0] == CATCHING_UP
 
 
 def follows(envelope: bpy.types.Object) -> bool:
@@ -194,11 +217,7 @@ def step(context: bpy.types.Context, envelope: bpy.types.Object, now: float) -> 
         due = min(one.changed + QUIET, one.since + LONGEST_WAIT)
         if now < due:
             return due - now
-        begin = time.perf_counter()
-        _look(context, envelope, one, now)
-        quick = one.drafting and one.took.get("work", AT_ONCE) <= AT_ONCE
-        if quick and one.work is not None and one.work.wait(2 * AT_ONCE):
-            _finish(context, envelope, one, now + time.perf_counter() - begin)
+        _look_and_wait(context, envelope, one, now)
     elif one.work is None and one.draft is not None:
         if now < one.shown + REST:
             return one.shown + REST - now
@@ -209,6 +228,29 @@ def step(context: bpy.types.Context, envelope: bpy.types.Object, now: float) -> 
     if one.work is not None:
         return LOOK_AGAIN
     return REST if one.draft is not None else GLANCE if envelope.tackwright.live else None
+
+
+def catch_up(context: bpy.types.Context, envelope: bpy.types.Object, now: float) -> None:
+    """An undo has mixed plates of several drawings, for what was shown between its steps is in none of them. Those of
+    the drawing are shown before the window is drawn again, where they are known or quickly made; else none are, until
+    they are made. The envelope was marked anew."""
+    one = _followed.get(envelope.session_uid)
+    if one is None or not envelope.tackwright.live or one.state == TOO_LARGE or plate_is_edited(context, envelope):
+        return
+    one.behind, shown = True, one.rounds
+    _look_and_wait(context, envelope, one, now)
+    kept = one.state == REFUSED and looks_of_plates(envelope) == one.looks
+    if one.rounds == shown and not kept:
+        hide_plates(envelope)
+
+
+def _look_and_wait(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed, now: float) -> None:
+    """Look at the drawing, and wait for its plates if they usually take no time to speak of."""
+    begin = time.perf_counter()
+    _look(context, envelope, one, now)
+    quick = one.drafting and one.took.get("work", AT_ONCE) <= AT_ONCE
+    if quick and one.work is not None and one.work.wait(2 * AT_ONCE):
+        _finish(context, envelope, one, now + time.perf_counter() - begin)
 
 
 def _look(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed, now: float) -> None:
@@ -243,8 +285,9 @@ def _look(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed
         one.chosen = chosen_of(envelope, drawing)
         kit = kit_of(envelope, drawing, name)
         if kit is not None:                             # an undo, or a hand that came back
+            ways = ways_of(envelope, kit)
             _show(context, envelope, one, kit.plates, now)
-            _keep(context, envelope, one, kit)
+            _keep(context, envelope, one, kit, ways)
         else:
             one.memo = one.memo or Memo()
             one.drafting, one.work = True, Work(drafted, drawing, name, one.memo)
@@ -269,8 +312,7 @@ def _finish(context: bpy.types.Context, envelope: bpy.types.Object, one: _Follow
         _show(context, envelope, one, more, now)
     else:
         one.took["complete"], one.draft = seconds, None
-        _keep(context, envelope, one, made)
-        keep_ways(context, envelope, more)
+        _keep(context, envelope, one, made, more)
 
 
 def _show(
@@ -280,24 +322,30 @@ def _show(
     follow_plates(context, envelope, plates)
     one.took["show"] = time.perf_counter() - begin
     one.took["whole"] = now - one.began + one.took["show"]
-    one.shown = now
+    one.shown, one.rounds, one.looks = now, one.rounds + 1, looks_of_plates(envelope)
     slow = one.took.get("work", 0.0) > TOO_SLOW or (again and one.took["show"] > TOO_LONG)   # at first they are made
     if slow and one.drawing is not None:
         one.most = min(one.most, one.drawing.mesh.face_count)
     _say(one, TOO_LARGE if slow else FOLLOWING)
 
 
-def _keep(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed, kit: Kit) -> None:
-    """Keep the kit, and what it says where that is something else than before."""
+def _keep(
+    context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed, kit: Kit, ways: Mapping[str, WayOut]
+) -> None:
+    """Keep the kit, how its plates come out, and what it says where that is something else than before."""
     before = last_kit(envelope)
     if one.drawing is None:
         return
-    keep_kit(envelope, one.drawing, kit)
+    keep_kit(envelope, one.drawing, kit, ways)
     refused = any(finding.rule == "refused" for finding in envelope.tackwright.findings)
     if one.retell or before is None or refused or not envelope.tackwright.summary or _said(before) != _said(kit):
         keep_findings(envelope, kit, one.drawing.parts)
         one.retell = False
+    keep_ways(context, envelope, ways)
     remember(context, envelope)
+    if one.behind:
+        one.behind = False
+        redraw_views()
 
 
 def _said(kit: Kit) -> tuple[Any, ...]:

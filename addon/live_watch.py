@@ -69,6 +69,20 @@ def tick() -> float | None:
     return min((wait for wait in waits if wait is not None), default=None)
 
 
+def _catch_up(envelope: bpy.types.Object) -> None:
+    """Show the plates of what an undo brought back, before the window is drawn again."""
+    global _stepping
+    if disturbed():
+        return
+    with in_its_scene(envelope) as context:
+        if context is not None:
+            _stepping = True
+            try:
+                live.catch_up(context, envelope, time.monotonic())
+            finally:
+                _stepping = False
+
+
 def _wanted_ones() -> list[bpy.types.Object]:
     return [item for item in bpy.data.objects if item.type == "MESH" and live.wanted(item)]
 
@@ -125,9 +139,12 @@ def _before_undo(*_: Any) -> None:
 
 @persistent
 def _after_undo(*_: Any) -> None:
-    for envelope in _wanted_ones():
+    wanted = _wanted_ones()
+    for envelope in wanted:
         brought_back(envelope)
     _mark_all(anew=True)
+    for envelope in wanted:
+        _catch_up(envelope)
 
 
 @persistent

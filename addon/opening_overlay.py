@@ -13,7 +13,7 @@ from .openings import TackwrightOpening, hole_of
 from .overlay import Overlay, draw_lines
 from .units import mm_per_unit
 
-__all__ = ["outline_of", "register", "unregister"]
+__all__ = ["lines_of_opening", "outline_of", "register", "unregister"]
 
 STEPS = 48
 """Segments of a full circle on the screen."""
@@ -48,16 +48,25 @@ def _rounded_box(wide: float, high: float, radius: float) -> NDArray[np.float64]
     return np.sign(way) * (np.array([wide, high]) / 2 - radius) + radius * way
 
 
+def lines_of_opening(
+    context: bpy.types.Context, item: bpy.types.Object
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """(n, 2, 3) segments in the world of an opening's outline, and of the arrow that Blender draws of its empty, from
+    its centre."""
+    axes = np.array(item.matrix_world.to_3x3(), dtype=np.float64)
+    tip = axes[:, 2] * item.empty_display_size
+    axes /= np.maximum(np.linalg.norm(axes, axis=0), np.finfo(np.float64).tiny)  # a hole keeps its size when scaled
+    middle = np.array(item.matrix_world.translation)
+    ring = outline_of(item.tackwright_opening) / mm_per_unit(context.scene) @ axes[:, :2].T + middle
+    return ring, np.array([[middle, middle + tip]])
+
+
 def _draw_openings(context: bpy.types.Context) -> None:
-    mm = mm_per_unit(context.scene)
     lines: dict[bool, list[NDArray[np.float64]]] = {True: [], False: []}
     for item in context.visible_objects:
         if not is_opening(item):
             continue
-        axes = np.array(item.matrix_world.to_3x3(), dtype=np.float64)
-        axes /= np.maximum(np.linalg.norm(axes, axis=0), np.finfo(np.float64).tiny)  # a hole keeps its size when scaled
-        flat = outline_of(item.tackwright_opening).reshape(-1, 2) / mm
-        lines[item.select_get()].append(flat @ axes[:, :2].T + np.array(item.matrix_world.translation))
+        lines[item.select_get()].append(lines_of_opening(context, item)[0].reshape(-1, 3))
     theme = context.preferences.themes[0].view_3d
     for selected, found in lines.items():
         if found:

@@ -21,7 +21,9 @@ from .overrides import OVERRIDABLE, overridable
 from .properties import read_own_fittings
 from .units import kept_mm, mm_per_unit, rounded, shown_length
 
-__all__ = ["PURPOSES", "SHAPES", "TackwrightOpening", "hole_of", "purpose_items", "read_opening", "shape_items"]
+__all__ = [
+    "PURPOSES", "SHAPES", "TackwrightOpening", "hole_of", "in_words", "purpose_items", "read_opening", "shape_items",
+]  # fmt: skip
 
 SHAPES: dict[str, OpeningShape] = {"ROUND": "round", "SLOT": "slot", "RECTANGLE": "rectangle"}
 PURPOSES: dict[str, Purpose] = {"PORT": "port", "VENT": "vent", "DRAIN": "drain", "HAND_HOLE": "hand_hole"}
@@ -111,6 +113,14 @@ def hole_of(fitting: str) -> float | None:
         return find_fitting(fitting, {}).hole
     except InputError:
         return None
+
+
+def in_words(marked: TackwrightOpening) -> str:
+    """What an opening is for, and its fitting or its size in mm."""
+    purpose = next(name for key, name, *_ in purpose_items if key == marked.purpose)
+    x, y = rounded(marked.size_x_mm), rounded(marked.size_y_mm)
+    size = f"{x:g} mm" if marked.shape == "ROUND" else f"{x:g} x {y:g} mm"
+    return f"{purpose}, {marked.fitting.strip() or size}"
 
 
 def read_opening(item: bpy.types.Object, mm: float) -> MarkedOpening:

@@ -56,7 +56,7 @@ def marked_plates(context: bpy.types.Context) -> list[tuple[bpy.types.Object, st
     """The plates to be written on, with their marks: those in view whose envelope asks for it."""
     out = []
     for item in context.visible_objects:
-        if item.type != "MESH" or not made_plate(item):
+        if item.type != "MESH" or not made_plate(item) or not len(item.data.vertices):
             continue
         envelope = item.tackwright_plate.envelope
         if envelope is None or not envelope.tackwright_view.marks or view_of(envelope) not in {"SPREAD", "FLAT"}:

@@ -8,7 +8,7 @@ from ..core.said_units import said
 from .edit_envelope import TACKWRIGHT_OT_edit_envelope, on_a_plate
 from .envelope import envelope_of
 from .findings_panel import in_signs
-from .live import REFUSED, SAID, follows, state_of
+from .live import REFUSED, draw_state, follows, state_of
 from .make_plates import TACKWRIGHT_OT_make_plates, makes_selected
 from .plate_objects import plate_objects
 from .sentences import draw_sentence
@@ -62,8 +62,7 @@ def _draw_live(layout: bpy.types.UILayout, context: bpy.types.Context, envelope:
     if not envelope.tackwright.live:
         return
     state, why = state_of(envelope)
-    word, icon = SAID[state]
-    row.label(text=word, icon=icon)
+    draw_state(row, envelope)
     if state == REFUSED:
         draw_sentence(layout, context, in_signs(said(why.splitlines()[0], units_of(context.scene))))
 

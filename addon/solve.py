@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
 
 import bpy
 
@@ -16,19 +17,32 @@ from .told_age import forget_told, remember
 from .told_moves import forget_moves
 from .units import error_text
 
+if TYPE_CHECKING:
+    from ..core.ways_out import WayOut
+
 __all__ = [
     "alone", "count_of", "forget_kits", "keep_kit", "kit_name", "kit_of", "last_kit", "solve", "tell_refusal",
+    "ways_of",
 ]  # fmt: skip
+
+
+KEPT: Final = 16
+"""Kits of an envelope that are kept: so many steps of undo find theirs at once."""
+MOST_PLATES: Final = 2000
+"""Plates of all kits that are kept of one envelope; the last kit is kept however many it has."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Kept:
+    """ways: how its plates come out, None where nobody has asked yet."""
+
     drawing: Drawing
     kit: Kit
+    ways: Mapping[str, WayOut] | None
 
 
-_kits: dict[int, _Kept] = {}
-"""The last kit of every envelope, by session_uid. Never in the file, and dropped with it."""
+_kits: dict[int, list[_Kept]] = {}
+"""The last kits of every envelope, by session_uid, the newest last. Never in the file, and dropped with it."""
 
 
 def solve(
@@ -92,17 +106,34 @@ def kit_name(envelope: bpy.types.Object) -> str:
 def last_kit(envelope: bpy.types.Object) -> Kit | None:
     """The envelope's kit as it was last solved, of whatever was drawn then; None after a file was opened."""
     kept = _kits.get(envelope.session_uid)
-    return kept.kit if kept is not None else None
+    return kept[-1].kit if kept else None
 
 
 def kit_of(envelope: bpy.types.Object, drawing: Drawing, name: str) -> Kit | None:
     """The kit that is kept of this very drawing, if any."""
-    kept = _kits.get(envelope.session_uid)
-    return kept.kit if kept is not None and kept.kit.name == name and drawing.same_as(kept.drawing) else None
+    for kept in reversed(_kits.get(envelope.session_uid, ())):
+        if kept.kit.name == name and drawing.same_as(kept.drawing):
+            return kept.kit
+    return None
 
 
-def keep_kit(envelope: bpy.types.Object, drawing: Drawing, kit: Kit) -> None:
-    _kits[envelope.session_uid] = _Kept(drawing=drawing, kit=kit)
+def ways_of(envelope: bpy.types.Object, kit: Kit) -> Mapping[str, WayOut]:
+    """How the plates of a kit that is kept come out, by the ids of their placements."""
+    from ..core.ways_out import ways_out
+
+    ways = next((kept.ways for kept in _kits.get(envelope.session_uid, ()) if kept.kit is kit), None)
+    return ways_out(kit) if ways is None else ways
+
+
+def keep_kit(
+    envelope: bpy.types.Object, drawing: Drawing, kit: Kit, ways: Mapping[str, WayOut] | None = None
+) -> None:
+    """Keep it as the last one, and some of those before it."""
+    before = [kept for kept in _kits.get(envelope.session_uid, ()) if kept.kit is not kit]
+    kept = [*before[1 - KEPT :], _Kept(drawing=drawing, kit=kit, ways=ways)]
+    while len(kept) > 1 and sum(len(one.kit.plates) for one in kept) > MOST_PLATES:
+        kept.pop(0)
+    _kits[envelope.session_uid] = kept
 
 
 def forget_kits() -> None:

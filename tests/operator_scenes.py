@@ -49,6 +49,14 @@ def sealed_off(bpy, draw_box, tmp_path):
     return item
 
 
+def with_opening(bpy, draw_box, tmp_path):
+    item = tank(bpy, draw_box, tmp_path)
+    bpy.ops.tackwright.add_opening()
+    bpy.data.objects["Port"].select_set(False)
+    bpy.context.view_layer.objects.active = item
+    return item
+
+
 def unvented(bpy, draw_box, tmp_path):
     """A finding with a remedy: a closed space without an opening."""
     item = draw_box(0.3, 0.2, 0.1)
@@ -236,6 +244,7 @@ RECIPES = {
     "show_finding": (sealed_off, {"index": 0}),
     "select_like_face": (edited, {}),
     "select_like_joint": (edge_selected, {}),
+    "select_opening": (with_opening, {"name": "Port"}),
     "set_face_metal": (edited, {"thickness": 0.005, "plate_name": "lid"}),
     "set_gauge": (tank, {"gauge": 10}),
     "set_patch": (on_scan, {}),

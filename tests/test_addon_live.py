@@ -385,6 +385,110 @@ def test_undo_brings_the_drawing_back_and_the_plates_follow(blender, draw, settl
     assert len(names) == len(set(names)) == 7 and not any("." in name for name in names)
 
 
+def lifted(blender, item, settle, times=3):
+    """Undo steps, each with the box another 50 mm higher and all made; by height the figures and findings then."""
+    blender.ops.ed.undo_push(message="Live")
+    told = {}
+    for number in range(times):
+        lift(item, 0.05)
+        blender.ops.ed.undo_push(message=f"lift {number}")
+        settle()
+        told[100.0 + 50.0 * (number + 1)] = told_of(item)
+    return told
+
+
+def told_of(item):
+    settings = item.tackwright
+    return settings.summary, settings.figures, [(f.rule, f.message) for f in settings.findings]
+
+
+def drawn_height(item):
+    return 1000 * (max(v.co.z for v in item.data.vertices) - min(v.co.z for v in item.data.vertices))
+
+
+def in_place(blender, item):
+    """Whether every plate lies within the drawing: none stands where an earlier drawing had it."""
+    points = np.array([tuple(p.matrix_world @ v.co) for p in plates(blender, item) for v in p.data.vertices])
+    drawn = np.array([tuple(v.co) for v in item.data.vertices])
+    return bool((points >= drawn.min(axis=0) - 1e-6).all() and (points <= drawn.max(axis=0) + 1e-6).all())
+
+
+def test_right_after_undo_and_redo_all_is_of_the_drawing(blender, tank, settle, live):
+    """Before anything is drawn again: nobody has taken a step of the timer."""
+    told = lifted(blender, tank, settle)
+    for way, tall in (("undo", 250.0), ("undo", 200.0), ("undo", 150.0), ("redo", 200.0), ("redo", 250.0)):
+        if way == "undo" and tall == 250.0:
+            continue                                     # that is where it is
+        getattr(blender.ops.ed, way)()
+        item = blender.data.objects["tank"]
+        assert drawn_height(item) == pytest.approx(tall, abs=1e-3)
+        assert height(blender, item) == pytest.approx(tall, abs=1e-3) and in_place(blender, item)
+        assert len(plates(blender, item)) == 6
+        assert told_of(item) == told[tall] and live.state_of(item) == (live.FOLLOWING, "")
+        assert settle() == 0
+
+
+def test_two_undos_at_once_are_one_as_far_as_live_is_concerned(blender, tank, settle, live):
+    told = lifted(blender, tank, settle)
+    blender.ops.ed.undo()
+    blender.ops.ed.undo()
+    item = blender.data.objects["tank"]
+    assert height(blender, item) == pytest.approx(150.0, abs=1e-3) and told_of(item) == told[150.0]
+
+
+def test_what_is_not_known_any_more_is_not_shown_until_it_is_made(blender, tank, settle, live, drawn, monkeypatch):
+    from tackwright.addon.solve import forget_kits
+
+    told = lifted(blender, tank, settle)
+    forget_kits()
+    monkeypatch.setattr(live, "AT_ONCE", -1.0)            # as if it took long
+    assert "Following" in drawn("plates") and "Catching up" not in drawn("figures")
+    blender.ops.ed.undo()
+    item = blender.data.objects["tank"]
+    assert plates(blender, item) == [] and live.state_of(item) == (live.CATCHING_UP, "")
+    assert "Catching up" in drawn("plates")
+    assert drawn("figures") == drawn("findings") == ["Catching up"]
+    settle()
+    assert height(blender, item) == pytest.approx(200.0, abs=1e-3) and in_place(blender, item)
+    assert told_of(item) == told[200.0] and live.state_of(item) == (live.FOLLOWING, "")
+    assert "Catching up" not in drawn("plates") and "Catching up" not in drawn("figures")
+
+
+def test_undo_to_a_refused_drawing_shows_no_mixture(blender, tank, settle, live):
+    tank.data.vertices[6].co.z += 0.02
+    tank.data.vertices[5].co.z -= 0.01
+    tank.data.update()
+    blender.ops.ed.undo_push(message="warped")
+    settle()
+    assert live.state_of(tank)[0] == live.REFUSED and len(plates(blender, tank)) == 6
+    blender.ops.ed.undo_push(message="something else")
+    blender.ops.ed.undo()
+    settle()
+    item = blender.data.objects["tank"]
+    assert live.state_of(item)[0] == live.REFUSED
+    assert plates(blender, item) == [] or height(blender, item) == pytest.approx(100.0, abs=1e-3)
+    lift_back = [v for v in item.data.vertices if v.index in (5, 6)]
+    lift_back[0].co.z, lift_back[1].co.z = 0.1, 0.1
+    item.data.update()
+    settle()
+    assert len(plates(blender, item)) == 6 and height(blender, item) == pytest.approx(100.0, abs=1e-3)
+
+
+def test_as_many_kits_are_kept_as_are_said_and_the_last_in_any_case(blender, tank, settle, live, monkeypatch):
+    from tackwright.addon import solve
+
+    monkeypatch.setattr(solve, "KEPT", 3)
+    for _ in range(4):
+        lift(tank, 0.01)
+        settle()
+    assert len(solve._kits[tank.session_uid]) == 3
+    monkeypatch.setattr(solve, "MOST_PLATES", 1)
+    lift(tank, 0.01)
+    settle()
+    (kept,) = solve._kits[tank.session_uid]
+    assert kept.kit is solve.last_kit(tank)
+
+
 def test_an_open_drawing_is_said_in_edit_mode_too(blender, tank, settle):
     import bmesh
 

@@ -7,6 +7,8 @@ import math
 import numpy as np
 import pytest
 from editing import select_faces
+from hypothesis import given
+from hypothesis import strategies as st
 
 
 @pytest.fixture
@@ -385,3 +387,78 @@ def test_an_opening_that_is_on_no_plate_is_told(blender, draw_box, capfd):
     item.hide_viewport = True                                  # nobody evaluates it then
     blender.context.view_layer.update()
     assert blender.ops.tackwright.add_opening() == {"FINISHED"}
+
+
+# ---- picking
+
+
+@given(st.integers(0, 10**6), st.booleans())
+def test_a_click_meets_what_shapely_says_it_meets(add_on, seed, bolts):
+    from shapely import LineString, MultiLineString, Point, Polygon
+
+    from tackwright.addon.pick_opening import meets
+
+    random = np.random.default_rng(seed)
+    turn = np.arange(24) / 24 * 2 * np.pi
+    ring = np.column_stack([np.cos(turn), np.sin(turn)])
+    slant = random.normal(0.0, 60.0, (2, 2))                 # a ring as it is seen from anywhere
+    loops = [ring @ slant + 200.0]
+    if bolts:
+        loops += [(0.1 * ring + 1.4 * way) @ slant + 200.0 for way in ring[::6]]
+    lines = np.concatenate([np.stack([loop, np.roll(loop, -1, axis=0)], axis=1) for loop in loops])
+    area = Polygon(loops[0]).buffer(0)
+    for loop in loops[1:]:
+        area = area.symmetric_difference(Polygon(loop).buffer(0))
+    drawn = MultiLineString([LineString(ends) for ends in lines.tolist()])
+    for at in random.uniform(50.0, 350.0, (20, 2)):
+        place = Point(at)
+        hit, inside = meets(lines, tuple(at), 9.0)
+        assert hit == (drawn.distance(place) <= 9.0)
+        assert inside == area.contains(place)
+
+
+def test_what_reaches_behind_the_viewer_is_not_met(blender):
+    from mathutils import Matrix
+
+    from tackwright.addon.pick_opening import pixels_of
+
+    view = np.array(Matrix(((1, 0, 0, 0), (0, 1, 0, 0), (0, 0, 1, 0), (0, 0, -1, 0))))    # along -z, a right angle wide
+    lines = np.array([[(0, 0, -2), (1, 1, -2)], [(0, 0, -2), (0, 0, 2)]], dtype=float)
+    assert pixels_of(lines, view, (400, 200)) == pytest.approx(np.array([[(200, 100), (300, 150)]]))
+
+
+def test_clicking_on_goes_through_openings_that_lie_over_each_other_and_then_behind(blender, draw_box, add):
+    from tackwright.addon.pick_opening import next_one
+
+    tank = draw_box(0.3, 0.2, 0.1)
+    one, other = add(tank, (0.1, 0.1, 0.1)), add(tank, (0.1, 0.11, 0.1))
+    assert next_one([one, other], tank) == one
+    assert next_one([one, other], other) is None            # it is the last, selected and active
+    other.select_set(False)
+    assert next_one([one, other], other) == one
+    one.select_set(True)
+    assert next_one([one, other], one) == other
+    assert next_one([], one) is None
+
+
+def test_an_opening_is_selected_alone_or_beside_others_and_from_edit_mode(blender, draw_box, add):
+    tank = draw_box(0.3, 0.2, 0.1)
+    one, other = add(tank, (0.1, 0.1, 0.1)), add(tank, (0.2, 0.1, 0.1))
+    select = blender.ops.tackwright.select_opening
+
+    def selected():
+        return {o.name for o in blender.context.selected_objects}, blender.context.object.name
+
+    assert select(name=one.name) == {"FINISHED"} and selected() == ({one.name}, one.name)
+    assert select(name=other.name, extend=True) == {"FINISHED"} and selected() == ({one.name, other.name}, other.name)
+    assert select(name=other.name, extend=True) == {"FINISHED"} and selected()[0] == {one.name}
+    blender.context.view_layer.objects.active = tank
+    blender.ops.object.mode_set(mode="EDIT")
+    other.hide_set(True)
+    assert select(name=other.name) == {"FINISHED"} and selected() == ({other.name}, other.name)
+    assert blender.context.mode == "OBJECT" and not other.hide_get()
+    assert select(name="nothing") == {"CANCELLED"}
+    for item in (one, other):
+        blender.data.objects.remove(item)
+    with pytest.raises(RuntimeError, match="There is no opening: add one"):
+        select()

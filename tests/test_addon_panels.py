@@ -121,12 +121,14 @@ def test_the_drawing_is_flattened_whole_or_where_it_is_selected(blender, draw_bo
 
 def test_an_opening_shows_the_sizes_that_its_shape_has(blender, draw_box, drawn):
     draw_box(0.3, 0.2, 0.1)
-    assert drawn("openings") == ["Add Opening", "Hole Corners", "Own Fittings", "Sealed on Purpose"]
+    settings = ["Add Opening", "Hole Corners", "Own Fittings", "Sealed on Purpose"]
+    assert drawn("openings") == settings
     blender.ops.tackwright.add_opening()
     marked = blender.context.object.tackwright_opening
     head, tail = ["Name", "Purpose", "Fitting"], ["All Plates", "Along Its Axis", "Bolts"]
     assert drawn("opening") == [*head, "Shape", "Diameter", *tail]
     assert drawn("metal") is not None  # its envelope's
+    assert drawn("openings")[2:] == settings
     marked.shape = "SLOT"
     assert drawn("opening") == [*head, "Shape", "Length", "Width", *tail]
     marked.shape = "RECTANGLE"
@@ -136,6 +138,20 @@ def test_an_opening_shows_the_sizes_that_its_shape_has(blender, draw_box, drawn)
     marked.envelope = None
     assert drawn("opening")[:2] == ["Name", "Envelope"]
     assert drawn("metal") is None
+
+
+def test_the_openings_are_listed_with_what_they_are_for_and_their_size(blender, draw_box, drawn):
+    tank = draw_box(0.3, 0.2, 0.1)
+    blender.ops.tackwright.add_opening(purpose="HAND_HOLE", shape="RECTANGLE", size_x=0.08, size_y=0.06)
+    blender.context.view_layer.objects.active = tank
+    blender.ops.tackwright.add_opening(purpose="DRAIN")
+    drain = blender.context.object
+    assert drawn("openings")[:4] == ["Drain (pressed)", "Drain, 50 mm", "Hand Hole", "Hand Hole, 80 x 60 mm"]
+    drain.tackwright_opening.fitting = "bung 40"
+    blender.context.scene.unit_settings.system = "IMPERIAL"
+    assert blender.ops.tackwright.select_opening(name="Hand Hole") == {"FINISHED"}
+    assert drawn("openings")[:4] == ["Drain", "Drain, bung 40", "Hand Hole (pressed)", 'Hand Hole, 3.15" x 2.362"']
+    assert drawn("opening")[:3] == ["Name", "Purpose", "Fitting"]
 
 
 def test_a_fitting_shows_its_hole_in_place_of_a_size(blender, draw_box, drawn):

@@ -53,7 +53,7 @@ OPERATORS = (
     "import_materials", "export_materials", "keep_material", "set_gauge", "cancel_export", "open_kit",
     "true_faces", "pin_vertices", "unpin_vertices",
     "use_scan", "clear_scan", "set_patch", "square_up", "known_distance", "check_clearance", "show_tight_place",
-    "select_collisions",
+    "select_collisions", "select_opening",
 )  # fmt: skip
 
 
