@@ -53,7 +53,7 @@ def scenario(w):
     w.click(*w.project(place))
     yield 0.7
     w.check([item.name for item in bpy.context.selected_objects] == [plate.name], f"a click on {plate.name} selects it")
-    opening = openings_of(bpy.context, tank)[0]
+    opening = max(openings_of(bpy.context, tank), key=lambda item: item.tackwright_opening.size_x_mm)
     bpy.ops.object.select_all(action="DESELECT")
     look_at(w, opening)
     yield 1.0
@@ -64,7 +64,8 @@ def scenario(w):
     yield 1.0                                            # or the two would be a double click
     w.click(*w.project(inside))
     yield 0.7
-    w.check(opening not in bpy.context.selected_objects[:], "the second what is behind it")
+    behind = [item.name for item in bpy.context.selected_objects]
+    w.check(behind and opening.name not in behind, f"the second what is behind it {behind}")
 
     # ---- Shift adds, and one Ctrl Z takes one pick back
     bpy.ops.object.select_all(action="DESELECT")
@@ -98,18 +99,21 @@ def scenario(w):
     yield 0.3
     w.click(*header)
     yield 1.0
-    found = yield from w.buttons(xs=(0.2, 0.5))
+    w.scroll(x + 60, y + 400, 60)
+    yield 1.0
     w.crop("list", *w.rect("UI"))
-    for item in openings_of(bpy.context, tank):
-        row = [b for b in found if f"select_opening(name='{item.name}'" in b]
-        w.check(bool(row), f"{item.name} stands in the list")
-        if row:
-            w.move(row[0].x, row[0].y)
+    for number, item in enumerate(openings_of(bpy.context, tank)):
+        bpy.context.view_layer.objects.active = tank     # an opening's own panel would come above
+        yield 0.5
+        found = yield from w.buttons(xs=(0.2,))
+        rows = [b for b in found if "select_opening" in b]
+        if w.check(number < len(rows), f"{item.name} stands in the list, {[str(row) for row in rows]}"):
+            w.move(rows[number].x, rows[number].y)
             yield 0.5
-            w.click(row[0].x, row[0].y)
+            w.click(rows[number].x, rows[number].y)
             yield 1.0
-            w.check(bpy.context.selected_objects[:] == [item], f"a click on its row selects {item.name}")
-            found = yield from w.buttons(xs=(0.2, 0.5))
+            w.check(bpy.context.selected_objects[:] == [item] and bpy.context.object == item,
+                    f"a click on its row selects {item.name}")
     w.crop("list_chosen", *w.rect("UI"))
 
 
