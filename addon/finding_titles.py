@@ -38,6 +38,7 @@ TITLES: Final[Mapping[str, str]] = {
     "inner_plates_apart": "Do not meet",
     "locked_out": "Way barred",
     "opening_along_plate": "Axis along plate",
+    "cut_stays_open": "Cut stays open",
     "opening_at_joint": "Opening over joint",
     "opening_near_cut": "Opening too near",
     "opening_off_plate": "Opening off plates",
