@@ -12,6 +12,7 @@ from . import tolerance
 from .clashes import find_clashes, near_pairs
 from .congruence import congruence_groups
 from .drawing_frame import drawing_frame, drawn
+from .followed_runs import followed
 from .memo import Remember, afresh
 from .motions import levelled, lifted, undone
 from .outline import Outline
@@ -41,8 +42,8 @@ def mark_plates(
 ) -> tuple[Marked, ...]:
     """Distinct plates, the largest first. sides: what else tells two plates of one outline apart.
 
-    Copies are made from one drawing. Where drawings differ by the noise of the input and a copy would then
-    clash with a neighbour, plates count as the same only if they agree to the last digit.
+    Copies are made from one drawing, without runs that a beam cannot follow. Where drawings differ by the noise of the
+    input and a copy would then clash with a neighbour, plates count as the same only if they agree to the last digit.
     """
     places = places_of(plates)
     for limit in (tolerance.CONGRUENT, tolerance.TOUCH):
@@ -57,7 +58,17 @@ def mark_plates(
         touched = np.isin(pairs, list(changed)).any(axis=1)
         if not find_clashes(after, solids.replaced(after, set(changed)), pairs[touched]):
             break
-    return marked
+    return tuple(_followed(mark, remember) for mark in marked)
+
+
+def _followed(mark: Marked, remember: Remember) -> Marked:
+    """The same without runs that are too short, laid on its drawing anew where there were some."""
+    outline = followed(mark.outline)
+    if outline is mark.outline:
+        return mark
+    drawing = remember(drawing_frame, outline)
+    back = lifted(undone(drawing))
+    return replace(mark, outline=drawn(outline, drawing), members=tuple([(i, place @ back) for i, place in mark.members]))
 
 
 def _mark(

@@ -67,6 +67,11 @@ class Contour:
         points = self.points @ matrix[:2, :2].T + matrix[:2, 2]
         return Contour(points=points, bulges=self.bulges)
 
+    def reversed(self) -> Contour:
+        """The same contour run the other way."""
+        bulges = None if self.bulges is None else -np.roll(self.bulges[::-1], -1)
+        return Contour(points=self.points[::-1], bulges=bulges)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Circle:

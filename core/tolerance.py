@@ -69,6 +69,14 @@ WRITE: Final = 6
 """Decimals written for lengths in mm: a nanometre, far below need, above the differences that platforms'
 math libraries make in the last binary digit."""
 
+SHORTEST_RUN: Final = 0.05
+"""mm: the shortest run of a contour that is cut: below it a beam, a tenth of a millimetre or more wide, resolves
+nothing, and some machines stop at every point. Common practice, no source."""
+
+RUN_SHIFT: Final = 0.01
+"""mm: how far a contour may move to be without shorter runs: a seventh of the narrowest class-1 limit deviation for
+laser cuts (ISO 9013, 0.075 mm)."""
+
 CHORD: Final = 0.02
 """mm: the sagitta allowed when an arc is flattened for a boolean, a check or a picture."""
 
