@@ -9,6 +9,7 @@ from .envelope import envelope_of
 from .export_kit import TACKWRIGHT_OT_export_kit
 from .export_watch import TACKWRIGHT_OT_cancel_export
 from .open_kit import TACKWRIGHT_OT_open_kit
+from .properties import DEFAULTS
 from .sidebar import Sidebar
 
 __all__: list[str] = []
@@ -29,6 +30,8 @@ class TACKWRIGHT_PT_kit(Sidebar, bpy.types.Panel):
             layout.prop(settings, "folder")
             layout.prop(settings, "dxf_units")
             layout.prop(settings, "etch")
+            layout.prop(settings, "note")
+            layout.prop(settings, "file_names", placeholder=DEFAULTS.file_names)
         buttons = layout.column()
         export = export_job.under_way()
         if export is not None:

@@ -108,6 +108,11 @@ class TackwrightSettings(bpy.types.PropertyGroup):
         "Tabs Short By", "How far a tab ends below the outside of the wall that it goes through, for a plug weld",
         "tab_short_mm",
     )  # fmt: skip
+    jog_mm: kept_mm(DEFAULTS.jog)
+    jog: shown_length(
+        "Least Jog", "Steps beside tabs that are lower than this are merged, where the joint allows it. 0: none",
+        "jog_mm",
+    )  # fmt: skip
     slot_relief_mm: kept_mm(DEFAULTS.slot_relief)
     slot_relief: shown_length(
         "Slot Relief", "Radius of the small rounds in the corners of tab slots. 0: square corners", "slot_relief_mm"
@@ -142,6 +147,14 @@ class TackwrightSettings(bpy.types.PropertyGroup):
 
     etch: BoolProperty(
         name="Etch Marks", description="Etch each plate's mark on it, and its neighbours' at its edges", default=True
+    )
+    note: BoolProperty(
+        name="Note", description="Write below each plate, on a layer of its own, what it is and how many", default=True
+    )
+    file_names: StringProperty(
+        name="File Names",
+        description="What the plates' files are called. It may hold {mark}, {name}, {thickness}, {quantity} and "
+        "{material}. Empty: mark and name",
     )
     dxf_units: EnumProperty(
         name="DXF Units",
@@ -191,11 +204,14 @@ def read_settings(settings: TackwrightSettings) -> Settings:
         ),
         reach=rounded(settings.reach_mm),
         tab_short=rounded(settings.tab_short_mm),
+        jog=rounded(settings.jog_mm),
         slot_relief=rounded(settings.slot_relief_mm),
         limber=rounded(settings.limber_mm),
         hole_radius=rounded(settings.hole_radius_mm),
         sealed=settings.sealed,
         etch=settings.etch,
+        note=settings.note,
+        file_names=settings.file_names or DEFAULTS.file_names,
         dxf_units="in" if settings.dxf_units == "IN" else "mm",
     )
 

@@ -5,29 +5,50 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import fields
+from string import Formatter
 from typing import Final
 
 from .choices import Choices, TabRule
 from .errors import InputError
 
-__all__ = ["check_numbers"]
+__all__ = ["FILE_FIELDS", "check_numbers"]
+
+FILE_FIELDS: Final = ("mark", "name", "thickness", "quantity", "material")
+"""What a pattern for the names of plates' files may hold."""
 
 _LONGEST: Final = 100_000.0
 """mm: a longer one can only be a wrong unit."""
 
-_SETTINGS: Final = ("root_gap", "fit_gap", "reach", "tab_short", "slot_relief", "limber", "hole_radius")
+_SETTINGS: Final = ("root_gap", "fit_gap", "reach", "tab_short", "jog", "slot_relief", "limber", "hole_radius")
 
 
 def check_numbers(choices: Choices) -> None:
-    """Refuse lengths that are not finite, below 0, or longer than any plate (InputError, naming each)."""
+    """Refuse lengths that are not finite, below 0, or longer than any plate, and a pattern for file names that holds
+    what it cannot (InputError, naming each)."""
     errors = [
         InputError(f"The {what} is {value:g} mm", do=f"Give {least} up to {_LONGEST / 1000:g} m.")
         for what, value, least in _lengths(choices)
         if value is not None
         and (not math.isfinite(value) or not 0.0 <= value <= _LONGEST or (value == 0.0 and least != "0 mm"))
     ]
+    errors += _pattern(choices.settings.file_names)
     if errors:
         raise InputError.several(errors)
+
+
+def _pattern(pattern: str) -> list[InputError]:
+    """What is wrong with a pattern for file names."""
+    try:
+        parts = list(Formatter().parse(pattern))
+    except ValueError:
+        parts = [("", "{", "", None)]
+    wrong = [f"{{{name}}}" for _, name, form, turn in parts if name is not None and (
+        name not in FILE_FIELDS or form or turn)]
+    if not wrong:
+        return []
+    known = ", ".join(f"{{{name}}}" for name in FILE_FIELDS)
+    return [InputError(f"File names as '{pattern}' cannot be made: {wrong[0]} is not known",
+                       do=f"Between letters, digits, '-' and '_' the pattern may hold {known}.")]
 
 
 def _lengths(choices: Choices) -> Iterator[tuple[str, float | None, str]]:

@@ -166,13 +166,16 @@ class Settings:
     tabs: TabRule = field(default_factory=TabRule)
     reach: float = 10.0               # an inner plate's edge this near a wall is brought to it
     tab_short: float = 0.0            # how far a tab in a slot stays below the wall's outer surface, for a plug weld
+    jog: float = 0.3                  # steps beside tabs lower than this are merged, where the joint allows it
     slot_relief: float = 0.0          # radius of the reliefs in the corners of tab slots; 0: square
     limber: float = 0.0               # size of limber holes and corner snipes of inner plates; 0: none
     hole_radius: float = 0.0          # to which the corners of holes drawn as polygons are rounded
     sealed: bool = False              # closed-off cells are meant: a warning then, no error
     cutter: Cutter = field(default_factory=Cutter)
     etch: bool = True                 # piece marks and neighbours' marks
+    note: bool = True                 # what the plate is, for people, in words below it
     dxf_units: Literal["mm", "in"] = "mm"
+    file_names: str = "{mark}_{name}" # of the plates' files: choice_checks.py says what may stand in it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -200,12 +200,13 @@ def _solve(job: Job, progress: Progress) -> Kit:
 def _job(given: argparse.Namespace) -> Job:
     """The job that the words ask for: options are laid over the job file's keys."""
     keys = ("name", "units", "material", "thickness", "metal_side", "corner", "overlap", "root_gap", "fit_gap",
-            "dxf_units")
+            "dxf_units", "file_names")
     chosen: dict[str, Any] = {key: getattr(given, key) for key in keys if getattr(given, key) is not None}
     if given.tabs is not None:
         chosen["tabs"] = {"on": given.tabs == "on"}
-    if given.etch is not None:
-        chosen["etch"] = given.etch == "on"
+    for key in ("etch", "note"):
+        if (word := getattr(given, key)) is not None:
+            chosen[key] = word == "on"
     if given.sealed:
         chosen["sealed"] = True
     for key in ("shop", "materials"):
@@ -285,6 +286,11 @@ def _add_choices(command: argparse.ArgumentParser) -> None:
                          help="closed-off spaces are meant: warn of what heat does in them, and go on")
     drawings = command.add_argument_group("drawings")
     drawings.add_argument("--etch", choices=("on", "off"), help="etched marks that say what goes where (default: on)")
+    drawings.add_argument("--note", choices=("on", "off"),
+                          help="a text below each plate that says what it is (default: on)")
+    drawings.add_argument("--file-names", metavar="PATTERN",
+                          help="of the plates' DXF, with {mark}, {name}, {thickness}, {quantity}, {material} "
+                          "(default: {mark}_{name})")
     drawings.add_argument("--dxf-units", choices=("mm", "in"), help="of the plates' DXF (default: mm)")
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -218,7 +219,7 @@ def _back(corner: Point, other: Point, away: Point) -> Point | None:
 def _distance(point: Point, path: list[Point]) -> float:
     """From a point to a path of straight runs."""
     best = math.inf
-    for (ax, ay), (bx, by) in zip(path, path[1:], strict=False):
+    for (ax, ay), (bx, by) in pairwise(path):
         dx, dy = bx - ax, by - ay
         size = dx * dx + dy * dy
         t = 0.0 if size == 0 else min(1.0, max(0.0, ((point[0] - ax) * dx + (point[1] - ay) * dy) / size))

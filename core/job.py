@@ -165,12 +165,15 @@ def _settings(top: Table, own: tuple[Material, ...]) -> tuple[Settings, Material
         "cutter": read_cutter(top),
         "reach": top.length("reach", least=0.0),
         "tab_short": top.length("tab_short", least=0.0),
+        "jog": top.length("jog", least=0.0),
         "slot_relief": top.length("slot_relief", least=0.0),
         "limber": top.length("limber", least=0.0),
         "hole_radius": top.length("hole_radius", least=0.0),
         "sealed": top.flag("sealed"),
         "etch": top.flag("etch"),
+        "note": top.flag("note"),
         "dxf_units": top.word("dxf_units", ("mm", "in")),
+        "file_names": top.text("file_names"),
     }
     tabs = read_tabs(top.table("tabs"))
     chosen: dict[str, Any] = {key: value for key, value in given.items() if value is not None}

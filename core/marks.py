@@ -42,8 +42,9 @@ def mark_plates(
 ) -> tuple[Marked, ...]:
     """Distinct plates, the largest first. sides: what else tells two plates of one outline apart.
 
-    Copies are made from one drawing, without runs that a beam cannot follow. Where drawings differ by the noise of the
-    input and a copy would then clash with a neighbour, plates count as the same only if they agree to the last digit.
+    Drawings are without runs that a beam cannot follow, and copies are made from one drawing. Where drawings differ by
+    the noise of the input and a copy would then clash with a neighbour, plates count as the same only if they agree to
+    the last digit.
     """
     places = places_of(plates)
     for limit in (tolerance.CONGRUENT, tolerance.TOUCH):
@@ -68,7 +69,8 @@ def _followed(mark: Marked, remember: Remember) -> Marked:
         return mark
     drawing = remember(drawing_frame, outline)
     back = lifted(undone(drawing))
-    return replace(mark, outline=drawn(outline, drawing), members=tuple([(i, place @ back) for i, place in mark.members]))
+    members = tuple([(i, place @ back) for i, place in mark.members])
+    return replace(mark, outline=drawn(outline, drawing), members=members)
 
 
 def _mark(

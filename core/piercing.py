@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from . import tolerance
 from .findings import Finding, Level
 from .opening_remedies import find_move, move_remedy
 from .outline import Hole
@@ -23,6 +24,9 @@ Floats = NDArray[np.float64]
 
 FINE: Final = 0.002
 """mm: the sagitta of arcs flattened to measure the metal left beside an opening; a tenth of what is drawn of them."""
+
+LEFT: Final = tolerance.SHORTEST_RUN
+"""mm: less metal than this between two cuts is none: a beam is wider."""
 
 ROUNDING: Final = 1e-6
 """mm: metal that falls short by less is as much as was asked for."""
@@ -163,11 +167,21 @@ def _misplaced(
             yield "opening_over_edge", (
                 f"{what} lies over {where} of '{name}', past it by {past:.2f} mm. It is left out: move it inward by "
                 "that and the metal to be left beside it, or make it smaller.")
-        for hole, other in sheet.at_hand(shape, 0.0):
+        elif sheet.rim.dwithin(shape, LEFT):
+            left = sheet.rim.distance(shape)
+            yield "opening_over_edge", (
+                f"{what} touches the edge of '{name}': {left:.2f} mm of metal would be left between them, which "
+                "no beam leaves. It is left out: move it inward, make it smaller, or draw it as a notch, open at the "
+                "edge.")
+        for hole, other in sheet.at_hand(shape, LEFT):
             if shape.intersects(hole):
                 yield "opening_overlap", (
                     f"{what} overlaps {other} in '{name}' by {_overlap(shape, hole):.2f} mm. It is left out: move it "
                     "away by that and the metal to be left between them, or make it smaller.")
+            elif shape.dwithin(hole, LEFT):
+                yield "opening_overlap", (
+                    f"{what} touches {other} in '{name}': {shape.distance(hole):.2f} mm of metal would be left between "
+                    "them, which no beam leaves. It is left out: move it away, or make it smaller.")
 
 
 def _near(

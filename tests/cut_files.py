@@ -95,14 +95,14 @@ def faults(document) -> list[str]:
     for i, j in sorted(map(tuple, tree.query(holes, predicate="intersects").T.tolist())):
         if i < j:
             wrong.append(f"two holes that meet, {holes[i].area:.3g} and {holes[j].area:.3g} mm2")
-    low, high = np.array(shapes[outer].bounds[:2]), np.array(shapes[outer].bounds[2:])
+    low = np.array(shapes[outer].bounds[:2])
     if np.abs(low).max() > CHORD + EXACT:
         wrong.append(f"a box that begins at {low}")
     return wrong + extents_faults(document)
 
 
 def extents_faults(document) -> list[str]:
-    """$EXTMIN and $EXTMAX against the box of all that is drawn, by ezdxf; texts are only as wide as a font makes them."""
+    """$EXTMIN and $EXTMAX against the box of all that is drawn, by ezdxf; a text is as wide as a font makes it."""
     space = document.modelspace()
     drawn = bbox.extents([e for e in space if e.dxftype() != "TEXT"], fast=False)
     low, high = np.array(document.header["$EXTMIN"])[:2], np.array(document.header["$EXTMAX"])[:2]

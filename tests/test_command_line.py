@@ -108,7 +108,7 @@ def test_options_reach_the_choices(box, solver):
     words = [
         "--material", "304", "--thickness", "11ga", "--metal-side", "outside", "--corner", "half-open",
         "--overlap", "0.25", "--root-gap", "1/16in", "--fit-gap", "0.2mm", "--tabs", "off", "--etch", "off",
-        "--dxf-units", "in", "--sealed",
+        "--dxf-units", "in", "--note", "off", "--file-names", "{quantity}x_{mark}", "--sealed",
     ]
     assert main(["check", box, *words]) == 0
     settings = solver.asked[0][1].settings
@@ -117,6 +117,7 @@ def test_options_reach_the_choices(box, solver):
     assert settings.root_gap == pytest.approx(25.4 / 16)
     assert (settings.metal_side, settings.corner, settings.overlap) == ("outside", "half-open", 0.25)
     assert (settings.fit_gap, settings.tabs.on, settings.etch, settings.dxf_units) == (0.2, False, False, "in")
+    assert (settings.note, settings.file_names) == (False, "{quantity}x_{mark}")
     assert settings.sealed is True
     assert main(["check", box]) == 0
     assert solver.asked[1][1].settings.sealed is False

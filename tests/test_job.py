@@ -32,12 +32,15 @@ root_gap = "0.5mm"
 fit_gap = 0.005
 reach = 1
 tab_short = "0.5mm"
+jog = "0.2mm"
 slot_relief = "1mm"
 limber = "20mm"
 hole_radius = "2mm"
 sealed = true
 etch = false
+note = false
 dxf_units = "in"
+file_names = "{mark}_{thickness}_{quantity}x"
 
 [tabs]
 on = true
@@ -92,8 +95,9 @@ def test_a_whole_job_is_read(put, tmp_path):
     assert job.unit == "in"
     assert job.choices.settings == Settings(
         material="stainless 304", thickness=0.1250 * 25.4, metal_side="outside", corner="half-open", overlap=0.25,
-        root_gap=0.5, fit_gap=0.005 * 25.4, reach=25.4, tab_short=0.5, slot_relief=1.0, limber=20.0, hole_radius=2.0,
-        sealed=True, etch=False, dxf_units="in",
+        root_gap=0.5, fit_gap=0.005 * 25.4, reach=25.4, tab_short=0.5, jog=0.2, slot_relief=1.0, limber=20.0,
+        hole_radius=2.0, sealed=True, etch=False, note=False, dxf_units="in",
+        file_names="{mark}_{thickness}_{quantity}x",
         tabs=TabRule(on=True, width=12.0, flank=8.0, spacing=4 * 25.4, keep_out=12.7, count=3),
     )
     assert dict(job.choices.panels) == {

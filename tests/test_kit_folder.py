@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+import dataclasses
 import errno
 import json
 import os
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
+import shapely
 from kit_samples import corner_kit
 
 from tackwright.core.errors import ExportError
 from tackwright.core.files import kit_folder
 from tackwright.core.files.kit_folder import write_kit
+from tackwright.core.outline import Contour
 
 FILES = [
-    "assembly.glb", "cut_list.csv", "kit.json", "plates/P01_lid.dxf", "plates/P02_left_side_Ö.dxf", "weld_list.csv",
+    "assembly.glb", "cut_list.csv", "kit.json", "plates/P01_lid.dxf", "plates/P02_left_side_O.dxf", "weld_list.csv",
 ]
 TOTAL = len(FILES)
 
@@ -289,3 +293,60 @@ def test_an_old_kit_that_is_the_only_copy_left_is_not_taken_away(tmp_path):
 
 def test_the_count_of_files_is_what_is_written():
     assert sorted(path for path, _ in kit_folder.kit_files(corner_kit())) == FILES
+
+
+def other_file(data):
+    """A plate's file with its first x a hundredth of a millimetre off."""
+    at = data.index(b"LWPOLYLINE")
+    at = data.index(b"\n 10\n", at) + 5
+    end = data.index(b"\n", at)
+    return data[:at] + str(float(data[at:end]) + 0.01).encode() + data[end:]
+
+
+def cut_short(data):
+    """A plate's file whose last cut is missing."""
+    at = data.rindex(b"  0\nCIRCLE\n") if b"CIRCLE" in data else data.rindex(b"  0\nLWPOLYLINE\n")
+    end = data.index(b"  0\n", at + 4)
+    return data[:at] + data[end:]
+
+
+def opened(data):
+    """A plate's file whose first contour is not closed."""
+    at = data.index(b"\n 70\n1\n", data.index(b"AcDbPolyline"))
+    return data[:at] + b"\n 70\n0\n" + data[at + 7:]
+
+
+@pytest.mark.parametrize("spoiled", [other_file, cut_short, opened])
+def test_a_file_that_is_not_its_plate_stops_the_export(tmp_path, monkeypatch, spoiled):
+    before = write_kit(corner_kit(), tmp_path)
+    kept = tree(before)
+    true = kit_folder.plate_dxf
+
+    def wrong(plate, settings):
+        data = true(plate, settings)
+        changed = spoiled(data) if plate.mark == "P02" else data
+        assert (changed == data) == (plate.mark != "P02")
+        return changed
+
+    monkeypatch.setattr(kit_folder, "plate_dxf", wrong)
+    with pytest.raises(ExportError, match="P02 'left/side: Ö' was not written as it was checked"):
+        write_kit(corner_kit(), tmp_path, replace=True)
+    assert tree(before) == kept and [path.name for path in tmp_path.iterdir()] == [before.name]
+
+
+@pytest.mark.parametrize(("hole", "said"), [
+    (shapely.box(90.0, 10.0, 110.0, 20.0), "outside the plate's edge"),         # over the edge of a lid 100 x 80
+    (shapely.box(120.0, 10.0, 130.0, 20.0), "outside the plate's edge"),
+    (shapely.box(100.0, 10.0, 130.0, 20.0), "outside the plate's edge"),
+    (shapely.box(90.0, 10.0, 100.0, 20.0), "or touching it"),
+    (shapely.Polygon([(80, 60), (90, 70), (90, 60), (80, 70)]), "crosses or touches itself"),
+])
+def test_cuts_that_make_no_plate_stop_the_export(tmp_path, hole, said):
+    kit = corner_kit()
+    ring = np.array(shapely.geometry.polygon.orient(hole, -1).exterior.coords)[:-1]
+    outline = dataclasses.replace(kit.plates[0].outline, holes=(Contour(points=ring),))
+    spoiled = dataclasses.replace(
+        kit, plates=(dataclasses.replace(kit.plates[0], outline=outline), *kit.plates[1:]))
+    with pytest.raises(ExportError, match=said):
+        write_kit(spoiled, tmp_path)
+    assert not list(tmp_path.iterdir())

@@ -7,15 +7,21 @@ import io
 import itertools
 import math
 import random
+import re
 
 import ezdxf
 import numpy as np
 import pyogrio
 import pytest
 import shapely
+from cut_files import faults
+from hypothesis import given
+from hypothesis import strategies as st
 from kit_samples import LID, LID_AREA, SIDE_AREA, SLOT, corner_kit, plate, straight
 
-from tackwright.core.choices import Settings
+from tackwright.core.choice_checks import check_numbers
+from tackwright.core.choices import Choices, Settings
+from tackwright.core.errors import InputError
 from tackwright.core.files.plate_dxf import plate_dxf, plate_files
 from tackwright.core.outline import Circle, Contour, Outline
 
@@ -49,8 +55,9 @@ def test_ezdxf_finds_no_fault(piece, settings):
     auditor = document.audit()
     assert (auditor.errors, auditor.fixes) == ([], [])
     assert document.dxfversion == "AC1015"
-    assert {"CUT", "BEND", "ETCH", "NOTE"} <= {layer.dxf.name for layer in document.layers}
-    assert {e.dxf.layer for e in document.modelspace()} == {"CUT", "ETCH", "NOTE"}
+    used = {e.dxf.layer for e in document.modelspace()}
+    assert used == {"CUT", "ETCH", "NOTE"}
+    assert {layer.dxf.name for layer in document.layers} == used | {"0", "Defpoints"}     # those every drawing has
     seed = int(document.header["$HANDSEED"], 16)
     handles = [int(e.dxf.handle, 16) for e in document.entitydb.values()]
     assert max(handles) < seed and len(set(handles)) == len(handles)
@@ -190,4 +197,41 @@ def test_numbers_have_no_exponent_and_no_noise():
 
 
 def test_files_are_named_by_mark_and_name():
-    assert plate_files(corner_kit().plates) == ("plates/P01_lid.dxf", "plates/P02_left_side_Ö.dxf")
+    assert plate_files(corner_kit().plates, MM) == ("plates/P01_lid.dxf", "plates/P02_left_side_O.dxf")
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+@pytest.mark.parametrize(("note", "etch"), [(True, True), (False, True), (False, False)])
+@pytest.mark.parametrize("piece", [LID_PLATE, SIDE_PLATE], ids=["lid", "side"])
+def test_the_extents_are_those_of_what_is_drawn_and_no_layer_is_empty(piece, note, etch, units):
+    document = read(plate_dxf(piece, Settings(note=note, etch=etch, dxf_units=units)))
+    assert faults(document) == []
+    layers = {layer.dxf.name for layer in document.layers} - {"0", "Defpoints"}
+    assert layers == {e.dxf.layer for e in document.modelspace()}
+    assert layers == {"CUT"} | ({"NOTE"} if note else set()) | ({"ETCH"} if etch else set())
+
+
+# POSIX, the portable filename character set
+PORTABLE = re.compile(r"plates/[A-Za-z0-9_][A-Za-z0-9._-]*\.dxf")
+
+
+@given(st.lists(st.text(max_size=30), min_size=1, max_size=6), st.sampled_from(
+    ["{mark}_{name}", "{name}", "{quantity}x{thickness}+{material}", "{mark} ({quantity})", "{{{mark}}}"]))
+def test_file_names_hold_only_what_every_service_takes_and_no_two_are_alike(names, pattern):
+    pieces = [plate(straight(LID), name=name) for name in names]
+    files = plate_files(pieces, Settings(file_names=pattern))
+    assert all(PORTABLE.fullmatch(file) for file in files)
+    assert len({file.casefold() for file in files}) == len(files)
+
+
+def test_a_pattern_names_the_files():
+    files = plate_files(corner_kit().plates, Settings(file_names="{thickness}_{quantity}x_{mark}"))
+    assert files == ("plates/3mm_1x_P01.dxf", "plates/3mm_2x_P02.dxf")
+    files = plate_files(corner_kit().plates, Settings(file_names="{mark}-{thickness}", dxf_units="in"))
+    assert files[0] == "plates/P01-0.1181in.dxf"             # 3 / 25.4
+
+
+@pytest.mark.parametrize("pattern", ["{marks}", "{}", "{mark", "{mark.upper}", "{mark:9}", "{mark!r}"])
+def test_a_pattern_that_means_nothing_is_refused(pattern):
+    with pytest.raises(InputError, match="File names as"):
+        check_numbers(Choices(settings=Settings(file_names=pattern)))

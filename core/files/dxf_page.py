@@ -42,22 +42,28 @@ _BULGE: Final = 12                                  # decimals: a bulge has no u
 _CODE_PAGE: Final = "cp1252"                        # what ezdxf names in the header of a new drawing
 _OWN_CODES: Final = ("5", "10", "20")               # of a copy: its handle, and x and y of its points
 _EMPTY: Final = "  0\nSECTION\n  2\nENTITIES\n"
+_EXTENTS: Final = "  9\n$EXTMIN\n"
+_VALUES: Final = re.compile(r"(?: \d0\n.*\n){3}  9\n\$EXTMAX\n(?: \d0\n.*\n){3}")   # of a drawing without any
 _SEED: Final = "  9\n$HANDSEED\n  5\n"
 
 
 @dataclass(frozen=True, slots=True)
 class _Page:
-    """The text before the handle seed, between it and the entities, and after them; the first free handle;
-    the handle of the model space, which owns the entities."""
+    """The text before the extents, from after them to the handle seed, between it and the entities, and after
+    these; the first free handle; the handle of the model space, which owns the entities."""
 
+    before: str
     head: str
     middle: str
     tail: str
     first: int
     owner: str
 
-    def filled(self, entities: Iterable[DXFEntity | Copies], decimals: int) -> bytes:
-        """The file's bytes with these entities, which get their handles here. Lines end with a line feed."""
+    def filled(
+        self, entities: Iterable[DXFEntity | Copies], decimals: int, extents: NDArray[np.float64]
+    ) -> bytes:
+        """The file's bytes with these entities, which get their handles here. Lines end with a line feed.
+        extents: (2, 2) the lower left and the upper right corner of all that is drawn, in the drawing's unit."""
         stream = io.StringIO()
         writer = _Writer(stream, decimals)
         handle = self.first
@@ -70,7 +76,10 @@ class _Page:
             else:
                 entity.export_dxf(writer)
                 handle += 1
-        text = f"{self.head}{handle:X}{self.middle}{stream.getvalue()}{self.tail}"
+        box = "".join(
+            f"  9\n{name}\n 10\n{_real(x, decimals)}\n 20\n{_real(y, decimals)}\n 30\n0.0\n"
+            for name, (x, y) in zip(("$EXTMIN", "$EXTMAX"), extents.tolist(), strict=True))
+        text = f"{self.before}{box}{self.head}{handle:X}{self.middle}{stream.getvalue()}{self.tail}"
         return text.encode(_CODE_PAGE)
 
 
@@ -130,24 +139,25 @@ def _real(value: float, decimals: int) -> str:
 
 
 @cache
-def blank_page(units: Units) -> _Page:
-    """The blank drawing in `units`, with its layers."""
+def blank_page(units: Units, layers: tuple[LayerName, ...]) -> _Page:
+    """The blank drawing in `units`, with these layers."""
     fixed = options.write_fixed_meta_data_for_testing
     options.write_fixed_meta_data_for_testing = True     # no clock and no fresh identifiers in a file
     try:
         document = new_drawing("R2000")
         document.units, document.header["$MEASUREMENT"] = _UNIT_CODES[units]
-        for name, colour in LAYERS.items():
-            document.layers.add(name, color=colour)
+        for name in layers:
+            document.layers.add(name, color=LAYERS[name])
         stream = io.StringIO()
         document.write(stream)
     finally:
         options.write_fixed_meta_data_for_testing = fixed
-    before, entities, tail = stream.getvalue().partition(_EMPTY)
-    head, seed, rest = before.partition(_SEED)
+    start, entities, tail = stream.getvalue().partition(_EMPTY)
+    before, _, after = start.partition(_EXTENTS)
+    head, seed, rest = _VALUES.sub("", after, count=1).partition(_SEED)
     first, middle = rest.split("\n", 1)
     owner = document.modelspace().layout_key
-    return _Page(head + seed, "\n" + middle + entities, tail, int(first, 16), owner)
+    return _Page(before, head + seed, "\n" + middle + entities, tail, int(first, 16), owner)
 
 
 def dxf_text(text: str) -> str:

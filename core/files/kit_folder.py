@@ -16,6 +16,7 @@ from .assembly_glb import assembly_glb
 from .kit_json import FORMAT, kit_json
 from .lists_csv import cut_list, weld_list
 from .plate_dxf import plate_dxf, plate_files
+from .read_back import check_written
 from .safe_names import safe_name
 from .working_folder import clear_abandoned, working_folder
 
@@ -43,7 +44,7 @@ def kit_folder(kit: Kit, out: Path) -> Path:
 
 def kit_files(kit: Kit) -> Iterator[tuple[str, bytes]]:
     """The path in the kit folder, with `/`, and the content of each file, one after another."""
-    for plate, file in zip(kit.plates, plate_files(kit.plates), strict=True):
+    for plate, file in zip(kit.plates, plate_files(kit.plates, kit.settings), strict=True):
         yield file, plate_dxf(plate, kit.settings)
     yield "cut_list.csv", cut_list(kit)
     yield "weld_list.csv", weld_list(kit)
@@ -58,6 +59,7 @@ def write_kit(
 
     replace: an older kit of the same name gives way; anything that is not a kit, or holds files of other
     origin, never does. progress: called with "write", the count of files done, and of files in all.
+    Every plate's file is read again and compared with its plate before the folder appears.
     Raises ExportError when it cannot be done; then all is as it was before.
     """
     out = Path(out)
@@ -82,8 +84,12 @@ def write_kit(
 def _fill(part: Path, kit: Kit, progress: Callable[[str, int, int], None] | None) -> None:
     total = len(kit.plates) + 4
     (part / "plates").mkdir(parents=True)
+    broken = any(finding.level == "error" for finding in kit.checks)     # then it is written as it is, on request
+    plates = dict(zip(plate_files(kit.plates, kit.settings), kit.plates, strict=True))
     for done, (name, content) in enumerate(kit_files(kit), start=1):
         (part / name).write_bytes(content)
+        if name in plates:
+            check_written(plates[name], name, (part / name).read_bytes(), sound=not broken)
         if progress is not None:
             progress("write", done, total)
 

@@ -40,7 +40,7 @@ def kit_json(kit: Kit) -> bytes:
         "version": VERSION,
         "name": kit.name,
         "generator": f"tackwright {__version__}",
-        "plates": _Lines(map(_plate, kit.plates, plate_files(kit.plates))),
+        "plates": _Lines(map(_plate, kit.plates, plate_files(kit.plates, kit.settings))),
         "joints": _Lines(_joints(kit.joints)),
         "corners": _Lines(_corners(kit.corners)),
         "openings": _Lines(map(_opening, kit.openings)),

@@ -7,7 +7,7 @@ import unicodedata
 from collections.abc import Iterable
 from typing import Final
 
-__all__ = ["safe_name", "unique_names"]
+__all__ = ["plain_name", "safe_name", "unique_names"]
 
 _LONGEST: Final = 96
 """UTF-8 bytes of one name: common file systems stop at 255 bytes or characters a name, and Windows at 260
@@ -18,6 +18,14 @@ _RESERVED: Final = re.compile(r"(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9�
 
 _UNWANTED: Final = re.compile(r"""[\s<>:"/\\|?*_]+""")
 """Spaces trouble command lines; the rest are path signs on one system or another (same source)."""
+
+_PLAIN: Final = re.compile(r"[^A-Za-z0-9._-]+")
+"""All but the characters that every system agrees on. Source: POSIX, the portable filename character set."""
+
+_IN_LETTERS: Final = str.maketrans({
+    "ß": "ss", "æ": "ae", "Æ": "AE", "œ": "oe", "Œ": "OE", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "đ": "d", "Đ": "D",
+    "ð": "d", "Ð": "D", "þ": "th", "Þ": "Th", "ı": "i"})
+"""Latin letters that no accent makes of a plain one."""
 
 _INVISIBLE: Final = frozenset({"Cc", "Cf", "Cs", "Co", "Cn"})
 """Unicode categories that show nothing or have no meaning outside one program."""
@@ -41,8 +49,19 @@ def safe_name(text: str, *, longest: int = _LONGEST, instead: str = "unnamed") -
     return f"_{text}" if _RESERVED.fullmatch(text) else text
 
 
+def plain_name(text: str, *, longest: int = _LONGEST, instead: str = "unnamed") -> str:
+    """A safe name of letters that every service takes files by: plain Latin ones, digits, `.`, `-` and `_`.
+
+    >>> plain_name("left+right, Größe 2"), plain_name("P03_水")
+    ('left_right_Grosse_2', 'P03')
+    """
+    text = unicodedata.normalize("NFKD", text.translate(_IN_LETTERS))
+    text = _PLAIN.sub("_", "".join(c for c in text if not unicodedata.combining(c)))
+    return safe_name(text, longest=longest, instead=instead)
+
+
 def unique_names(texts: Iterable[str], *, longest: int = _LONGEST) -> tuple[str, ...]:
-    """Safe names, one a text in its order, no two alike where upper and lower case are one.
+    """Plain names, one a text in its order, no two alike where upper and lower case are one.
 
     >>> unique_names(["lid", "LID", "lid"])
     ('lid', 'LID_2', 'lid_3')
@@ -51,7 +70,7 @@ def unique_names(texts: Iterable[str], *, longest: int = _LONGEST) -> tuple[str,
     turns: dict[str, int] = {}
     out = []
     for text in texts:
-        stem = name = safe_name(text, longest=longest)
+        stem = name = plain_name(text, longest=longest)
         while _same(name) in taken:
             turn = turns[_same(stem)] = turns.get(_same(stem), 1) + 1
             ending = f"_{turn}"
