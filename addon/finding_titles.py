@@ -65,6 +65,7 @@ TITLES: Final[Mapping[str, str]] = {
     "tee_without_tabs": "No tab",
     "thickness_doubtful": "Thin sheet",
     "thirsty_groove": "Much filler",
+    "torn_mesh": "Torn mesh",
     "trimmed": "Trimmed",
     "units_doubtful": "Wrong unit?",
     "warped_face_mended": "Face not flat",

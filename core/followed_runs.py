@@ -98,13 +98,13 @@ def _followed(contour: Contour, *, outer: bool) -> Contour | None:
         if len(runs) <= (2 if any(run.bulge for run in runs) else 3):
             return None
         turned = [*runs[at - 1:], *runs[:at - 1]]
-        end = turned[3 % len(turned)].start
-        ways = sorted(_ways(*turned[:3], end), key=_worth)
-        rest = turned[3:]
+        before, short, after, *rest = turned
+        end = rest[0].start if rest else before.start
+        ways = sorted(_ways(before, short, after, end), key=_worth)
         runs = next(
             (made for way in ways if _sound(made := [*way.runs, *rest]) or not sound), [*ways[0].runs, *rest])
-    made = _contour_of(runs)
-    return made.reversed() if backward else made
+    done = _contour_of(runs)
+    return done.reversed() if backward else done
 
 
 def _runs_of(contour: Contour) -> list[_Run]:

@@ -11,6 +11,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
+from . import tolerance
 from .choices import Choices, Corner, JointChoice, TabRule
 from .envelope import Edge, Envelope, Panel, importance_key
 from .errors import InputError
@@ -18,7 +19,7 @@ from .kit import JointKind
 from .merged_choices import one_choice
 from .section import crossing, is_butt, run_past_limit, solve_section
 
-__all__ = ["Joints", "importance", "solve_joints"]
+__all__ = ["Joints", "importance", "solve_joints", "without_jogs"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -136,6 +137,26 @@ def solve_joints(envelope: Envelope, choices: Choices) -> Joints:
         groove_angle=live(section.groove_angle), notch=live(section.notch),
         tab_on=np.where(free, 0, tab_on), rules=tuple(rules),
     )
+
+
+def without_jogs(joints: Joints, notched: NDArray[np.bool_], fingered: NDArray[np.bool_], least: float) -> Joints:
+    """The joints with steps beside tabs that are lower than `least` mm merged, by taking off metal alone.
+
+    notched, fingered: (m, 2) whether that plate's edge has stretches at `under`, at `full`. An edge that stands back
+    from the root anyhow stands back all along as far as in its notches: the root gap grows by that. A finger
+    that stands out by less than `least` is left out where its plate's edge is as good as there.
+    """
+    step = joints.under - joints.base
+    back = notched & (step > 0) & (step < least) & (joints.base >= joints.root - tolerance.TOUCH)
+    base = np.where(back, joints.under, joints.base)
+    stand = base - joints.full
+    full = np.where(fingered & (stand > 0) & (stand < least), base, joints.full)
+    a, b = (base - joints.root).T
+    cosine = np.cos(np.radians(np.minimum(joints.angle, 360.0 - joints.angle)))
+    apart = np.where(                                      # of the arrises at the root, or of an end from a face
+        np.minimum(a, b) >= -tolerance.TOUCH, np.sqrt(np.maximum(a * a + b * b - 2 * a * b * cosine, 0.0)),
+        joints.root_gap + np.where(back, step, 0.0).sum(axis=1))
+    return replace(joints, base=base, full=full, root_gap=np.where(back.any(axis=1), apart, joints.root_gap))
 
 
 def _crossings(angle: Floats, depth: Floats) -> Floats:

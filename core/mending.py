@@ -17,7 +17,7 @@ from .drawing_remedies import delete_faces
 from .errors import InputError
 from .findings import Finding
 from .mesh import Mesh
-from .places import listed
+from .places import listed, point_at
 from .surface import Surface, measure
 
 __all__ = ["Mended", "broken_at_points", "check_mesh", "mend", "weld_points"]
@@ -61,8 +61,9 @@ def mend(mesh: Mesh, left_out: NDArray[np.bool_]) -> Mended:
     """The mesh as a clean surface, in an order that only its geometry decides.
 
     left_out: (f,) faces to drop from the start. Points nearer than MERGE become one; repeated corners,
-    faces without area and faces drawn twice go, with a note; a free side that passes over a free point is
-    broken there. Raises InputError where nothing remains. The mesh must have passed `check_mesh`.
+    faces without area and faces drawn twice go, and rims nearer than TEAR are closed, with a note; a free side that
+    passes over a free point is broken there. Raises InputError where nothing remains. The mesh must have passed
+    `check_mesh`.
     """
     used = mesh.points[np.unique(mesh.corners)]
     origin = np.round((used.min(axis=0) + used.max(axis=0)) / 2.0) + 0.0
@@ -87,6 +88,8 @@ def mend(mesh: Mesh, left_out: NDArray[np.bool_]) -> Mended:
     surface, dropped = _without_doubles(surface)
     if len(dropped):
         notes.append(_note("face_twice", f"{listed('Face', dropped)} drawn twice, one of each used", dropped))
+    surface, torn = _closed(surface)
+    notes += torn
     if surface.face_count == 0:
         raise InputError(
             f"No face of '{mesh.name}' is left to read: all are left out or without area",
@@ -103,9 +106,48 @@ def weld_points(points: Reals) -> tuple[Index, Index]:
     order = np.lexsort((points[:, 0], points[:, 1], points[:, 2], rough[:, 0], rough[:, 1], rough[:, 2]))
     rank = np.empty_like(order)
     rank[order] = np.arange(len(order))
-    a, b = _near_pairs(points[order])
+    a, b = _near_pairs(points[order], tolerance.MERGE)
     kept, where = np.unique(components(len(points), a, b), return_inverse=True)
     return order[kept], where.reshape(-1)[rank]
+
+
+def _closed(surface: Surface) -> tuple[Surface, list[Finding]]:
+    """The surface with points at its rims that are nearer than TEAR made one, and a note of it."""
+    rims = np.unique(_rim(surface))
+    a, b = _near_pairs(surface.points[rims], tolerance.TEAR)
+    if not len(a):
+        return surface, []
+    apart = float(np.linalg.norm(surface.points[rims[a]] - surface.points[rims[b]], axis=1).max())
+    near = np.isin(surface.corners, rims[np.concatenate([a, b])])
+    faces = np.unique(surface.sources[surface.owner[near]])
+    one = components(len(rims), a, b)
+    first = np.full(len(rims), len(rims))
+    np.minimum.at(first, one, np.arange(len(rims)))
+    stays = np.arange(len(surface.points))
+    stays[rims] = rims[first[one]]
+    joined = replace(surface, corners=stays[surface.corners])
+    joined = joined.only_sides(joined.corners != joined.ends)
+    joined, _ = _without_thin_faces(_compact(joined))
+    joined, _ = _without_doubles(joined)
+    place = surface.points[rims[a[0]]] + surface.origin
+    count = len(np.unique(one[np.concatenate([a, b])]))
+    return joined, [Finding(
+        rule="torn_mesh", level="note", faces=tuple(int(f) for f in faces), at=point_at(place),
+        message=f"The mesh was torn at {count} {'place' if count == 1 else 'places'}, by {apart:.2g} mm at most, and "
+        "was closed there. Merge these points by distance to have the drawing so.")]
+
+
+def _rim(surface: Surface) -> Index:
+    """The points of every side that no other face has."""
+    _, where, uses = np.unique(surface.edge_keys, return_inverse=True, return_counts=True)
+    free = uses[where.reshape(-1)] == 1
+    return np.concatenate([surface.corners[free], surface.ends[free]])
+
+
+def _compact(surface: Surface) -> Surface:
+    """The surface without the points that no face uses."""
+    used, corners = np.unique(surface.corners, return_inverse=True)
+    return replace(surface, points=surface.points[used], corners=corners.reshape(-1))
 
 
 def _weld(surface: Surface) -> Surface:
@@ -116,14 +158,14 @@ def _weld(surface: Surface) -> Surface:
     return welded.only_sides(welded.corners != welded.ends)
 
 
-def _near_pairs(points: Reals) -> tuple[Index, Index]:
-    """Pairs of points nearer than MERGE. A grid of MERGE cells: each point meets those of its own cell
-    and of the 26 around it, so that no pair is missed across a border between cells."""
+def _near_pairs(points: Reals, within: float) -> tuple[Index, Index]:
+    """Pairs of points nearer than `within`; equal ones stand beside each other. A grid of such cells: each point
+    meets those of its own cell and of the 26 around it, so that no pair is missed across a border between cells."""
     same = np.flatnonzero((np.diff(points, axis=0) == 0).all(axis=1))   # sorted, so equal ones are neighbours
     first = np.ones(len(points), dtype=bool)
     first[same + 1] = False
     alone = np.flatnonzero(first)
-    cells = np.floor(points[alone] / tolerance.MERGE).astype(np.int64)
+    cells = np.floor(points[alone] / within).astype(np.int64)
     mix = np.array([73856093, 19349663, 83492791], dtype=np.int64)      # primes: a hash, checked by distance
     keys = cells @ mix
     order = np.argsort(keys, kind="stable")
@@ -134,7 +176,7 @@ def _near_pairs(points: Reals) -> tuple[Index, Index]:
     row = np.repeat(np.arange(len(wanted)), high - low)
     offset = np.arange(len(row)) - np.repeat(np.cumsum(high - low) - (high - low), high - low)
     here, there = row % len(alone), order[low[row] + offset]
-    near = np.linalg.norm(points[alone[here]] - points[alone[there]], axis=1) < tolerance.MERGE
+    near = np.linalg.norm(points[alone[here]] - points[alone[there]], axis=1) < within
     near &= here != there
     return np.concatenate([same, alone[here[near]]]), np.concatenate([same + 1, alone[there[near]]])
 

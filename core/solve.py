@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 
 from .choices import Choices
 from .envelope import Envelope
-from .joints import Joints, importance, solve_joints
+from .joints import Joints, importance, solve_joints, without_jogs
 from .moved_edges import Moved, Sides, move_sides, sides_of
 from .plates import Plate, crossing_of, cut_plates, plate_shapes, refuse_unsound, unsound_plates
 from .skins import RootLines, root_lines
-from .tabs import TabGroups, fingers_of, plan_tabs, stretches_of, without_groups
+from .tabs import TabGroups, fingers_of, plan_tabs, stretches_of, touched_by, without_groups
 from .trimming import Assembly, settle
 
 __all__ = ["Solved", "settle_plates", "solve"]
@@ -47,6 +47,10 @@ def solve(envelope: Envelope, choices: Choices) -> Solved:
     sides = sides_of(envelope)
     moved = move_sides(sides, joints.base[sides.edge, sides.column])
     groups = plan_tabs(envelope, joints, sides, moved)
+    merged = without_jogs(joints, *touched_by(groups, len(envelope.edges)), choices.settings.jog)
+    if not (np.array_equal(merged.base, joints.base) and np.array_equal(merged.full, joints.full)):
+        joints, moved = merged, move_sides(sides, merged.base[sides.edge, sides.column])
+        groups = plan_tabs(envelope, joints, sides, moved)
     plates = cut_plates(envelope, joints, sides, moved, stretches_of(groups, joints, sides))
     solved = Solved(envelope=envelope, joints=joints, sides=sides, moved=moved, groups=groups, plates=plates,
                     roots=root_lines(envelope, joints, sides))

@@ -19,8 +19,8 @@ from .joints import Joints
 from .moved_edges import Moved, Sides, side_corners
 
 __all__ = [
-    "SPACING", "WEB", "WIDTH", "Stretches", "TabGroups", "fingers_of", "plan_tabs", "stretches_of", "web_of",
-    "without_groups",
+    "SPACING", "WEB", "WIDTH", "Stretches", "TabGroups", "fingers_of", "plan_tabs", "stretches_of", "touched_by",
+    "web_of", "without_groups",
 ]
 
 Floats = NDArray[np.float64]
@@ -198,6 +198,17 @@ def fingers_of(groups: TabGroups, joints: Joints, sides: Sides) -> tuple[Ints, I
                             (1, joints.base[edge, column]), (-1, joints.base[edge, column]))
     ]
     return group, sides.panel[side], np.stack(corners, axis=1)
+
+
+def touched_by(groups: TabGroups, edges: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """(m, 2) on which plates of every edge the groups cut notches, and on which they leave fingers."""
+    notched, fingered = np.zeros((2, edges, 2), dtype=bool)
+    flanked = groups.flank > 0
+    fingered[groups.edge, groups.column] = True
+    notched[groups.edge, 1 - groups.column] = True
+    notched[groups.edge[flanked], groups.column[flanked]] = True
+    fingered[groups.edge[flanked], 1 - groups.column[flanked]] = True
+    return notched, fingered
 
 
 def stretches_of(groups: TabGroups, joints: Joints, sides: Sides) -> Stretches:

@@ -8,6 +8,10 @@ MERGE: Final = 1e-4
 """Mesh points nearer than this are one point: far below what a laser can cut, above the noise of
 single-precision files at a metre from the origin."""
 
+TEAR: Final = 0.01
+"""Points at the rims of faces that are nearer than this were meant as one, and a mesh torn there is closed: what
+exporters round to, and a fifth of FLAT. No edge is drawn so short."""
+
 FLAT: Final = 0.05
 """A face or panel whose points all lie within this of one plane is flat: a tenth of the finest sheet, and
 below the flatness that sheet metal is sold with."""

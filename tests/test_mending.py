@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from drawn_meshes import THIN, box, extruded, faces_of, geodesic_sphere, shuffled, together, without
+from drawn_meshes import THIN, box, extruded, faces_of, freehand_box, geodesic_sphere, shuffled, together, without
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -39,6 +39,35 @@ def test_points_either_side_of_a_grid_line_are_welded(grid):
     points += np.random.default_rng(3).uniform(-0.25, 0.25, points.shape) * tolerance.MERGE
     envelope = read_envelope(Mesh.of(points, faces_of(soup)), THIN)
     assert envelope.shells[0].closed and len(envelope.points) == 8
+
+
+@given(st.integers(0, 10**6), st.sampled_from([2e-4, 1e-3, 5e-3]), st.booleans())
+def test_a_torn_mesh_is_closed_and_said(seed, tear, triangles):
+    """Every face, or every part of a freehand box, by itself, its corners off by up to half the tear."""
+    random = np.random.default_rng(seed)
+    whole = freehand_box(seed % 1000, count=3) if triangles else box(*random.uniform(50, 400, size=3))
+    torn = random.random(whole.face_count) < 0.5
+    torn[int(random.integers(whole.face_count))] = True
+    points, faces = [np.array(whole.points)], []
+    count = len(whole.points)
+    for face, apart in zip(faces_of(whole), torn, strict=True):
+        if not apart:
+            faces.append(face)
+            continue
+        way = random.normal(size=(len(face), 3))
+        way *= tear / 2 / np.linalg.norm(way, axis=1)[:, None]
+        points.append(whole.points[face] + way)
+        faces.append(list(range(count, count + len(face))))
+        count += len(face)
+    envelope = read_envelope(Mesh.of(np.concatenate(points), faces), THIN)
+    assert envelope.shells[0].closed and len(envelope.panels) == 6
+    note = next(note for note in envelope.notes if note.rule == "torn_mesh")
+    assert note.level == "note" and note.remedy is None
+    sound = read_envelope(whole, THIN)
+    assert rules(sound) == []
+    near = np.linalg.norm(
+        (envelope.points + envelope.origin)[:, None] - (sound.points + sound.origin)[None], axis=2).min(axis=1)
+    assert near.max() <= tear
 
 
 def test_points_farther_than_the_tolerance_stay_apart():

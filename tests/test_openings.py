@@ -238,6 +238,19 @@ def test_two_that_overlap_leave_the_first_and_drop_the_second():
     assert [o.name for o in done.openings] == ["fill"]
 
 
+def test_two_that_touch_leave_no_metal_and_the_second_is_dropped():
+    for gap, cut in ((0.0, 1), (0.03, 1), (0.06, 2)):                         # a beam leaves nothing under 0.05
+        done = pierced(mark("fill"), mark(at=(190.0 + gap, 100.0, 0.0)))
+        assert len(done.openings) == cut
+    error = left_out(pierced(mark("fill"), mark(at=(190.03, 100.0, 0.0))), "opening_overlap")
+    assert "touches opening 'fill' in 'lid': 0.03 mm of metal" in error.message
+
+
+def test_one_that_touches_the_edge_is_left_out():
+    error = left_out(pierced(mark(at=(20.02, 100.0, 0.0))), "opening_over_edge")
+    assert "touches the edge of 'lid': 0.02 mm of metal" in error.message
+
+
 def test_one_within_another_overlaps_it_by_its_own_width():
     done = pierced(mark("fill", size=(100.0,)), mark(size=(10.0,)))
     assert "by 10.00 mm" in left_out(done, "opening_overlap").message
