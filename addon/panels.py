@@ -49,9 +49,9 @@ class TACKWRIGHT_PT_tabs(SettingsPanel, bpy.types.Panel):
         layout.prop(settings, "fit_gap")
         layout.prop(settings, "tab_width")
         layout.prop(settings, "tab_spacing")
-        layout.prop(settings, "jog")
         if settings.tab_width == 0 or settings.tab_spacing == 0:
             layout.label(text="0: automatic")
+        layout.prop(settings, "jog")
 
 
 CLASSES = (TACKWRIGHT_PT_metal, TACKWRIGHT_PT_corners, TACKWRIGHT_PT_tabs)

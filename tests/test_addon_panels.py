@@ -37,7 +37,7 @@ def test_the_settings_show_in_the_order_of_the_work(draw_box, drawn):
         "Stainless", "Other",
     ]  # fmt: skip
     assert drawn("corners") == ["Corner", "Root Gap"]
-    assert drawn("tabs") == ["Fit Gap", "Width", "Spacing", "0: automatic"]
+    assert drawn("tabs") == ["Fit Gap", "Width", "Spacing", "0: automatic", "Least Jog"]
     item.tackwright.corner = "HALF_OPEN"
     assert drawn("corners") == ["Corner", "Overlap", "Root Gap"]
 

@@ -66,6 +66,13 @@ def test_settings_of_inner_plates_and_openings_reach_the_core(draw_box):
     assert (found.limber, found.hole_radius, found.sealed) == (12.0, 2.0, True)
 
 
+def test_settings_of_cuts_and_files_reach_the_core(draw_box):
+    item = draw_box(1, 1, 1)
+    assert (read(item).jog, read(item).note, read(item).file_names) == (0.3, True, "{mark}_{name}")
+    item.tackwright.jog, item.tackwright.note, item.tackwright.file_names = 0.0005, False, "{mark}_{quantity}x"
+    assert (read(item).jog, read(item).note, read(item).file_names) == (0.5, False, "{mark}_{quantity}x")
+
+
 def test_overlap_counts_only_at_half_open_corners(draw_box):
     item = draw_box(1, 1, 1)
     item.tackwright.overlap = 0.25
@@ -113,7 +120,7 @@ def test_settings_are_saved_and_opened_again(blender, draw_box, tmp_path):
         "overlap": 0.25, "root_gap_mm": 1.5, "tabs": False, "fit_gap_mm": 0.2, "tab_width_mm": 14.0,
         "tab_spacing_mm": 90.0, "reach_mm": 25.0, "tab_short_mm": 1.0, "slot_relief_mm": 0.4, "limber_mm": 12.0,
         "hole_radius_mm": 2.0, "fittings_file": "//own.csv", "sealed": True,
-        "etch": False, "dxf_units": "IN", "folder": "//cut", "kit_name": "bow tank",
+        "jog_mm": 0.5, "note": False, "file_names": "{mark}", "etch": False, "dxf_units": "IN", "folder": "//cut", "kit_name": "bow tank",
     }  # fmt: skip
     for name, value in chosen.items():
         setattr(item.tackwright, name, value)
