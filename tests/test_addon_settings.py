@@ -120,7 +120,8 @@ def test_settings_are_saved_and_opened_again(blender, draw_box, tmp_path):
         "overlap": 0.25, "root_gap_mm": 1.5, "tabs": False, "fit_gap_mm": 0.2, "tab_width_mm": 14.0,
         "tab_spacing_mm": 90.0, "reach_mm": 25.0, "tab_short_mm": 1.0, "slot_relief_mm": 0.4, "limber_mm": 12.0,
         "hole_radius_mm": 2.0, "fittings_file": "//own.csv", "sealed": True,
-        "jog_mm": 0.5, "note": False, "file_names": "{mark}", "etch": False, "dxf_units": "IN", "folder": "//cut", "kit_name": "bow tank",
+        "jog_mm": 0.5, "note": False, "file_names": "{mark}",
+        "etch": False, "dxf_units": "IN", "folder": "//cut", "kit_name": "bow tank",
     }  # fmt: skip
     for name, value in chosen.items():
         setattr(item.tackwright, name, value)

@@ -155,7 +155,7 @@ def run_job(mesh, choices, out: Path):
     marked = laps.of("mark", lambda: mark_plates(assembly.plates, kinds, assembly.solids))
     draft = Draft(
         name=mesh.name, choices=choices, solved=solved, interior=interior, pieces=tuple(pieces), marked=marked)
-    found = laps.of("inspect", lambda: inspect_interior(solved, interior, choices.settings))
+    found = laps.of("inspect", lambda: inspect_interior(solved, interior, choices))
     kit = laps.of("assemble", lambda: assemble(draft, found))
     laps.of("write", lambda: write_kit(kit, out))
     return laps, assembly.plates, kit
