@@ -20,6 +20,7 @@ from .clashes import Clash, find_clashes, near_pairs
 from .motions import undone
 from .outline import Contour, Hole, Outline
 from .plates import Plate
+from .rings import grown, opened, polygon_parts
 from .solids import Solids
 
 __all__ = ["Assembly", "Trim", "settle"]
@@ -104,6 +105,18 @@ def settle(
     return Assembly(plates=current, pairs=pairs, trims=tuple(trims), left=tuple(left), solids=solids)
 
 
+def _without_hairs(rest: shapely.Geometry, cut: shapely.Geometry) -> shapely.Geometry:
+    """What is left beside a cut, less what is too narrow for a beam to leave where the cut all but reaches the
+    plate's edge: it is a notch then, not a hole."""
+    rings = [(part.exterior, ring) for part in polygon_parts(rest) for ring in part.interiors]
+    if not any(edge.dwithin(ring, tolerance.SHORTEST_RUN) for edge, ring in rings):
+        return rest
+    beside = shapely.intersection(rest, grown(cut, 10 * tolerance.SHORTEST_RUN))
+    narrow = shapely.get_parts(shapely.difference(beside, opened(beside, tolerance.SHORTEST_RUN)))
+    hairs = [part for part in narrow if part.area > 0 and part.dwithin(cut, tolerance.TOUCH)]
+    return shapely.difference(rest, grown(shapely.union_all(hairs), tolerance.TOUCH)) if hairs else rest
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Cut:
     """What is left of a plate, and the area of the pieces that came off, mm2."""
@@ -127,7 +140,7 @@ def _without(plate: Plate, clash: Clash) -> _Cut:
     whole = shapely.Polygon(
         plate.outline.outer.flatten(),
         [s.exterior.coords for s, cut in zip(shapes, reached, strict=True) if cut])
-    rest = shapely.difference(whole, shadow)
+    rest = _without_hairs(shapely.difference(whole, shadow), shadow)
     parts = [g for g in shapely.get_parts(rest) if g.geom_type == "Polygon"]
     largest = max(parts, key=lambda g: g.area, default=shapely.Polygon()).simplify(tolerance.TOUCH)
     if largest.area < tolerance.VANISH:

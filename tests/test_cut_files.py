@@ -72,6 +72,14 @@ def test_a_hole_that_touches_the_edge_of_its_plate_is_refused_by_name(seed):
     assert kit_faults(kit_files(kit)) == []
 
 
+def test_a_trim_that_all_but_reaches_the_edge_is_a_notch():
+    """Three boxes made one: a trim ends 3e-9 mm from an edge, beside which a neighbour was trimmed before."""
+    mesh, choices = drawn("boxes", 28)
+    kit = make_kit(mesh, choices)
+    assert "trimmed" in {f.rule for f in kit.checks} and not any(f.level == "error" for f in kit.checks)
+    assert kit_faults(kit_files(kit)) == []
+
+
 # Outlines by themselves ------------------------------------------------------------------------------------------
 
 
