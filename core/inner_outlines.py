@@ -1,9 +1,10 @@
-"""An inner plate as it was drawn, fitted to what it stands between: lengthened to walls that are near, cut where
-they stand in its way, left alone elsewhere."""
+"""An inner plate as it was drawn, fitted to what it stands between: the sides that stand on something brought to it,
+cut where it is in their way, the free sides left on their own lines."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -16,8 +17,25 @@ __all__ = ["fit_outline", "lengthened"]
 
 Floats = NDArray[np.float64]
 
-FACING = math.cos(math.radians(45.0))
-"""A side is brought to a wall that faces it within 45 degrees; one that leans more is beside it, not before it."""
+LEAN = math.tan(math.radians(10.0))
+"""A side that leans more than 10 degrees from a wall is a free side that runs to it, or past it, and no side drawn
+roughly along it. Common practice, no source: nobody draws the foot of a plate so far askew, and who draws a chamfer or
+a sloped edge leans it more."""
+
+ASKEW = math.tan(math.radians(1.0))
+"""The same for a side of which one end lies on the wall already: it was drawn to end there."""
+
+ON = 2 * tolerance.FLAT
+"""mm: an end this near to a wall lies on it: walls as drawn may be off their planes by FLAT."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Walls:
+    """The outlines of what is blocked, side by side. starts, ends: (m, 2), the blocked ground on their left."""
+
+    starts: Floats
+    ends: Floats
+
 
 def fit_outline(drawn: shapely.Geometry, blocked: shapely.Geometry, reach: float) -> list[shapely.Polygon]:
     """What the plate becomes, in its plane: usually one part; several where walls part it. blocked: where
@@ -32,15 +50,15 @@ def fit_outline(drawn: shapely.Geometry, blocked: shapely.Geometry, reach: float
 
 
 def lengthened(drawn: shapely.Geometry, blocked: shapely.Geometry, reach: float) -> shapely.Geometry:
-    """The drawn shape with every side, or part of a side, that ends within `reach` of what is blocked moved out
-    to it. Neighbouring sides meet again on their own lines."""
-    edges = _outlines(blocked)
-    if reach < tolerance.TOUCH or not len(edges[0]):
+    """The drawn shape with every side, or part of a side, that stands on what is blocked brought to it: it lies within
+    `reach` of it all along. Free sides stay on their own lines, and go along these to where the others are then."""
+    walls = _walls_of(blocked)
+    if reach < tolerance.TOUCH or not len(walls.starts):
         return drawn
     out = [drawn]
     for part in polygon_parts(drawn):
         for ring in rings_of(part):
-            wider = _lengthened_ring(ring, *edges, reach)
+            wider = _brought(ring, walls, reach)
             if wider is not None:
                 hole = not shapely.LinearRing(ring).is_ccw
                 grown = shapely.make_valid(shapely.Polygon(wider))
@@ -52,81 +70,105 @@ def lengthened(drawn: shapely.Geometry, blocked: shapely.Geometry, reach: float)
     return shapely.union_all([drawn, *(p for p in polygon_parts(ground) if shapely.dwithin(p, blocked, HAIR))])
 
 
-def _outlines(shape: shapely.Geometry) -> tuple[Floats, Floats]:
-    """(m, 2) starts and ends of all sides, the shape on their left."""
-    starts, ends = [np.empty((0, 2))], [np.empty((0, 2))]
-    for part in polygon_parts(shape):
-        for ring in rings_of(part):
-            starts.append(ring)
-            ends.append(np.roll(ring, -1, axis=0))
-    return np.concatenate(starts), np.concatenate(ends)
+def _walls_of(shape: shapely.Geometry) -> _Walls:
+    rings = [ring for part in polygon_parts(shape) for ring in rings_of(part)]
+    none = np.empty((0, 2))
+    return _Walls(
+        starts=np.concatenate([none, *rings]), ends=np.concatenate([none, *(np.roll(r, -1, axis=0) for r in rings)]))
 
 
-def _lengthened_ring(ring: Floats, starts: Floats, ends: Floats, reach: float) -> Floats | None:
-    """The ring with its sides broken where they begin and cease to be near, and the near ones moved out; None
-    where none is near."""
-    normals = side_normals(ring)
+def _brought(ring: Floats, walls: _Walls, reach: float) -> Floats | None:
+    """The ring with the stretches that stand on a wall on that wall's line, and all others on their own; None where
+    none does."""
     corners: list[Floats] = []
-    lines: list[Floats] = []
-    out: list[float] = []
-    for i, (here, normal) in enumerate(zip(ring, normals, strict=True)):
-        there = ring[(i + 1) % len(ring)]
-        length = float(np.linalg.norm(there - here))
-        along = (there - here) / max(length, 1e-300)
-        for begin, gap in _near(here, along, normal, length, starts, ends, reach):
-            corners.append(here + along * begin)
-            lines.append(normal)
-            out.append(gap)
-    if not any(out):
-        return None
-    points, across = np.array(corners), np.array(lines)
-    offsets = np.einsum("ij,ij->i", points, across) + np.array(out)
-    return met_again(points, across, offsets)[0]
+    across: list[Floats] = []
+    offsets: list[float] = []
+
+    def go_on(corner: Floats, normal: Floats, through: Floats) -> None:
+        corners.append(corner)
+        across.append(normal)
+        offsets.append(float(normal @ through))
+
+    standing = False
+    for here, there, normal in zip(ring, np.roll(ring, -1, axis=0), side_normals(ring), strict=True):
+        along = np.array([-normal[1], normal[0]])
+        before: int | None = None
+        for begin, wall in _stretches(here, there, normal, walls, reach):
+            corner = here + along * begin
+            if before is not None and min(before, wall) < 0:
+                go_on(corner, along, corner)                 # a step: what it stands on ends here, or begins
+            if wall < 0:
+                go_on(corner, normal, here)
+            else:
+                way = walls.ends[wall] - walls.starts[wall]
+                go_on(corner, np.array([-way[1], way[0]]) / np.linalg.norm(way), walls.starts[wall])
+                standing = True
+            before = wall
+    return met_again(np.array(corners), np.array(across), np.array(offsets))[0] if standing else None
 
 
-def _near(
-    here: Floats, along: Floats, normal: Floats, length: float, starts: Floats, ends: Floats, reach: float
-) -> list[tuple[float, float]]:
-    """A side cut into stretches: (where it begins, how far out the wall is, 0 where none is near)."""
-    x0, x1 = (starts - here) @ along, (ends - here) @ along
-    y0, y1 = (starts - here) @ normal, (ends - here) @ normal
-    run = np.hypot(x1 - x0, y1 - y0)
-    # a wall's edge faces the side when, with the wall on its left, it runs against the side's direction
-    facing = (x0 - x1) > FACING * run
-    low, high = np.zeros(len(run)), np.ones(len(run))
-    for at, step, least, most in ((x0, x1 - x0, 0.0, length), (y0, y1 - y0, 1e-9, reach)):
-        with np.errstate(divide="ignore", invalid="ignore"):
-            one, two = (least - at) / step, (most - at) / step
-        flat = np.abs(step) < 1e-12
-        inside = (at >= least) & (at <= most)
-        low = np.maximum(low, np.where(flat, np.where(inside, 0.0, 2.0), np.minimum(one, two)))
-        high = np.minimum(high, np.where(flat, np.where(inside, 1.0, -1.0), np.maximum(one, two)))
-    hit = np.flatnonzero(facing & (high > low))
-    # they run against each other, so where the wall's edge is left is where the stretch begins
-    lead, tail = (x0 + share * (x1 - x0) for share in (high, low))
-    out_by = np.maximum(y0 + low * (y1 - y0), y0 + high * (y1 - y0))
-    # a side at a slant to the wall must go farther where its neighbour prolongs it
-    slant = np.abs(y1 - y0) / np.maximum(np.abs(x1 - x0), 1e-12)
-    spans: list[list[float]] = np.column_stack([lead, tail, out_by * (1 + 2 * slant)])[hit].tolist()
-    merged: list[list[float]] = []
-    for begin, end, gap in sorted(spans):
-        if merged and begin <= merged[-1][1] + reach:
-            merged[-1][1] = max(merged[-1][1], end)
-            merged[-1][2] = max(merged[-1][2], gap)
-        else:
-            merged.append([begin, end, gap])
-    # a wall met in passing, at the end of a side that it does not face along its length, is left to the neighbour
-    merged = [m for m in merged if m[1] - m[0] > min(0.25 * length, reach)]
-    out: list[tuple[float, float]] = []
+def _stretches(
+    here: Floats, there: Floats, normal: Floats, walls: _Walls, reach: float
+) -> list[tuple[float, int]]:
+    """A side cut into stretches: (where it begins, the wall that it stands on, -1 where it stands on none)."""
+    length = float(np.linalg.norm(there - here))
+    groups = _grouped(_standing(here, normal, length, walls, reach), reach)
+    out: list[tuple[float, int]] = []
     done = 0.0
-    for begin, end, gap in merged:
+    for group in groups:
+        # a wall met in passing, at the end of a side that does not stand on it, is left to the neighbour
+        if group[-1][1] - group[0][0] <= min(0.25 * length, reach):
+            continue
         # a stretch that ends as near to the side's end as walls count as near goes on to it: at a hollow corner the
         # wall ends before the side does
-        onset = 0.0 if begin < reach else begin
+        onset = 0.0 if group[0][0] < reach else group[0][0]
         if onset > done:
-            out.append((done, 0.0))
-        out.append((onset, gap + HAIR))
-        done = length if end > length - reach else end
+            out.append((done, -1))
+        out.append((onset, group[0][2]))
+        out += [(begin, wall) for begin, _, wall in group[1:]]
+        done = length if group[-1][1] > length - reach else group[-1][1]
     if done < length:
-        out.append((done, 0.0))
+        out.append((done, -1))
+    return out
+
+
+def _standing(
+    here: Floats, normal: Floats, length: float, walls: _Walls, reach: float
+) -> list[tuple[float, float, int]]:
+    """From where to where a side lies along a wall that is before it, the nearest one, within the reach at both ends
+    of what they have side by side."""
+    along = np.array([-normal[1], normal[0]])
+    x0, x1 = (walls.starts - here) @ along, (walls.ends - here) @ along
+    y0, y1 = (walls.starts - here) @ normal, (walls.ends - here) @ normal
+    # a wall's edge faces the side when, with the wall on its left, it runs against the side's direction
+    back = np.maximum(x0 - x1, 1e-12)
+    slope = (y0 - y1) / back
+    low, high = np.maximum(x1, 0.0), np.minimum(x0, length)
+    gaps = np.column_stack([y1 + slope * (low - x1), y1 + slope * (high - x1)])
+    near = (high - low > 1e-9) & (np.abs(gaps).max(axis=1) <= reach) & (gaps.max(axis=1) > 1e-9)
+    ends_on = (np.abs(gaps) <= ON) & np.column_stack([low <= ON, high >= length - ON])
+    lean = np.abs(slope)
+    meant = (lean <= LEAN) & ((lean <= ASKEW) | (ends_on[:, 0] == ends_on[:, 1]))
+    rows = np.flatnonzero(near & meant)
+    cuts = np.unique(np.concatenate([low[rows], high[rows]]))
+    out: list[tuple[float, float, int]] = []
+    for begin, end in zip(cuts[:-1].tolist(), cuts[1:].tolist(), strict=True):
+        over = rows[(low[rows] <= begin) & (high[rows] >= end)]
+        if len(over):
+            gap = y1[over] + slope[over] * ((begin + end) / 2 - x1[over])
+            wall = int(over[np.argmin(np.where(gap > 0, gap, np.inf))])
+            if out and out[-1][2] == wall and out[-1][1] == begin:
+                begin = out.pop()[0]
+            out.append((begin, end, wall))
+    return out
+
+
+def _grouped(spans: list[tuple[float, float, int]], reach: float) -> list[list[tuple[float, float, int]]]:
+    """The spans together that are no farther apart than the reach."""
+    out: list[list[tuple[float, float, int]]] = []
+    for span in spans:
+        if out and span[0] <= out[-1][-1][1] + reach:
+            out[-1].append(span)
+        else:
+            out.append([span])
     return out

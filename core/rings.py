@@ -6,6 +6,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from . import tolerance
+
 __all__ = ["HAIR", "cleaned", "grown", "met_again", "opened", "polygon_parts", "rings_of", "side_normals"]
 
 Floats = NDArray[np.float64]
@@ -57,7 +59,8 @@ def cleaned(shape: shapely.Geometry) -> list[shapely.Polygon]:
     """The parts of a shape as a laser can follow them, the largest first: without hairs and slits, without points
     that lie on each other, and where a hole touches an edge or another hole, with a gap cut between them."""
     out = []
-    closed = grown(grown(shape, HAIR / 2), -HAIR / 2)
+    # where cuts run along sides, points are left that lie on each other: offset, they turn a shape inside out
+    closed = grown(grown(shapely.simplify(shape, tolerance.TOUCH), HAIR / 2), -HAIR / 2)
     for part in polygon_parts(opened(closed, HAIR)):
         whole = shapely.simplify(part, HAIR / 4)
         while (pinch := _pinch(whole)) is not None:
