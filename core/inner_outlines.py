@@ -11,7 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from . import tolerance
-from .rings import HAIR, cleaned, met_again, polygon_parts, rings_of, side_normals
+from .rings import HAIR, cleaned, joined, less, met_again, polygon_parts, rings_of, shared, side_normals
 
 __all__ = ["fit_outline", "lengthened"]
 
@@ -43,8 +43,8 @@ def fit_outline(drawn: shapely.Geometry, blocked: shapely.Geometry, reach: float
 
     What was drawn past a wall, and no farther than the reach, was meant to end there.
     """
-    free = cleaned(shapely.difference(lengthened(drawn, blocked, reach), blocked))
-    parts = [part for part in free if shapely.area(shapely.intersection(part, drawn)) > tolerance.VANISH]
+    free = cleaned(less(lengthened(drawn, blocked, reach), blocked))
+    parts = [part for part in free if shared(part, drawn).area > tolerance.VANISH]
     edge = shapely.buffer(blocked, reach + HAIR, join_style="mitre")
     return [part for n, part in enumerate(parts) if n == 0 or not shapely.covers(edge, part)]
 
@@ -63,11 +63,11 @@ def lengthened(drawn: shapely.Geometry, blocked: shapely.Geometry, reach: float)
                 hole = not shapely.LinearRing(ring).is_ccw
                 grown = shapely.make_valid(shapely.Polygon(wider))
                 # a hole's sides move into it: what they gain is the hole less what remains of it
-                out.append(shapely.difference(shapely.Polygon(ring), grown) if hole else grown)
+                out.append(less(shapely.Polygon(ring), grown) if hole else grown)
     # where sides meet again at a sharp corner they may enclose ground that is near to nothing
-    gained = shapely.difference(shapely.difference(shapely.union_all(out), drawn), blocked)
-    ground = shapely.intersection(gained, shapely.buffer(blocked, 2 * reach))
-    return shapely.union_all([drawn, *(p for p in polygon_parts(ground) if shapely.dwithin(p, blocked, HAIR))])
+    gained = less(less(joined(out), drawn), blocked)
+    ground = shared(gained, shapely.buffer(blocked, 2 * reach))
+    return joined([drawn, *(p for p in polygon_parts(ground) if shapely.dwithin(p, blocked, HAIR))])
 
 
 def _walls_of(shape: shapely.Geometry) -> _Walls:

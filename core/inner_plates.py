@@ -24,7 +24,7 @@ from .inner_checks import find_apart, find_loose, mostly_outside, no_room, note_
 from .inner_meetings import Meetings, inner_polygon, meetings_of, order_of
 from .inner_outlines import fit_outline
 from .progress import Counting, uncounted
-from .rings import polygon_parts
+from .rings import joined, less, polygon_parts
 from .room import Room, blocked, prism, shadow
 from .standing import Ground, InnerPlate, stand_plate
 from .tee_choices import TeeRules
@@ -144,9 +144,9 @@ def _fitted(
         drawn = inner_polygon(panel)
         found = blocked(room, panel.frame, panel.low, panel.low + panel.thickness, drawn,
                         2 * reach + walls + panel.thickness)
-        free = shapely.difference(drawn, found.stop)
+        free = less(drawn, found.stop)
         others = [_solid(panels[b], shapes[b]) for a, b in sorted(meetings.ends) if a == i]
-        stop = shapely.union_all([found.stop, *(shadow(found.slab ^ solid, panel.frame) for solid in others)])
+        stop = joined([found.stop, *(shadow(found.slab ^ solid, panel.frame) for solid in others)])
         if free.area < (1 - MOST_OUTSIDE) * drawn.area:
             errors.append(mostly_outside(envelope, panel, 1 - free.area / drawn.area))
             continue

@@ -32,6 +32,7 @@ from .places import point_at
 from .plates import Plate, plate_shapes
 from .progress import Counting, uncounted
 from .ring_features import Step, featured
+from .rings import shared
 from .room import Room, room_of
 from .solve import WHOLE, Solved
 from .tabs import WEB, web_of
@@ -255,7 +256,7 @@ def _lost_tabs(left: Mapping[int, shapely.Geometry], tabs: TabPlan, tees: Sequen
             middle = tee.start + along * tab.at
             half, out = along * tab.width / 2, tee.away * (tab.reach + tee.setback)
             own = shapely.Polygon([middle - half, middle + half, middle + half + out, middle - half + out])
-            if shapely.intersection(own, left[tee.plate]).area < WHOLE * own.area:
+            if shared(own, left[tee.plate]).area < WHOLE * own.area:
                 lost.append(tab)
     return lost
 
@@ -267,7 +268,7 @@ def _lost_tees(left: Mapping[int, shapely.Geometry], tees: Sequence[Tee]) -> fro
         if tee.plate in left:
             edge = -tee.away * min(SEAM, tee.thickness)
             seam = shapely.Polygon([tee.start, tee.end, tee.end + edge, tee.start + edge])
-            if shapely.intersection(seam, left[tee.plate]).area < seam.area / 2:
+            if shared(seam, left[tee.plate]).area < seam.area / 2:
                 lost.add(row)
     return frozenset(lost)
 

@@ -7,6 +7,7 @@ between two such prisms belongs to the weld and is taken too. What remains of th
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -17,6 +18,7 @@ from . import tolerance
 from .envelope import Edge, Envelope, Panel
 from .frame import Frame
 from .motions import undone
+from .rings import shared
 from .section import crossing
 
 __all__ = ["Blocked", "Room", "blocked", "panel_polygon", "prism", "room_of", "shadow", "shell_solid"]
@@ -73,7 +75,9 @@ def room_of(envelope: Envelope) -> Room:
         prism(panel_polygon(envelope, p), p.frame, -p.inner, -p.outer) if p.inner > 0 or not shut else None
         for p, shut in zip(envelope.panels, is_closed, strict=True)
     ]
-    wedges = [(edge.panels[0], _wedge(envelope, edge)) for edge in envelope.edges]
+    wedges = [
+        (edge.panels[0], _wedge(envelope, edge, side)) for edge in envelope.edges if not edge.free
+        for side in (("inner",) if is_closed[edge.panels[0]] else ("inner", "outer"))]
     solids = [*enumerate(walls), *wedges]
     metal = [
         Manifold.batch_boolean([s for p, s in solids if s is not None and is_closed[p] == shut], OpType.Add)
@@ -102,21 +106,22 @@ def shell_solid(envelope: Envelope, shell: int) -> Manifold:
         tri_verts=np.ascontiguousarray(again.reshape(-1, 3).astype(np.uint64))))
 
 
-def _wedge(envelope: Envelope, edge: Edge) -> Manifold | None:
-    """What lies between the inner surfaces of two walls that meet at a re-entrant edge and their prisms."""
-    if edge.free or edge.angle <= 180.0 + 1e-6:
-        return None
+def _wedge(envelope: Envelope, edge: Edge, side: Literal["inner", "outer"]) -> Manifold | None:
+    """What lies between the inner surfaces of two walls that meet at a re-entrant edge, or between the outer ones at
+    a convex edge, and their prisms."""
     one, two = (envelope.panels[p] for p in edge.panels)
-    if one.inner <= 0.0 and two.inner <= 0.0:
+    sign = 1.0 if side == "inner" else -1.0
+    deep = [sign * float(getattr(panel, side)) for panel in (one, two)]
+    if sign * (edge.angle - 180.0) <= 1e-6 or max(deep) <= 0.0:
         return None
     ends = envelope.points[[edge.start, edge.end]]
     along = (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])
-    angle = np.array([edge.angle])
-    # where the inner surfaces cross lies this far into panel a, negative past the edge
-    past = float(crossing(angle, np.array([one.inner]), np.array([two.inner]))[0])
+    depths = [sign * value for value in deep]
+    # where the surfaces cross lies this far into panel a, negative past the edge
+    past = float(crossing(np.array([edge.angle]), np.array(depths[:1]), np.array(depths[1:]))[0])
     into = np.cross(one.frame.axes[2], along)
-    tip = into * past - one.frame.axes[2] * one.inner
-    feet = [np.zeros(3), -one.frame.axes[2] * one.inner, -two.frame.axes[2] * two.inner, tip]
+    tip = into * past - one.frame.axes[2] * depths[0]
+    feet = [np.zeros(3), -one.frame.axes[2] * depths[0], -two.frame.axes[2] * depths[1], tip]
     corners = np.concatenate([ends + foot for foot in feet])
     hull = Manifold.hull_points(corners)
     return hull if hull.volume() > 0 else None
@@ -135,7 +140,7 @@ def blocked(room: Room, frame: Frame, low: float, high: float, drawn: shapely.Ge
     ways += [slab ^ room.walls] if room.walls is not None else []
     for solid in ways:
         stop = shadow(solid, frame)
-        if shapely.intersection(stop, drawn).area < drawn.area / 2:
+        if shared(stop, drawn).area < drawn.area / 2:
             break
     return Blocked(slab=slab, stop=stop)
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from . import tolerance
 from .envelope import Envelope
 from .frame import Frame
-from .rings import cleaned, rings_of, side_normals
+from .rings import cleaned, joined, less, rings_of, side_normals
 from .room import panel_polygon
 
 __all__ = [
@@ -75,18 +75,22 @@ class StandingRing:
 
 
 def wall_faces(envelope: Envelope) -> Faces:
-    """The inner surfaces of all walls."""
+    """Both surfaces of all walls, the inner ones first."""
     panels = envelope.panels
     normal = np.array([p.frame.axes[2] for p in panels])
-    inner = np.array([p.inner for p in panels])
-    return Faces(
-        plate=np.arange(len(panels)),
-        point=np.array([p.frame.origin for p in panels]) - normal * inner[:, None],
-        normal=normal,
-        thickness=np.array([p.thickness for p in panels]),
-        shapes=tuple(shapely.buffer(panel_polygon(envelope, p), NEAR, join_style="mitre") for p in panels),
-        frames=tuple(p.frame for p in panels),
-    )
+    origin = np.array([p.frame.origin for p in panels])
+    shapes = tuple(shapely.buffer(panel_polygon(envelope, p), NEAR, join_style="mitre") for p in panels)
+    return joined_faces([
+        Faces(
+            plate=np.arange(len(panels)),
+            point=origin - normal * depth[:, None],
+            normal=normal * into,
+            thickness=np.array([p.thickness for p in panels]),
+            shapes=shapes,
+            frames=tuple(p.frame for p in panels),
+        )
+        for depth, into in ((np.array([p.inner for p in panels]), 1.0), (np.array([p.outer for p in panels]), -1.0))
+    ])
 
 
 def faces_of_plate(index: int, frame: Frame, low: float, thickness: float, shape: shapely.Geometry) -> Faces:
@@ -134,7 +138,7 @@ def stand(
     plane leaves a little more gap. Empty where nothing is left."""
     back = gap / np.maximum(np.sin(np.radians(lines.angle)), 1e-9)
     strips = [strip for ring in rings_of(shape) for strip in _strips(ring, frame, lines, faces, back)]
-    cut = cleaned(shapely.difference(shape, shapely.union_all(strips)))
+    cut = cleaned(less(shape, joined(strips)))
     if not cut or cut[0].area < tolerance.VANISH:
         return ()
     moved = replace(lines, offset=lines.offset - back)
