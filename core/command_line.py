@@ -32,6 +32,7 @@ from .report import (
     kit_text,
     material_data,
     materials_text,
+    refusal_text,
 )
 from .version import __version__
 
@@ -219,7 +220,7 @@ def _job(given: argparse.Namespace) -> Job:
 
 
 def _refused(error: TackwrightError, *, as_json: bool) -> int:
-    print(f"tackwright: {error}", file=sys.stderr)
+    print(f"tackwright: {refusal_text(error)}", file=sys.stderr)
     if as_json:
         _print_json({"error": error_data(error)})
     return CANNOT_BE_BUILT if isinstance(error, ClashError) else REFUSED

@@ -11,7 +11,7 @@ from . import tolerance
 from .choices import PanelChoice
 from .remedies import ChangedMesh, ChangedPanels, MeshAction, Remedy
 
-__all__ = ["delete_faces", "fill_rims", "flatten_faces", "leave_out", "turn_faces_over"]
+__all__ = ["delete_faces", "fill_rims", "flatten_faces", "leave_out", "make_inner", "turn_faces_over"]
 
 Floats = NDArray[np.float64]
 
@@ -38,6 +38,11 @@ def _on_faces(action: MeshAction, faces: Iterable[int], label: str) -> Remedy:
 def leave_out(faces: Iterable[int]) -> Remedy:
     return Remedy(label="Leave It Out", changes=(
         ChangedPanels(faces=tuple(int(f) for f in faces), choice=PanelChoice(left_out=True)),))
+
+
+def make_inner(name: str, faces: Iterable[int]) -> Remedy:
+    return Remedy(label=f"Make '{name}' an Inner Plate", changes=(
+        ChangedPanels(faces=tuple(int(f) for f in faces), choice=PanelChoice(inner=True), name=name),))
 
 
 def fill_rims(rims: Sequence[Floats], edges: Iterable[tuple[int, int]]) -> Remedy | None:

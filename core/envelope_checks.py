@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from . import tolerance
 from .connectivity import components, numbered
+from .crossing_remedies import meant_inner
 from .crossings import crossing_faces, enclosing_shells
-from .drawing_remedies import fill_rims
+from .drawing_remedies import fill_rims, make_inner
 from .envelope import Edge, Envelope, InnerPanel, Panel
 from .errors import InputError
 from .findings import Finding
@@ -109,8 +110,9 @@ def check_angles(envelope: Envelope) -> None:
     _refuse(errors)
 
 
-def check_crossings(surface: Surface, label: Index, envelope: Envelope) -> None:
-    """Refuse a surface that crosses or touches itself, or another shell. label: (f,) panel of each face."""
+def check_crossings(surface: Surface, label: Index, envelope: Envelope, reach: float) -> None:
+    """Refuse a surface that crosses or touches itself, or another shell. label: (f,) panel of each face. reach: mm
+    within which a face that was meant as an inner plate ends on another."""
     pairs, places = crossing_faces(surface, label)
     errors: list[InputError] = []
     panels = np.sort(label[pairs], axis=1)
@@ -119,13 +121,19 @@ def check_crossings(surface: Surface, label: Index, envelope: Envelope) -> None:
         here = np.flatnonzero((panels == (a, b)).all(axis=1))
         faces = np.unique(surface.sources[pairs[here]])
         shells = [envelope.shells[p.shell].name for p in (one, two)]
+        found = meant_inner(envelope, (int(a), int(b)), reach)
+        meant = None if found is None else envelope.panels[found]
         of = "" if one.shell == two.shell else f" of shells '{shells[0]}' and '{shells[1]}'"
         errors.append(InputError(
             f"Panels '{one.name}' and '{two.name}'{of} cross or touch each other "
             f"(faces {', '.join(str(f) for f in faces[:12])})",
             where=f"about {place(places[here[0]] + envelope.origin)}",
-            do="Move them apart, join them along an edge, or mark one that is inside as an inner plate.",
+            do="Move them apart, join them along an edge, or mark one that is inside as an inner plate."
+            if meant is None else
+            f"Mark '{meant.name}' as an inner plate, if it is to stand on the other; else move them apart, or join "
+            "them along an edge.",
             faces=faces,
+            remedy=None if meant is None else make_inner(meant.name, meant.faces),
         ))
     _refuse(errors)
 

@@ -23,8 +23,10 @@ from .room import prism
 from .standing import InnerPlate
 from .tee_tabs import Tee
 
-__all__ = ["find_apart", "find_loose", "mostly_outside", "no_room", "note_idle_cuts", "note_trims",
-           "refuse_sharp", "shells_held_by"]
+__all__ = [
+    "find_apart", "find_loose", "mostly_outside", "no_room", "note_idle_cuts", "note_lengthened", "note_trims",
+    "refuse_sharp", "shells_held_by",
+]
 
 Floats = NDArray[np.float64]
 
@@ -52,6 +54,20 @@ def no_room(envelope: Envelope, panel: InnerPanel) -> InputError:
         faces=panel.faces,
         remedy=leave_out(panel.faces),
     )
+
+
+def note_lengthened(
+    envelope: Envelope, panel: InnerPanel, drawn: shapely.Geometry, fitted: Sequence[shapely.Polygon]
+) -> list[Finding]:
+    """How far a plate goes past its drawn outline, so that it meets what it stands on."""
+    corners = shapely.points(shapely.get_coordinates(list(fitted)))
+    gained = shapely.distance(corners, drawn).max()
+    if gained <= tolerance.FLAT:
+        return []
+    return [Finding(
+        rule="inner_plate_lengthened", level="note", faces=panel.faces, at=point_at(_middle(panel) + envelope.origin),
+        message=f"Inner plate '{panel.name}' was drawn up to {gained:.1f} mm short of what it stands on: the sides "
+        "there are brought to it, the others stay on their lines.")]
 
 
 def note_trims(

@@ -20,7 +20,16 @@ from .crossed_plates import Part, cut_crossings
 from .envelope import DrawnHole, Envelope, InnerPanel, importance_key
 from .errors import InputError
 from .findings import Finding
-from .inner_checks import find_apart, find_loose, mostly_outside, no_room, note_idle_cuts, note_trims, refuse_sharp
+from .inner_checks import (
+    find_apart,
+    find_loose,
+    mostly_outside,
+    no_room,
+    note_idle_cuts,
+    note_lengthened,
+    note_trims,
+    refuse_sharp,
+)
 from .inner_meetings import Meetings, inner_polygon, meetings_of, order_of
 from .inner_outlines import fit_outline
 from .progress import Counting, uncounted
@@ -154,6 +163,7 @@ def _fitted(
         if not shapes[i]:
             errors.append(no_room(envelope, panel))
             continue
+        said += [(i, f) for f in note_lengthened(envelope, panel, drawn, shapes[i])]
         said += [(i, f) for f in note_trims(envelope, panel, drawn, free, reach + walls, len(shapes[i]))]
     if errors:
         raise InputError.several(errors)

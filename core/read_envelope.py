@@ -27,6 +27,7 @@ from .errors import InputError
 from .findings import Finding
 from .inner_faces import find_inner_faces
 from .inner_panels import find_inner_panels, record_inner_panels
+from .inside_out import note_inside_out
 from .mending import check_mesh, mend
 from .mesh import Mesh
 from .orientation import turn_outward
@@ -69,10 +70,12 @@ def read_envelope(mesh: Mesh, choices: Choices) -> Envelope:
     envelope = record_envelope(mesh.name, drawing, trace_borders(drawing.surface, drawing.mates, drawing.regions.label))
     check_outlines(envelope, drawing.regions.planes.areas)
     check_angles(envelope)
-    check_crossings(drawing.surface, drawing.regions.label, envelope)
+    check_crossings(drawing.surface, drawing.regions.label, envelope, choices.settings.reach)
     check_nesting(drawing.surface, drawing.regions.label, envelope)
     check_thickness(envelope, mesh.unit_from)
-    said: list[Finding] = [*note_rims(envelope), *note_shells(envelope), *note_size(envelope, mesh.unit_from)]
+    said: list[Finding] = [
+        *note_rims(envelope), *note_inside_out(envelope), *note_shells(envelope),
+        *note_size(envelope, mesh.unit_from)]
     if inner_found:
         unasked = {n for n, metal in zip(inner_found.names, inner_found.metals, strict=True) if metal.inner is None}
         said += note_found_inside([panel for panel in inner_panels if panel.name in unasked])

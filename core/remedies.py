@@ -30,10 +30,12 @@ class ChangedJoints:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChangedPanels:
-    """faces: of the mesh. choice: what they get; what it leaves open stays as it was."""
+    """faces: of the mesh. choice: what they get; what it leaves open stays as it was. name: that choices find their
+    panel by, for who writes a job; None where it has none yet."""
 
     faces: tuple[int, ...]
     choice: PanelChoice
+    name: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,10 +2,21 @@
 
 from __future__ import annotations
 
+import json
+import re
 from collections.abc import Iterator
 
 from .choices import JointChoice, MarkedOpening
-from .remedies import AddedOpening, Change, ChangedField, ChangedJoints, ChangedOpening, ChangedSetting, Remedy
+from .remedies import (
+    AddedOpening,
+    Change,
+    ChangedField,
+    ChangedJoints,
+    ChangedOpening,
+    ChangedPanels,
+    ChangedSetting,
+    Remedy,
+)
 
 __all__ = ["job_words"]
 
@@ -19,6 +30,10 @@ def job_words(remedy: Remedy) -> str:
     'in [[joints]]: corner = "half-open", overlap = 0.63'
     >>> job_words(Remedy(label="", changes=(on_joint(tabs=TabRule(on=False)),)))
     'in [[joints]]: tabs = { on = false }'
+    >>> from .choices import PanelChoice
+    >>> on_panel = ChangedPanels(faces=(2,), choice=PanelChoice(inner=True), name="rib 1")
+    >>> job_words(Remedy(label="", changes=(on_panel,)))
+    'in [panels."rib 1"]: inner = true'
     >>> job_words(Remedy(label="", changes=(ChangedSetting(name="limber", value=14.0),)))
     'limber = 14'
     """
@@ -31,6 +46,8 @@ def _words(change: Change) -> Iterator[str]:
             yield f"{change.name} = {change.value:g}"
         case ChangedJoints():
             yield f"in [[joints]]: {', '.join(_joint(change.choice))}"
+        case ChangedPanels(choice=choice, name=str(name)) if choice.inner is not None:
+            yield f"in [panels.{_key(name)}]: inner = {str(choice.inner).lower()}"
         case AddedOpening():
             yield f"[[openings]]: {', '.join(_opening(change.opening))}"
         case ChangedOpening():
@@ -39,6 +56,11 @@ def _words(change: Change) -> Iterator[str]:
             yield f"in its [[perforations]]: margin = {change.margin:g}"
         case _:
             return
+
+
+def _key(name: str) -> str:
+    """A name as a key of TOML: bare where it can be, else as JSON writes it, which TOML reads alike."""
+    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else json.dumps(name, ensure_ascii=False)
 
 
 def _joint(choice: JointChoice) -> Iterator[str]:

@@ -13,12 +13,13 @@ from .gauges import INCH
 from .kit import Kit, Opening
 from .lengths import format_length
 from .materials import Material
+from .remedies import Remedy
 from .remedy_words import job_words
 from .said_units import GALLON
 
 __all__ = [
     "GALLON", "error_data", "findings_data", "findings_text", "fitting_data", "fittings_text", "kit_data", "kit_text",
-    "material_data", "materials_text", "openings_text",
+    "material_data", "materials_text", "openings_text", "refusal_text",
 ]
 
 LEVELS: Final[tuple[Level, ...]] = ("error", "warning", "note")
@@ -114,6 +115,11 @@ def findings_data(findings: Iterable[Finding]) -> list[dict[str, Any]]:
     ]
 
 
+def refusal_text(error: TackwrightError) -> str:
+    """An error in words, with the remedies of all that it is made of as a job has them."""
+    return "\n".join(_with_remedy(str(one), one.remedy) for one in error.each)
+
+
 def error_data(error: TackwrightError) -> dict[str, Any]:
     """An error's facts. faces, edges: indices of the mesh that was given."""
     return {
@@ -176,7 +182,11 @@ def _finding_line(finding: Finding) -> str:
     if finding.at is not None:
         where += f" at ({', '.join(f'{round(c, 1) + 0.0:.1f}' for c in finding.at)})"
     text = f"{where.strip()}: {finding.message}" if where else finding.message
-    words = job_words(finding.remedy) if finding.remedy is not None else ""
+    return _with_remedy(text, finding.remedy)
+
+
+def _with_remedy(text: str, remedy: Remedy | None) -> str:
+    words = job_words(remedy) if remedy is not None else ""
     return f"{text} In a job: {words}" if words else text
 
 

@@ -75,9 +75,9 @@ def room_of(envelope: Envelope) -> Room:
         prism(panel_polygon(envelope, p), p.frame, -p.inner, -p.outer) if p.inner > 0 or not shut else None
         for p, shut in zip(envelope.panels, is_closed, strict=True)
     ]
-    wedges = [
-        (edge.panels[0], _wedge(envelope, edge, side)) for edge in envelope.edges if not edge.free
-        for side in (("inner",) if is_closed[edge.panels[0]] else ("inner", "outer"))]
+    wedges = [(e.panels[0], _wedge(envelope, e, "inner")) for e in envelope.edges if not e.free]
+    wedges += [
+        (e.panels[0], _wedge(envelope, e, "outer")) for e in envelope.edges if not e.free and not is_closed[e.panels[0]]]
     solids = [*enumerate(walls), *wedges]
     metal = [
         Manifold.batch_boolean([s for p, s in solids if s is not None and is_closed[p] == shut], OpType.Add)
