@@ -31,10 +31,18 @@ ON = 2 * tolerance.FLAT
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Walls:
-    """The outlines of what is blocked, side by side. starts, ends: (m, 2), the blocked ground on their left."""
+    """What is blocked, and its outlines side by side. starts, ends: (m, 2), the blocked ground on their left."""
 
+    ground: shapely.Geometry
     starts: Floats
     ends: Floats
+
+    def goes_on(self, wall: int, start: Floats, end: Floats) -> bool:
+        """Whether the line of a wall, from over one point to over another, runs on in blocked ground."""
+        base = self.starts[wall]
+        way = (self.ends[wall] - base) / np.linalg.norm(self.ends[wall] - base)
+        x, y = base + way * float(way @ ((start + end) / 2 - base))
+        return bool(shapely.intersects_xy(self.ground, x, y))
 
 
 def fit_outline(drawn: shapely.Geometry, blocked: shapely.Geometry, reach: float) -> list[shapely.Polygon]:
@@ -74,7 +82,7 @@ def _walls_of(shape: shapely.Geometry) -> _Walls:
     rings = [ring for part in polygon_parts(shape) for ring in rings_of(part)]
     none = np.empty((0, 2))
     return _Walls(
-        starts=np.concatenate([none, *rings]), ends=np.concatenate([none, *(np.roll(r, -1, axis=0) for r in rings)]))
+        ground=shape, starts=np.concatenate([none, *rings]), ends=np.concatenate([none, *(np.roll(r, -1, axis=0) for r in rings)]))
 
 
 def _brought(ring: Floats, walls: _Walls, reach: float) -> Floats | None:
@@ -112,6 +120,7 @@ def _stretches(
 ) -> list[tuple[float, int]]:
     """A side cut into stretches: (where it begins, the wall that it stands on, -1 where it stands on none)."""
     length = float(np.linalg.norm(there - here))
+    along = (there - here) / max(length, 1e-300)
     groups = _grouped(_standing(here, normal, length, walls, reach), reach)
     out: list[tuple[float, int]] = []
     done = 0.0
@@ -119,14 +128,18 @@ def _stretches(
         # a wall met in passing, at the end of a side that does not stand on it, is left to the neighbour
         if group[-1][1] - group[0][0] <= min(0.25 * length, reach):
             continue
-        # a stretch that ends as near to the side's end as walls count as near goes on to it: at a hollow corner the
-        # wall ends before the side does
-        onset = 0.0 if group[0][0] < reach else group[0][0]
+        # a stretch that ends as near to the side's end as walls count as near goes on to it, and at a hollow corner,
+        # where the wall ends before the side does, any
+        first, last = group[0], group[-1]
+        near_start = first[0] < reach or (not out and walls.goes_on(first[2], here, here + along * first[0]))
+        near_end = last[1] > length - reach or (
+            group is groups[-1] and walls.goes_on(last[2], here + along * last[1], there))
+        onset = 0.0 if near_start else first[0]
         if onset > done:
             out.append((done, -1))
-        out.append((onset, group[0][2]))
+        out.append((onset, first[2]))
         out += [(begin, wall) for begin, _, wall in group[1:]]
-        done = length if group[-1][1] > length - reach else group[-1][1]
+        done = length if near_end else last[1]
     if done < length:
         out.append((done, -1))
     return out

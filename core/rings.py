@@ -55,17 +55,24 @@ def side_normals(ring: Floats) -> Floats:
 
 def less(shape: shapely.Geometry, taken: shapely.Geometry) -> shapely.Geometry:
     """The shape without another one. Sides of the two may lie on each other, as nearly as they like."""
-    return shapely.difference(shape, taken, grid_size=_GRID)
+    return shapely.difference(_areas(shape), _areas(taken), grid_size=_GRID)
 
 
 def shared(one: shapely.Geometry, two: shapely.Geometry) -> shapely.Geometry:
     """What two shapes have in common; their sides may lie on each other."""
-    return shapely.intersection(one, two, grid_size=_GRID)
+    return shapely.intersection(_areas(one), _areas(two), grid_size=_GRID)
 
 
 def joined(shapes: Sequence[shapely.Geometry]) -> shapely.Geometry:
     """All that lies in any of the shapes; their sides may lie on each other."""
-    return shapely.union_all(list(shapes), grid_size=_GRID)
+    return shapely.union_all([_areas(shape) for shape in shapes], grid_size=_GRID)
+
+
+def _areas(shape: shapely.Geometry) -> shapely.Geometry:
+    """The shape without the points and lines at which two shapes had touched."""
+    if shape.geom_type != "GeometryCollection":
+        return shape
+    return shapely.multipolygons([p for p in shapely.get_parts(shape) if p.geom_type == "Polygon"])
 
 
 def grown(shape: shapely.Geometry, by: float) -> shapely.Geometry:

@@ -77,7 +77,8 @@ def room_of(envelope: Envelope) -> Room:
     ]
     wedges = [(e.panels[0], _wedge(envelope, e, "inner")) for e in envelope.edges if not e.free]
     wedges += [
-        (e.panels[0], _wedge(envelope, e, "outer")) for e in envelope.edges if not e.free and not is_closed[e.panels[0]]]
+        (e.panels[0], _wedge(envelope, e, "outer"))
+        for e in envelope.edges if not e.free and not is_closed[e.panels[0]]]
     solids = [*enumerate(walls), *wedges]
     metal = [
         Manifold.batch_boolean([s for p, s in solids if s is not None and is_closed[p] == shut], OpType.Add)

@@ -92,6 +92,8 @@ def stand_plate(envelope: Envelope, part: Part, row: int, ground: Ground, rules:
                 tee = _tee(panel, ground.first + row, ends, face, 0, lines, ground, rules)
             tees.append(tee)
             sides.append((row, r, side))
+    order = sorted(range(len(tees)), key=lambda t: tuple(np.round(tees[t].line.mean(axis=0)[::-1], 3).tolist()))
+    tees, sides = [tees[t] for t in order], [sides[t] for t in order]      # whichever way the rings are wound
     outline = Outline(
         outer=featured(rings[0].points, (), ()),
         holes=tuple(featured(ring.points, (), ()) for ring in rings[1:]),

@@ -199,7 +199,10 @@ def _place(
         return [], 0, f"the tabs would be only {reach:.2f} mm long"
     step = max(STEP * width, STEP_MM)
     tries = keep_out + width / 2 + np.arange(0.0, play + 1e-9, step) if play > 0 else np.array([length / 2])
-    tries = np.unique(np.round(np.concatenate([tries, targets]), 9))
+    # from the same end of space, whichever way the plate is wound
+    if upward(tee.line[1] - tee.line[0]) < 0:
+        targets, tries = targets[::-1], length - tries
+    tries = np.unique(np.round(np.concatenate([tries, targets]), 9))[::int(upward(tee.line[1] - tee.line[0]))]
     tries = tries[(np.abs(tries[:, None] - taboo) >= width / 2).all(axis=1)]
     if not len(tries):
         return [], 0, "every tab would stand in the way of another plate"
@@ -218,6 +221,7 @@ def _place(
         row = _first(rows[np.argsort(np.abs(tries[rows] - target), kind="stable")], good)
         if row is not None:
             taken.append(row)
+    taken.sort(key=lambda row: float(tries[row]))
     for row in taken:
         room.take(slots[row])
     out = [TeeTab(tee=index, at=float(tries[row]), width=width, reach=reach, slot=corners[row]) for row in taken]
