@@ -82,7 +82,8 @@ def _walls_of(shape: shapely.Geometry) -> _Walls:
     rings = [ring for part in polygon_parts(shape) for ring in rings_of(part)]
     none = np.empty((0, 2))
     return _Walls(
-        ground=shape, starts=np.concatenate([none, *rings]), ends=np.concatenate([none, *(np.roll(r, -1, axis=0) for r in rings)]))
+        ground=shape, starts=np.concatenate([none, *rings]),
+        ends=np.concatenate([none, *(np.roll(ring, -1, axis=0) for ring in rings)]))
 
 
 def _brought(ring: Floats, walls: _Walls, reach: float) -> Floats | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import contextlib
 import dataclasses
 import json
 import math
@@ -526,6 +527,28 @@ def test_an_inner_plate_without_room_is_left_out(blender, draw):
     check(blender, item)
     apply(blender, item, "refused")
     assert not found(item, "refused")
+
+
+@pytest.mark.skipif(not CHOOSING, reason="the module that writes choices on edges and faces is not there")
+@pytest.mark.parametrize("mode", ["OBJECT", "EDIT"])
+def test_a_gusset_is_made_an_inner_plate_and_the_sheet_turned(blender, draw, mode):
+    """An angle of two flanges, its normals into the corner, with a triangle in the middle that is joined to nothing."""
+    points = [(0, 0, 0), (0.2, 0, 0), (0.2, 0.12, 0), (0, 0.12, 0), (0, 0, 0.2), (0, 0.12, 0.2),
+              (0, 0.06, 0), (0.1, 0.06, 0), (0, 0.06, 0.1)]
+    item = draw(points, [(0, 1, 2, 3), (0, 3, 5, 4), (6, 7, 8)])
+    with contextlib.suppress(RuntimeError):
+        blender.ops.tackwright.make_plates()
+    assert len(found(item, "refused")) == 2
+    blender.ops.object.mode_set(mode=mode)
+    apply(blender, item, "refused")
+    assert not found(item, "refused") and not found(item, "tee_on_edge")
+    assert [kept.level for kept in found(item, "inside_out")] == ["warning"]
+    apply(blender, item, "inside_out")
+    assert not found(item, "inside_out") and not found(item, "refused")
+    blender.ops.object.mode_set(mode="OBJECT")
+    assert item.data.polygons[0].normal.z == pytest.approx(-1.0)
+    check(blender, item)
+    assert len(blender.data.collections["tank Plates"].objects) == 3
 
 
 @pytest.mark.parametrize("mode", ["OBJECT", "EDIT"])

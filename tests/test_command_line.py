@@ -251,6 +251,21 @@ def test_errors_of_the_solver_have_their_exit_codes(box, monkeypatch, capsys, er
     assert capsys.readouterr().err == f"tackwright: {error}\n"
 
 
+def test_a_refusal_names_the_key_of_a_job_that_cures_it(tmp_path, capsys):
+    """An angle with a rib that is joined to nothing: the key that is named, put into a job, builds it."""
+    (tmp_path / "angle.obj").write_text(
+        "v 0 0 0\nv 200 0 0\nv 200 120 0\nv 0 120 0\nv 0 0 200\nv 0 120 200\nv 0 60 0\nv 100 60 0\nv 0 60 100\n"
+        "g floor\nf 4 3 2 1\ng back\nf 5 6 4 1\ng mid rib\nf 7 8 9\n")
+    job = tmp_path / "angle.toml"
+    job.write_text('mesh = "angle.obj"\nunits = "mm"\n')
+    assert main(["check", str(job)]) == 2
+    err = capsys.readouterr().err
+    (key,) = {line.partition("In a job: in ")[2] for line in err.splitlines()}
+    assert key.endswith(": inner = true")
+    job.write_text(job.read_text() + key.replace(": ", "\n") + "\n")
+    assert main(["check", str(job)]) == 0, capsys.readouterr().err
+
+
 def test_a_bug_is_not_swallowed(box, monkeypatch):
     module = types.ModuleType("tackwright.core.make_kit")
     module.make_kit = lambda *args, **rest: {}["missing"]
