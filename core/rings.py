@@ -72,7 +72,7 @@ def _areas(shape: shapely.Geometry) -> shapely.Geometry:
     """The shape without the points and lines at which two shapes had touched."""
     if shape.geom_type != "GeometryCollection":
         return shape
-    return shapely.multipolygons([p for p in shapely.get_parts(shape) if p.geom_type == "Polygon"])
+    return shapely.MultiPolygon([p for p in shapely.get_parts(shape) if p.geom_type == "Polygon"])
 
 
 def grown(shape: shapely.Geometry, by: float) -> shapely.Geometry:
