@@ -15,13 +15,14 @@ from bpy.app.handlers import persistent
 from bpy.props import IntProperty
 
 from .handlers import Handlers, hear, stop_hearing
+from .metals import keep_by_name
 
 __all__ = ["SETTINGS", "STEPS", "bring_up_to_date", "file_note"]
 
-SETTINGS: Final = 1
+SETTINGS: Final = 2
 """The version of what is kept in files. It rises whenever STEPS grows. 0: from before there was a number."""
 
-STEPS: dict[int, Callable[[bpy.types.Object], bool]] = {}
+STEPS: dict[int, Callable[[bpy.types.Object], bool]] = {2: keep_by_name}
 """By the version that it leads to: brings one object's settings and its mesh's attributes there, and says whether it
 changed something. Version 1 only added the number."""
 

@@ -24,7 +24,7 @@ from ..core.choices import Corner, MetalSide, Settings, TabRule
 from ..core.fittings import read_fittings_csv
 from .field_settings import TackwrightField
 from .finding_group import TackwrightFinding
-from .metals import chosen_metal, metal_items, metal_number
+from .metals import choose_metal, chosen_number, metal_items, metal_number
 from .overrides import OVERRIDABLE, overridable
 from .shop_settings import CORNER_ITEMS, TackwrightShop, read_habits
 from .units import BESIDE_THE_FILE, kept_mm, rounded, shown_length
@@ -54,9 +54,11 @@ class TackwrightSettings(bpy.types.PropertyGroup):
         description="What the plates are cut from",
         items=metal_items,
         default=metal_number(DEFAULTS.material),
-        update=chosen_metal,
+        get=chosen_number,
+        set=choose_metal,
     )
-    material_name: StringProperty(description="The material's name, also where it is not known", options={"HIDDEN"})
+    material_name: StringProperty(
+        description="The material's name, also where it is not known. Empty: the usual one", options={"HIDDEN"})
     material_row: StringProperty(description="A material of the user's own, as a file has it", options={"HIDDEN"})
     thickness_mm: kept_mm(DEFAULTS.thickness)
     thickness: shown_length("Thickness", "Thickness of the plates", "thickness_mm")
@@ -190,7 +192,7 @@ def read_settings(settings: TackwrightSettings) -> Settings:
     half_open = settings.corner == "HALF_OPEN" or by_material
     return replace(
         habits,
-        material=settings.material or settings.material_name,
+        material=settings.material,
         thickness=rounded(settings.thickness_mm),
         metal_side=METAL_SIDES[settings.metal_side],
         corner=CORNERS[settings.corner],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import os
 import subprocess
@@ -80,49 +81,128 @@ def test_an_own_metal_of_a_built_in_name_takes_its_place(kept, mine):
     assert [i[0] for i in metal_items(None, None)].count("steel A36") == 1
 
 
-def test_a_file_keeps_the_numbers_that_older_files_have(draw_box, blender, tmp_path):
+def alike_in_menus():
+    """Two metals of one's own whose names have the same number."""
+    from dataclasses import replace
+
     from tackwright.addon.metals import metal_number
 
-    item = draw_box(1, 1, 1)
-    item.tackwright.material = "stainless 316"
-    numbers = {i.identifier: i.value for i in type(item.tackwright).bl_rna.properties["material"].enum_items}
-    assert numbers == {} or numbers["stainless 316"] == metal_number("stainless 316")
+    seen = {}
+    for name in (f"own {n}" for n in itertools.count()):
+        twin = seen.setdefault(metal_number(name), name)
+        if twin != name:
+            return replace(COPPER, name=twin), replace(COPPER, name=name)
+
+
+def test_metals_whose_numbers_meet_are_chosen_apart_and_stay_when_one_of_them_goes(
+    blender, kept, mine, draw_box, tmp_path
+):
+    from tackwright.addon.metals import metal_items, metal_number
+
+    twins = alike_in_menus()
+    mine(*twins)
+    items = [draw_box(1, 1, 1, name=f"tank {n}") for n in range(2)]
+    for item, twin in zip(items, twins, strict=True):
+        item.tackwright.material = twin.name
+    numbers = {i[0]: i[3] for i in metal_items(items[0].tackwright, None)}
+    assert metal_number(twins[0].name) == metal_number(twins[1].name)
+    assert numbers[twins[0].name] != numbers[twins[1].name]
+    assert [item.tackwright.material for item in items] == [twin.name for twin in twins]
     path = str(tmp_path / "a.blend")
     blender.ops.wm.save_as_mainfile(filepath=path)
+    kept.materials.remove(0)
     blender.ops.wm.open_mainfile(filepath=path)
-    assert blender.data.objects["tank"].tackwright.material == "stainless 316"
+    assert [blender.data.objects[f"tank {n}"].tackwright.material for n in range(2)] == [twin.name for twin in twins]
 
 
 OLDER = """
-import sys, bpy, zlib
-from bpy.props import EnumProperty, PointerProperty
+import sys, bpy, struct, zlib
+from bpy.props import EnumProperty, PointerProperty, StringProperty
+
+path, clicked, *names = sys.argv[1:]
+
+def number(name):
+    whole = zlib.crc32(name.encode()) & 0x7FFFFFFF
+    return int(struct.unpack("f", struct.pack("f", whole))[0]) if clicked == "clicked" else whole
 
 class TackwrightSettings(bpy.types.PropertyGroup):
-    material: EnumProperty(items=[(n, n, "", zlib.crc32(n.encode()) & 0x7FFFFFFF) for n in sys.argv[2:]])
+    material: EnumProperty(items=[(n, n, "", number(n)) for n in names])
+    material_name: StringProperty()
+    material_row: StringProperty()
 
 bpy.utils.register_class(TackwrightSettings)
 bpy.types.Object.tackwright = PointerProperty(type=TackwrightSettings)
 bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
-for name in sys.argv[2:]:
+for name in names:
     mesh = bpy.data.meshes.new(name)
     mesh.from_pydata([(0, 0, 0), (1, 0, 0), (0, 1, 0)], [], [(0, 1, 2)])
     item = bpy.data.objects.new(name, mesh)
     bpy.context.scene.collection.objects.link(item)
     item.tackwright.material = name
-bpy.ops.wm.save_as_mainfile(filepath=sys.argv[1])
+    if clicked == "clicked":                # the click was not understood: the name stayed that of the metal before
+        item.tackwright.material_name, item.tackwright.material_row = "unobtainium", "name,family,density"
+bpy.ops.wm.save_as_mainfile(filepath=path)
 """
 
 
-def test_a_file_from_when_the_list_was_fixed_opens_with_its_metals(blender, tmp_path):
-    # written by a process that knows only the enum as it was: static items, numbers from CRC-32
+def older_file(path, clicked, *names):
+    """Written by a process that knows only the enum as it was: static items, numbers of 31 bits from CRC-32. clicked:
+    the metals were chosen with the mouse, which rounded the numbers to single precision."""
+    argv = [sys.executable, "-c", OLDER, str(path), "clicked" if clicked else "", *names]
+    done = subprocess.run(argv, capture_output=True, text=True, check=False)
+    assert path.exists(), done.stderr
+    return str(path)
+
+
+@pytest.mark.parametrize("clicked", [False, True])
+def test_a_file_with_the_numbers_of_before_opens_with_its_metals_and_keeps_their_names(blender, tmp_path, clicked):
+    from tackwright.addon.metals import metals_for
+    from tackwright.addon.migrate import file_note
     from tackwright.core.materials import MATERIALS
 
-    names = [m.name for m in MATERIALS if m.name != "aluminium 5052-H32"]
-    path = tmp_path / "older.blend"
-    done = subprocess.run([sys.executable, "-c", OLDER, str(path), *names], capture_output=True, text=True, check=False)
-    assert path.exists(), done.stderr
-    blender.ops.wm.open_mainfile(filepath=str(path))
+    names = [m.name for m in MATERIALS]
+    blender.ops.wm.open_mainfile(filepath=older_file(tmp_path / "older.blend", clicked, *names))
     assert {item.name: item.tackwright.material for item in blender.data.objects} == {name: name for name in names}
+    assert {item.name: item.tackwright.material_name for item in blender.data.objects} == {name: name for name in names}
+    assert {item.tackwright.material_row for item in blender.data.objects} == {""}
+    assert "older Tackwright" in file_note()
+    assert [metals_for(item.tackwright) for item in blender.data.objects] == [()] * len(names)
+    chosen = blender.data.objects["steel S235JR"].tackwright
+    chosen.material = "stainless 316"
+    again = str(tmp_path / "again.blend")
+    blender.ops.wm.save_as_mainfile(filepath=again)
+    blender.ops.wm.open_mainfile(filepath=again)
+    assert file_note() == ""
+    assert {item.name: item.tackwright.material for item in blender.data.objects} == {
+        name: "stainless 316" if name == "steel S235JR" else name for name in names}
+
+
+@pytest.mark.parametrize("link", [False, True])
+def test_an_object_taken_from_a_file_of_before_shows_its_metal_at_once(blender, tmp_path, link):
+    path = older_file(tmp_path / "older.blend", False, "steel S235JR", "stainless 304")
+    with blender.data.libraries.load(path, link=link) as (_, wanted):
+        wanted.objects = ["steel S235JR", "stainless 304"]
+    first, second = wanted.objects
+    assert [first.tackwright.material, second.tackwright.material] == ["steel S235JR", "stainless 304"]
+    if not link:
+        first.tackwright.material = "steel A36"         # what is chosen counts, not the number beside it
+        blender.context.scene.collection.objects.link(first)
+        blender.context.scene.collection.objects.link(second)
+        again = str(tmp_path / "again.blend")
+        blender.ops.wm.save_as_mainfile(filepath=again)
+        blender.ops.wm.open_mainfile(filepath=again)
+        found = {item.name: item.tackwright.material for item in blender.data.objects}
+        assert found == {"steel S235JR": "steel A36", "stainless 304": "stainless 304"}
+
+
+def test_a_number_of_before_that_is_nobodys_is_a_missing_metal_and_no_other(blender, kept, mine, tmp_path):
+    from tackwright.addon.metals import missing_metal
+
+    path = older_file(tmp_path / "older.blend", True, "unheard of")
+    blender.ops.wm.open_mainfile(filepath=path)
+    settings = blender.data.objects["unheard of"].tackwright
+    assert missing_metal(settings) == settings.material != ""
+    assert settings.material not in {"unobtainium", "aluminium 5052-H32"}
 
 
 def test_a_metal_that_the_reader_lacks_is_named_and_can_be_had(blender, kept, mine, draw_box, drawn, tmp_path):

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import importlib
+import pkgutil
+
+import numpy as np
 import pytest
 
 
@@ -81,15 +85,38 @@ def test_overlap_counts_only_at_half_open_corners(draw_box):
     assert (read(item).corner, read(item).overlap) == ("half-open", 0.25)
 
 
-def test_every_material_can_be_chosen_and_has_a_number_of_its_own(draw_box):
-    from tackwright.addon.metals import metal_number
+def test_every_material_can_be_chosen(draw_box):
     from tackwright.core.materials import MATERIALS
 
     item = draw_box(1, 1, 1)
     for material in MATERIALS:
         item.tackwright.material = material.name
-        assert read(item).material == material.name
-    assert len({metal_number(m.name) for m in MATERIALS}) == len(MATERIALS)
+        assert (item.tackwright.material, read(item).material) == (material.name, material.name)
+
+
+def test_every_number_of_a_menu_comes_through_a_click(add_on, draw_box):
+    from tackwright import addon
+    from tackwright.addon.metals import metal_items
+
+    metals = {name: number for name, _, _, number in metal_items(draw_box(1, 1, 1).tackwright, None)}
+    assert len(set(metals.values())) == len(metals) == 11
+    menus = {"material": metals} | {
+        f"{kind.__name__}.{one.identifier}": {item.identifier: item.value for item in one.enum_items}
+        for kind in registered(addon)
+        for one in kind.bl_rna.properties
+        if one.type == "ENUM"
+    }
+    assert len(menus) > 20
+    # Blender hands on what is clicked in single precision (numpy's float32 is that)
+    every = [(menu, name, number) for menu, numbers in menus.items() for name, number in numbers.items()]
+    assert not [one for one in every if int(np.float32(one[2])) != one[2]]
+
+
+def registered(addon):
+    """The classes of the add-on that have properties."""
+    for found in pkgutil.iter_modules(addon.__path__):
+        module = importlib.import_module(f"{addon.__name__}.{found.name}")
+        yield from (one for one in getattr(module, "CLASSES", ()) if hasattr(one, "bl_rna"))
 
 
 @pytest.mark.parametrize(
@@ -107,11 +134,12 @@ def test_the_number_that_a_file_keeps_for_a_choice_never_changes(add_on, kind, n
     assert {item.identifier: item.value for item in group.bl_rna.properties[name].enum_items} == numbers
 
 
-def test_the_number_that_a_file_keeps_for_a_material_never_changes():
+def test_the_number_of_a_material_in_menus_never_changes():
     pytest.importorskip("bpy", reason="bpy is not installed: the add-on is not tested")
     from tackwright.addon.metals import metal_number
 
-    assert metal_number("aluminium 5052-H32") == 587058711  # CRC-32 (as gzip has it), 31 bits
+    assert metal_number("aluminium 5052-H32") == 0x22FDCE  # the upper 24 bits of CRC-32 (as gzip has it)
+
 
 def test_settings_are_saved_and_opened_again(blender, draw_box, tmp_path):
     item = draw_box(0.3, 0.2, 0.1)
