@@ -120,17 +120,22 @@ def _name_of(settings: Any) -> str:
 
 def keep_by_name(item: bpy.types.Object) -> bool:
     """Bring an object up to date that has the number of its metal: one of 31 bits, or what was left of that after a
-    click in the menu, which rounded it to single precision."""
+    click in the menu, which rounded it to single precision. Only the latter is to be told: no metal was seen there."""
     settings = item.tackwright
-    if KEPT_NUMBER not in _as_kept(settings):
+    number = _as_kept(settings).get(KEPT_NUMBER)
+    if number is None:
         return False
     name = _name_of(settings)
     _keep(settings, name, settings.material_row if name == settings.material_name else "")
-    return True
+    return bool(number != _old_number(name))
+
+
+def _old_number(name: str) -> int:
+    return zlib.crc32(name.encode()) & 0x7FFFFFFF
 
 
 def _name_by_old_number(number: int, names: Iterable[str]) -> str:
-    whole = {zlib.crc32(name.encode()) & 0x7FFFFFFF: name for name in names}
+    whole = {_old_number(name): name for name in names}
     rounded = {int(struct.unpack("f", struct.pack("f", n))[0]): name for n, name in whole.items()}
     return (rounded | whole).get(number, f"metal {number}")     # one that is missing here, and is said to be
 
