@@ -184,13 +184,17 @@ def _drawn_holes(envelope: Envelope, parts: Sequence[Part]) -> tuple[list[Part],
         drawn = [ring for ring in envelope.inner[part.panel].rings if not shapely.LinearRing(ring).is_ccw]
         kept = [
             ring for ring in drawn
-            if any(shapely.symmetric_difference(shapely.Polygon(ring), shapely.Polygon(own)).area < SAME_HOLE
-                   for own in part.shape.interiors)
+            if any(_differ(shapely.Polygon(ring), shapely.Polygon(own)) < SAME_HOLE for own in part.shape.interiors)
         ]
-        closed = shapely.union_all([part.shape, *map(shapely.Polygon, kept)])
+        closed = joined([part.shape, *map(shapely.Polygon, kept)])
         out.append(replace(part, shape=polygon_parts(closed)[0]))
         holes += [DrawnHole(panel=len(envelope.panels) + row, points=ring, mesh_edges=()) for ring in kept]
     return out, holes
+
+
+def _differ(one: shapely.Polygon, two: shapely.Polygon) -> float:
+    """mm2 that lie in one of two shapes alone."""
+    return float(less(one, two).area + less(two, one).area)
 
 
 def _all_faces(envelope: Envelope, parts: Sequence[Part]) -> Faces:
