@@ -93,11 +93,42 @@ def cleaned(shape: shapely.Geometry) -> list[shapely.Polygon]:
     # where cuts run along sides, points are left that lie on each other: offset, they turn a shape inside out
     closed = grown(grown(shapely.simplify(shape, tolerance.TOUCH), HAIR / 2), -HAIR / 2)
     for part in polygon_parts(opened(closed, HAIR)):
-        whole = shapely.simplify(part, HAIR / 4)
+        rings = [_straightened(ring, HAIR / 4) for ring in rings_of(part)]
+        whole: shapely.Geometry = shapely.Polygon(rings[0], [ring for ring in rings[1:] if len(ring) > 2])
         while (pinch := _pinch(whole)) is not None:
             whole = shapely.difference(whole, shapely.box(*(pinch - PINCH), *(pinch + PINCH)))
         out += polygon_parts(whole)
     return sorted(out, key=lambda p: (-round(p.area, 6), *p.bounds))
+
+
+def _straightened(ring: Floats, within: float) -> Floats:
+    """The ring without corners that lie within `within` mm of the straight run past them, the flattest first: the same
+    ones go wherever the ring begins and whichever way it runs."""
+    kept = list(range(len(ring)))
+    while len(kept) > 3:
+        here = ring[kept]
+        off = _off(here, np.roll(here, 1, axis=0), np.roll(here, -1, axis=0))
+        flat = np.argsort(off, kind="stable")[: int((off <= within).sum())].tolist()
+        gone = next((i for i in flat if _stays(ring, kept, i, within)), None)
+        if gone is None:
+            break
+        del kept[gone]
+    return ring[kept]
+
+
+def _stays(ring: Floats, kept: Sequence[int], gone: int, within: float) -> bool:
+    """Whether all corners left out between the neighbours of one that goes lie within `within` mm of a straight run."""
+    begin, end = kept[gone - 1], kept[(gone + 1) % len(kept)]
+    rows = np.arange(begin + 1, end if end > begin else end + len(ring)) % len(ring)
+    return bool((_off(ring[rows], ring[begin], ring[end]) <= within).all())
+
+
+def _off(points: Floats, starts: Floats, ends: Floats) -> Floats:
+    """(k,) how far points are from the segments beside them."""
+    along = ends - starts
+    square = np.maximum((along**2).sum(axis=-1), 1e-300)
+    share = np.clip(((points - starts) * along).sum(axis=-1) / square, 0.0, 1.0)
+    return np.asarray(np.linalg.norm(points - starts - share[..., None] * along, axis=-1))
 
 
 def _pinch(shape: shapely.Geometry) -> Floats | None:

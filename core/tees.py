@@ -221,7 +221,7 @@ def _stretches(
     out: list[tuple[float, float, int]] = []
     at = 0.0
     least = SHORTEST / max(length, 1e-9)
-    for begin, end, face in sorted(spans):
+    for begin, end, face in _parted(spans):
         begin, end = max(begin, at), 1.0 if end > 1.0 - least / 10 else end
         if end - begin < min(least, 0.5):
             continue
@@ -233,6 +233,17 @@ def _stretches(
         at = end
     if at < 1.0 - 1e-12:
         out.append((at, 1.0, FREE))
+    return out
+
+
+def _parted(spans: list[tuple[float, float, int]]) -> list[tuple[float, float, int]]:
+    """The spans from the first on, two that overlap parted in the middle of what they share, for they are a hair
+    longer than their faces; one that lies in another comes after it."""
+    out = sorted(spans, key=lambda span: (round(span[0], 9), -round(span[1], 9), span[2]))
+    for k in range(len(out) - 1):
+        (begin, end, face), (follow, last, other) = out[k], out[k + 1]
+        if follow < end < last and begin < follow:
+            out[k], out[k + 1] = (begin, (follow + end) / 2, face), ((follow + end) / 2, last, other)
     return out
 
 
