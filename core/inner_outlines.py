@@ -37,11 +37,11 @@ class _Walls:
     starts: Floats
     ends: Floats
 
-    def goes_on(self, wall: int, start: Floats, end: Floats) -> bool:
-        """Whether the line of a wall, from over one point to over another, runs on in blocked ground."""
+    def ends_hollow(self, wall: int, at: Floats, along: Floats) -> bool:
+        """Whether the line of a wall, over a point where it ends, runs on into blocked ground along a direction."""
         base = self.starts[wall]
         way = (self.ends[wall] - base) / np.linalg.norm(self.ends[wall] - base)
-        x, y = base + way * float(way @ ((start + end) / 2 - base))
+        x, y = base + way * float(way @ (at - base)) + way * math.copysign(HAIR, float(way @ along))
         return bool(shapely.intersects_xy(self.ground, x, y))
 
 
@@ -132,9 +132,9 @@ def _stretches(
         # a stretch that ends as near to the side's end as walls count as near goes on to it, and at a hollow corner,
         # where the wall ends before the side does, any
         first, last = group[0], group[-1]
-        near_start = first[0] < reach or (not out and walls.goes_on(first[2], here, here + along * first[0]))
+        near_start = first[0] < reach or (not out and walls.ends_hollow(first[2], here + along * first[0], -along))
         near_end = last[1] > length - reach or (
-            group is groups[-1] and walls.goes_on(last[2], here + along * last[1], there))
+            group is groups[-1] and walls.ends_hollow(last[2], here + along * last[1], along))
         onset = 0.0 if near_start else first[0]
         if onset > done:
             out.append((done, -1))
