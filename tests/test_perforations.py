@@ -152,11 +152,12 @@ def test_bad_input_is_named(bands, options, words):
         fill_bands(shapely.box(0, 0, 200, 100), bands, **options)
 
 
-def test_ten_thousand_holes_take_well_under_a_second():
+def test_ten_thousand_holes_grow_by_no_square_law():
     pattern = hole_pattern("R5T8")
     region = shapely.Point(0, 0).buffer(430, quad_segs=64)
     begin = time.perf_counter()
     field = perforate(region, pattern)
     seconds = time.perf_counter() - begin
     assert field.count > 10000
-    assert seconds < 1.0, f"{seconds:.2f} s"
+    print(f"{field.count} holes in {seconds:.2f} s")
+    assert seconds < 30.0                                          # half a second; by a square law, minutes
