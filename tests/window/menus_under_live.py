@@ -1,0 +1,181 @@
+"""In a real window: every entry of the menus of an opening and of its envelope, picked by mouse many times while the
+plates follow and the room to a scan is followed, with what timers do falling in between at random.
+
+For the bench that `first_use.py` speaks of, the folder `tests` mounted, in a window of 1000 x 1600. Arguments: how many
+rounds (100 if left out), the seed of the waiting times, `undo` to take picks back now and then, `long` to work on a
+drawing that takes longer to make. A crash of Blender is what it looks for: the bench reports that.
+"""
+
+import importlib
+import random
+import sys
+import time
+from collections import Counter
+from pathlib import Path
+
+import bpy
+
+sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parent)]
+
+MENUS = {
+    "hole": ("tackwright_opening.purpose", "tackwright_opening.shape"),
+    "tank": ("tackwright.material", "tackwright.metal_side", "tackwright.dxf_units"),
+}
+"""By the object that must be the active one."""
+TITLED = "tackwright.material"
+LONGEST = 0.4
+"""s, of the waits that are drawn at random."""
+
+
+def scenario(w):
+    hands = importlib.import_module("hands")
+    numbers = [int(text) for text in w.args if text.isdigit()]
+    rounds, seed = (*numbers, *(100, 1)[len(numbers):])[:2]
+    chance = random.Random(seed)
+    for item in list(bpy.data.objects):
+        bpy.data.objects.remove(item)
+    bpy.context.scene.unit_settings.length_unit = "MILLIMETERS"
+    yield from hands.alone(w)
+    tank, opening = drawn(long="long" in w.args)
+    bpy.ops.ed.undo_push(message="drawn")
+    w.show_sidebar("Tackwright")
+    w.view(direction=(1.5, -2, 1.2))
+    yield 1.0
+
+    # ---- Live and Follow, by their buttons
+    bpy.context.view_layer.objects.active = tank
+    yield 0.5
+    found = yield from w.buttons()
+    yield from press(w, named(found, "tackwright.live"))
+    yield from w.until(lambda: bpy.data.objects["tank"].tackwright.live, 5, "Live")
+    tank = bpy.data.objects["tank"]
+    bpy.ops.tackwright.check_clearance()
+    yield from w.until(lambda: tank.tackwright_space.checked, 60, "the room")
+    tank.tackwright_space.follow = True
+    bpy.context.view_layer.objects.active = bpy.data.objects[opening]
+    yield 2.0
+    w.shot("1_followed")
+
+    picked, lost, began = Counter(), [], time.monotonic()
+    for number in range(rounds):
+        for active, menus in MENUS.items():
+            bpy.context.view_layer.objects.active = bpy.data.objects[active]
+            yield 0.5
+            x, y, _, _ = w.rect("UI")
+            w.scroll(x + 60, y + 400, 60 if active == "tank" else -60)
+            yield 0.5
+            places = yield from seen(w, menus)
+            if not w.check(places.keys() == set(menus), f"the menus of {active} are in sight"):
+                continue
+            for menu in menus:
+                for entry, wanted in enumerate(hands.entries(*target(menu))):
+                    for _ in range(2):
+                        came = yield from hands.pick(
+                            w, *places[menu], entry, path(menu), title=menu == TITLED,
+                            rest=0.05 + chance.random() * LONGEST)
+                        if came:
+                            break
+                        hands.away(w)
+                        w.key("Escape")
+                        yield 0.5
+                        places |= yield from seen(w, menus)
+                    for _ in range(20):
+                        if current(menu) == wanted:
+                            break
+                        yield 0.05
+                    if came and current(menu) == wanted:
+                        picked[menu, wanted] += 1
+                    else:
+                        lost.append((number, menu, wanted, current(menu), came))
+                    if "undo" in w.args and chance.random() < 0.15:
+                        hands.away(w)
+                        yield from taken_back(w, chance)
+                        bpy.context.view_layer.objects.active = bpy.data.objects[active]
+                        yield 0.3
+        w.log(f"round {number + 1}: {sum(picked.values())} picked, {len(lost)} lost, "
+              f"{time.monotonic() - began:.0f} s; {state()}")
+    for one, count in sorted(picked.items()):
+        w.log(count, *one)
+    for one in lost:
+        w.log("lost", *one)
+    w.check(len(lost) <= 0.02 * sum(picked.values()), f"{sum(picked.values())} picks came, {len(lost)} did not")
+    w.shot("2_end")
+
+
+def taken_back(w, chance):
+    """Some undo steps, and at times one of them done again."""
+    yield chance.random() * LONGEST
+    for key in ["ctrl+z"] * chance.choice((1, 1, 2, 3)) + ["ctrl+shift+z"] * chance.choice((0, 1)):
+        w.key(key)
+        yield chance.random() * LONGEST
+
+
+def state():
+    tank = bpy.data.objects["tank"]
+    return f"{len(tank.tackwright.findings)} findings, least room {tank.tackwright_space.least:.2f}"
+
+
+def target(menu):
+    group, name = menu.split(".")
+    of = bpy.data.objects["hole"] if group == "tackwright_opening" else bpy.data.objects["tank"]
+    return getattr(of, group), name
+
+
+def current(menu):
+    return getattr(*target(menu))
+
+
+def drawn(*, long):
+    """A tank in a niche, with an opening in its lid and baffles; its name and the opening's are what is looked for."""
+    from made_scans import niche
+
+    points, faces = niche(3000)
+    mesh = bpy.data.meshes.new("scan")
+    mesh.from_pydata((points / 1000).tolist(), [], faces.tolist())
+    scan = bpy.data.objects.new("scan", mesh)
+    bpy.context.scene.collection.objects.link(scan)
+    x, y, z = 0.4, 0.3, 0.2
+    corners = [(i * x, j * y, k * z) for k in (0, 1) for i, j in ((0, 0), (1, 0), (1, 1), (0, 1))]
+    sides = [(0, 3, 2, 1), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7)]
+    for n in range(12 if long else 1):
+        at = (n + 1) * x / 14
+        first = len(corners)
+        corners += [(at, 0.004, 0.004), (at, y - 0.004, 0.004), (at, y - 0.004, z - 0.004), (at, 0.004, z - 0.004)]
+        sides.append((first, first + 1, first + 2, first + 3))
+    mesh = bpy.data.meshes.new("tank")
+    mesh.from_pydata(corners, [], sides)
+    tank = bpy.data.objects.new("tank", mesh)
+    bpy.context.scene.collection.objects.link(tank)
+    tank.location = (0.2, 0.15, 0.1)
+    tank.tackwright_space.scan = scan
+    bpy.context.view_layer.objects.active = tank
+    tank.select_set(True)
+    bpy.context.view_layer.update()
+    bpy.context.scene.cursor.location = (0.5, 0.3, 0.3)
+    bpy.ops.tackwright.add_opening()
+    bpy.context.object.name = "hole"
+    return tank, "hole"
+
+
+def seen(w, menus):
+    """Where the menus are now."""
+    found = yield from w.buttons()
+    return {menu: (b.x, b.y) for menu in menus for b in found if b.endswith("." + menu)}
+
+
+def path(menu):
+    """As Blender writes it."""
+    return f'bpy.data.objects["{"hole" if menu.startswith("tackwright_opening") else "tank"}"].{menu}'
+
+
+def press(w, place):
+    w.move(place.x - 4, place.y)
+    yield 0.5
+    w.move(place.x, place.y)
+    yield 0.3
+    w.click(place.x, place.y)
+    yield 0.5
+
+
+def named(found, name):
+    return next(b for b in found if b.endswith(name))
