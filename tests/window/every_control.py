@@ -184,19 +184,12 @@ class Bench:
     def over(self, control, place, name):
         """Bring the mouse over a control; its place, which may be a little beside the one that was found, for a busy
         window hears of the mouse late. None, and a failure, where it is not there."""
-        spot = yield from self.near(name, place)
+        spot = yield from hands.near(self.w, *place, name)
         if spot is None:
             spot = yield from self.again(control)
-            spot = spot and (yield from self.near(name, spot))
+            spot = spot and (yield from hands.near(self.w, *spot, name))
         self.check(spot is not None, f"{control} is not at its place")
         return spot
-
-    def near(self, name, place):
-        for down in (0.0, -0.44, 0.44, -0.9, 0.9, -1.3, 1.3):
-            spot = place[0], place[1] + round(down * hands.unit())
-            if (yield from hands.reached(self.w, *spot, name, 1.5 if down == 0.0 else 0.4)):
-                return spot
-        return None
 
     def press(self, control, place, name):
         self.w.log(f"{self.scene}, {self.panel}: {control}")
@@ -450,6 +443,7 @@ class Bench:
                         self.entries[self.panel] += 1
                         return wanted
                 self.w.log(f"{by.prop}: {wanted} is tried again")
+                self.w.shot(f"again_{by.prop}_{wanted}")
                 self.w.key("Escape")                     # closes the menu; the dialog stays
                 yield 0.5
         self.check(False, f"{by.prop}: {wanted} was clicked, {getattr(self.dialog['operator'], by.prop)!r} came")
@@ -495,7 +489,7 @@ class Bench:
         x0, _, wide, _ = self.w.rect("UI")
         wanted, came, y = {c.entry for c in controls}, set(), ys[0]
         for share in (0.12, 0.3, 0.4, 0.5, 0.62, 0.7, 0.8, 0.88):
-            spot = yield from self.near(name, (int(x0 + wide * share), y))
+            spot = yield from hands.near(self.w, int(x0 + wide * share), y, name)
             if spot is not None:
                 y = spot[1]
                 self.w.click(*spot)
@@ -578,6 +572,10 @@ class Bench:
                     return x, y
         return None
 
+    def mark(self, control):
+        """What is pressed once: a property of a panel, a button of a panel in each scene."""
+        return control.key if control.kind not in {"OPERATOR", "MENU"} else (self.scene, control.key), self.panel
+
     def appeared(self):
         """Press what is shown only now, under the choice that was just made."""
         yield 0.2
@@ -585,9 +583,9 @@ class Bench:
             return
         self.within = True
         for control in self.drawn(self.kind):
-            if control.key in self.listed or (self.scene, self.panel, control.key) in self.done:
+            if control.key in self.listed or self.mark(control) in self.done:
                 continue
-            self.done.add((self.scene, self.panel, control.key))
+            self.done.add(self.mark(control))
             place = yield from self.again(control)
             if self.check(place is not None, f"{control} is drawn and the mouse does not find it"):
                 yield from self.press(control, place, self.met)
@@ -602,7 +600,7 @@ class Bench:
         yield 0.3
         while True:
             controls = self.drawn(kind)
-            left = [c for c in controls if (self.scene, self.panel, c.key) not in self.done]
+            left = [c for c in controls if self.mark(c) not in self.done]
             if not left and fresh:
                 break
             if not left:
@@ -614,10 +612,10 @@ class Bench:
             names = {key_of(name): name for name, _, _ in rows if not name.startswith(FOREIGN)}
             before = [c.key for c in controls]
             for control in left:
-                self.done.add((self.scene, self.panel, control.key))
+                self.done.add(self.mark(control))
                 if control.kind == "CHOICE":
                     choices = [c for c in left if c.kind == "CHOICE" and c.name == control.name]
-                    self.done.update((self.scene, self.panel, c.key) for c in choices)
+                    self.done.update(self.mark(c) for c in choices)
                     yield from self.press_choices(choices, rows)
                 elif control.kind == "MENU":
                     yield from self.press_menus(control, rows)

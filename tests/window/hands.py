@@ -16,7 +16,7 @@ entry, in units of the interface: as Blender 4.3 lays out a menu that opens down
 
 def unit():
     """Pixels of a button's height."""
-    return round(18 * bpy.context.preferences.system.ui_scale) + 2
+    return int(18 * bpy.context.preferences.system.ui_scale + 0.5) + 2
 
 
 def alone(w):
@@ -81,6 +81,17 @@ def reached(w, x, y, name, seconds=2.0):
         if under(w) == name:
             return True
     return False
+
+
+def near(w, x, y, name, span=1.3):
+    """Bring the mouse over what is called so, there or up to so many units above or below: a busy window hears of the
+    mouse late, and panels above grow and shrink. Its place, None where it is not found."""
+    steps = [sign * 0.44 * n for n in range(1, round(span / 0.44) + 1) for sign in (-1, 1)]
+    for down in (0.0, *steps):
+        at = y + round(down * unit())
+        if (yield from reached(w, x, at, name, 1.5 if down == 0.0 else 0.2 if span > 2 else 0.4)):
+            return x, at
+    return None
 
 
 def pick(w, x, y, number, name, *, title=False, rest=0.1):

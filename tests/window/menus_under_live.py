@@ -70,15 +70,15 @@ def scenario(w):
             for menu in menus:
                 for entry, wanted in enumerate(hands.entries(*target(menu))):
                     for _ in range(2):
-                        came = yield from hands.pick(
-                            w, *places[menu], entry, path(menu), title=menu == TITLED,
-                            rest=0.05 + chance.random() * LONGEST)
+                        spot = yield from hands.near(w, *places[menu], path(menu), span=9.0)
+                        places[menu] = spot or places[menu]
+                        came = spot is not None and (yield from hands.pick(
+                            w, *spot, entry, path(menu), title=menu == TITLED, rest=0.05 + chance.random() * LONGEST))
                         if came:
                             break
                         hands.away(w)
                         w.key("Escape")
                         yield 0.5
-                        places |= yield from seen(w, menus)
                     for _ in range(20):
                         if current(menu) == wanted:
                             break
