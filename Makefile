@@ -11,13 +11,14 @@ LOCK = pyproject.toml packaging/constraints.txt packaging/make_env.sh
 # Two workers; the editor's tests all go to one of them.
 PYTEST = $(TEST_PYTHON) -m pytest -q -n 2 --dist loadgroup
 
-.PHONY: help kit test test-slow test-blender lint types bench extension demos clean
+.PHONY: help kit test test-slow test-blender test-window lint types bench extension demos clean
 
 help:
 	@echo "make kit         the demo tank's kit, into build/kit (needs no editor)"
 	@echo "make test        the tests, the editor's too; the first time fetches the editor as a module (375 MB)"
 	@echo "make test-slow   the tests that take long"
 	@echo "make test-blender BPY=4.2.23   the editor's tests in another Blender, in an environment of its own"
+	@echo "make test-window BENCH=...   the scenarios in a real window: packaging/test_window.sh says what BENCH is"
 	@echo "make lint        ruff"
 	@echo "make types       mypy, strict, for the core"
 	@echo "make bench       times and memory, into build/bench.md"
@@ -37,6 +38,9 @@ test-slow: $(TEST_ENV)/ready
 
 test-blender: $(BPY_ENV)/ready
 	@$(BPY_ENV)/bin/python -m pytest -q -m "editor and not slow"
+
+test-window: extension
+	@sh packaging/test_window.sh "$(BENCH)"
 
 lint: $(TEST_ENV)/ready
 	@$(TEST_ENV)/bin/ruff check .
