@@ -13,10 +13,16 @@ class Control:
     def __init__(self, kind, name, *, owner=None, prop=None, entry=None, titled=False, call=None):
         self.kind, self.name, self.owner, self.prop = kind, name, owner, prop
         self.entry, self.titled, self.call = entry, titled, call
+        self.row, self.row_key = 0, None
 
     @property
     def key(self):
         return (self.kind, *self.call_key) if self.call else (self.kind, self.name, self.entry)
+
+    @property
+    def heard(self):
+        """The key of what the bench hears of over it: over a text in a row of a list, of the row."""
+        return self.row_key if self.row_key and self.kind == "STRING" else self.key
 
     @property
     def call_key(self):
@@ -114,7 +120,7 @@ class Drawn:
             getattr(bpy.types, kind).draw_item(
                 one, bpy.context, Drawn(inside), data, item, 0, active_data, active, number)
             for control in inside:
-                control.row = number
+                control.row, control.row_key = number, ("INT", path_of(active_data, active), None)
                 self.found.append(control)
 
 

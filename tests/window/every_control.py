@@ -22,7 +22,7 @@ import bpy
 sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parent)]
 
 import hands  # noqa: E402
-from drawn_controls import called, dialog_controls, drawn_by  # noqa: E402
+from drawn_controls import called, dialog_controls, drawn_by, operator_type, unusual  # noqa: E402
 from made_scans import niche  # noqa: E402
 
 COLUMNS = (0.62, 0.3, 0.83, 0.12, 0.75, 0.45, 0.2, 0.7, 0.55, 0.86)
@@ -32,12 +32,22 @@ STEP = 0.44
 AHEAD, ROW, BEHIND = 3.2, 1.24, 1.48
 """From the upper edge of a dialog's region to its first row, from row to row, and from the last one to OK, in units: as
 Blender 4.3 lays it out."""
+PIE = 4.5
+"""Units from the middle of a pie menu to where its entries are clicked."""
 TRIES = 3
 PICTURES = 12
 """Of failures, the first so many."""
 FOREIGN = ("bpy.ops.ui.", "bpy.ops.buttons.")
 """Blender's own buttons in a field: its eyedropper and its file browser."""
 ENDS_ALONE = {"open_kit": "opens the system's file manager"}
+ELSEWHERE = {
+    "tackwright.open_kit": ENDS_ALONE["open_kit"],
+    "tackwright.cancel_export": "shown only while an export is under way",
+    **dict.fromkeys(
+        ("tackwright.add_material", "tackwright.remove_material", "tackwright.import_materials",
+         "tackwright.export_materials"), "in the preferences"),
+}
+"""Operators that no button of the tab has, or none that can be pressed here."""
 
 
 class Bench:
@@ -54,7 +64,9 @@ class Bench:
         """Note what operators run, and where their dialogs are; show panels one at a time and open."""
         self.panels, self.operators = [], {}
         for module in sorted(name for name in sys.modules if name.startswith(f"{self.w.extension}.addon.")):
-            for kind in getattr(sys.modules[module], "CLASSES", ()):
+            for kind in vars(sys.modules[module]).copy().values():
+                if not isinstance(kind, type) or kind.__module__ != module or not getattr(kind, "is_registered", False):
+                    continue
                 if issubclass(kind, bpy.types.Panel):
                     self.panels.append(kind)
                 elif issubclass(kind, bpy.types.Operator):
@@ -139,7 +151,7 @@ class Bench:
     def locate(self, controls):
         """Where the controls are, by their keys; those that the mouse hears nothing of, menus and choices laid open, by
         the row that they are in. Beside it Blender's own buttons that were met."""
-        wanted = {c.key for c in controls if c.kind not in {"MENU", "CHOICE"}}
+        wanted = {c.heard for c in controls if c.kind not in {"MENU", "CHOICE"}}
         wanted |= {("ENUM", c.name, None) for c in controls if c.kind == "CHOICE"}
         places, rows, foreign = {}, [], {}
         for share in COLUMNS:
@@ -227,9 +239,11 @@ class Bench:
 
     def press_menu(self, control, place, name):
         owner, prop = hands.owner_of(control.name)
-        names = hands.entries(owner, prop)
-        for number, wanted in enumerate(names):
-            came = False
+        for number in range(len(hands.entries(owner, prop))):
+            names = hands.entries(*hands.owner_of(control.name))
+            if number >= len(names):                     # what was missing here is not offered any more
+                break
+            wanted, came = names[number], False
             for _ in range(TRIES):
                 place = yield from self.over(control, place, name)
                 if place is None:
@@ -288,17 +302,17 @@ class Bench:
 
     def choose_object(self, control, place, name):
         """The list of objects that opens under the field: its first row but for the field itself."""
-        before = self.value(control)
         place = yield from self.over(control, place, name)
         if place is None:
             return
         self.w.click(*place)
         yield 1.0
-        for row in (1.6, 0.0, 2.6, -1.6):
+        for row in (1.6, 2.6):
             self.w.move(place[0], place[1] + round(row * hands.unit()))
             yield 0.3
             self.w.click(place[0], place[1] + round(row * hands.unit()))
-            if (yield from self.settle(lambda: self.value(control) not in {None, before}, 0.7)):
+            yield 0.5
+            if self.value(control) is not None:
                 break
         self.check(self.value(control) is not None, f"{control}: nothing was chosen")
         yield from self.escape()
@@ -315,7 +329,7 @@ class Bench:
         place = yield from self.over(control, place, name)
         if place is None:
             return
-        self.dialog, before = {}, len(self.ran)
+        self.dialog, before, picture = {}, len(self.ran), hands.screen(self.w)
         self.w.click(*place)
         if not can:
             yield 0.5
@@ -332,21 +346,32 @@ class Bench:
             self.check(ran[2].get(one) == wanted, f"{control}: {one} is {ran[2].get(one)!r} and not {wanted!r}")
         self.count(control)
         if ran[1] == "invoke" and "RUNNING_MODAL" in ran[3]:
-            yield from self.answer(control, idname, before)
+            yield from self.answer(control, idname, before, picture)
 
-    def answer(self, control, idname, before):
+    def answer(self, control, idname, before, picture):
         """What an operator asked: a file, some values, or whether it is meant; or it goes on by itself."""
         yield 1.0
         if self.browser() is not None:
             yield from self.leave_browser(control)
         elif self.dialog:
             yield from self.walk_dialog(control, idname)
-        elif any(one[0] == idname and one[1] == "execute" for one in self.ran[before:]):
-            pass
+        elif (box := hands.popup(self.w, picture)) is not None:
+            yield from self.agree(control, before, box)
         else:
+            yield 4.0                                    # at work
+
+    def agree(self, control, before, box):
+        """OK, or whatever it is called, in a question or a dialog that Blender lays out by itself: right below."""
+        x, y, wide, high = box
+        self.w.shot(f"question_{control.call[0].partition('.')[2]}")
+        self.w.move(x + round(0.74 * wide), y + high - round(hands.unit()))
+        yield 0.5
+        self.w.click(x + round(0.74 * wide), y + high - round(hands.unit()))
+        came = yield from self.settle(lambda: any(one[1] == "execute" for one in self.ran[before:]), 5.0)
+        self.check(came, f"{control}: its question was answered and nothing ran")
+        if not came:
             yield from self.escape()
-            yield 2.0
-            self.w.log(f"{control}: a question was answered with Esc")
+        yield 1.0
 
     def browser(self):
         """The window and area of a file browser, where one is open."""
@@ -583,7 +608,9 @@ class Bench:
             return
         self.within = True
         for control in self.drawn(self.kind):
-            if control.key in self.listed or self.mark(control) in self.done:
+            if control.kind in {"CHOICE", "MENU", "OPERATOR"} or control.key in self.listed:
+                continue                                 # buttons: what they do would take the choice away
+            if self.mark(control) in self.done:
                 continue
             self.done.add(self.mark(control))
             place = yield from self.again(control)
@@ -619,9 +646,9 @@ class Bench:
                     yield from self.press_choices(choices, rows)
                 elif control.kind == "MENU":
                     yield from self.press_menus(control, rows)
-                elif control.key in places:
-                    yield from self.press(control, places[control.key], names[control.key])
-                elif getattr(control, "row", 0) > 3:
+                elif control.heard in places:
+                    yield from self.press(control, places[control.heard], names[control.heard])
+                elif control.row > 3:
                     self.miss(control, "a further row of its list, scrolled out of sight")
                 else:
                     self.check(False, f"{control} is drawn and the mouse does not find it")
@@ -634,6 +661,69 @@ class Bench:
                 if key not in self.done:
                     self.done.add(key)
                     yield from self.press_foreign(name, place)
+
+    def press_pie(self, setup):
+        """The pie menu with its key: what lies in each of the eight directions."""
+        self.panel, kind = "Pie", bpy.types.TACKWRIGHT_MT_joint_pie
+        wanted = {one.key for one in drawn_by(kind)}
+        x, y = self.w.size[0] // 3, self.w.size[1] * 2 // 3
+        for turn in range(8):
+            yield from self.begin(setup)
+            self.w.move(x, y)
+            yield 0.3
+            before = len(self.ran)
+            self.w.key("shift+j")
+            yield 0.7
+            if turn == 0:
+                self.w.shot("pie")
+            way = turn * math.pi / 4
+            at = x + round(PIE * hands.unit() * math.cos(way)), y + round(PIE * hands.unit() * math.sin(way))
+            self.w.move(*at)
+            yield 0.3
+            self.w.click(*at)
+            came = yield from self.settle(lambda before=before: len(self.ran) > before)
+            if self.check(came, f"nothing ran in direction {turn}"):
+                wanted -= self.noted(before)
+            yield from self.escape()
+        self.check(not wanted, f"these did not run: {wanted}")
+
+    def press_context_menu(self, setup):
+        """The right-click menu of Edit Mode: what is ours is below."""
+        self.panel = "Right click"
+        self.w.move(self.w.size[0] // 3, 150)
+        found, number = [], 0
+        draw = sys.modules[f"{self.w.extension}.addon.choosing_menus"]._draw_entries
+        yield from self.begin(setup)
+        with self.view():
+            wanted = drawn_by(type("Entries", (), {"draw": draw, "__module__": "bl_ext"}))
+        self.check(bool(wanted), "nothing of ours is drawn in it")
+        for number, one in enumerate(reversed(wanted)):
+            yield from self.begin(setup)
+            self.w.move(self.w.size[0] // 3, 150)
+            yield 0.3
+            before, picture = len(self.ran), hands.screen(self.w)
+            self.w.click(self.w.size[0] // 3, 150, button=3)
+            yield 0.7
+            box = hands.popup(self.w, picture)
+            if not self.check(box is not None, "no menu opens"):
+                return
+            if number == 0:
+                self.w.shot(f"context_menu_{self.scene}")
+            x, y = box[0] + box[2] // 3, box[1] + box[3] - round((0.7 + hands.PITCH * number) * hands.unit())
+            self.w.move(x, y)
+            yield 0.3
+            self.w.click(x, y)
+            came = yield from self.settle(lambda before=before: len(self.ran) > before)
+            if self.check(came and one.key in self.noted(before), f"{one} was clicked, {self.ran[before:]} ran"):
+                self.count(one)
+            found.append(one)
+            yield from self.escape()
+
+    def noted(self, before):
+        """The keys of what ran first since then."""
+        name, _, given, _ = self.ran[before]
+        kind = operator_type(name)
+        return {("OPERATOR", name, tuple(sorted(unusual(kind, given).items()))), ("OPERATOR", name, ())}
 
     def press_foreign(self, name, place):
         if not (yield from hands.reached(self.w, *place, name, 1.0)):
@@ -840,10 +930,34 @@ def two_on_scan():
     on_scan(2)
 
 
+def unvented():
+    tank()
+    bpy.ops.tackwright.make_plates()
+
+
+def own_shop():
+    item = tank()
+    item.tackwright.shop.name = "ours"
+    bpy.ops.tackwright.save_shop(name="ours", replace=True)
+    item.tackwright.shop.name = "ours"
+
+
+def exported():
+    item = tank()
+    item.tackwright.sealed, item.tackwright.folder = True, OUT[0]
+    bpy.ops.tackwright.export_kit(directory=OUT[0], replace=True)
+
+
+OUT = [""]
+"""The folder that the bench lets write to."""
+
 SCENES = {
     "nothing": (nothing, {"Start", "Plates", "Kit"}),
     "fresh": (fresh, {"Start", "Plates", "Metal", "Corners", "Tabs", "Inner Plates", "Openings", "Kit"}),
     "shop": (fresh, {"Shop"}),
+    "own_shop": (own_shop, {"Shop"}),
+    "unvented": (unvented, {"Findings"}),
+    "exported": (exported, {"Kit"}),
     "whole": (whole, {"Plates", "Findings", "Figures", "Space", "Drawing", "Perforations"}),
     "unscanned": (unscanned, {"Space"}),
     "opened": (opened, {"Opening"}),
@@ -861,8 +975,12 @@ SCENES = {
 that no scene names fails."""
 
 
+BESIDE = {"edges", "faces"}
+"""Scenes whose right-click menu has entries of ours; the pie menu is that of edges."""
+
+
 def scenario(w):
-    bench = Bench(w)
+    bench, OUT[0] = Bench(w), str(w.out)
     bpy.context.scene.unit_settings.length_unit = "MILLIMETERS"
     yield from hands.alone(w)
     w.area().spaces.active.shading.type = "WIREFRAME"    # what is quick to draw
@@ -885,9 +1003,18 @@ def scenario(w):
                 yield from bench.begin(setup)
                 if w.check(bool(bench.drawn(kind)) or kind.bl_label == "Figures", f"{name}: {kind.bl_label} is shown"):
                     yield from bench.walk_panel(kind, setup)
+        if name in BESIDE:
+            bench.shown = None
+            yield from bench.press_context_menu(setup)
+            if name == "edges":
+                yield from bench.press_pie(setup)
     for panel in sorted(bench.pressed):
         w.log(f"{panel}: {bench.pressed[panel]} controls pressed, {bench.entries[panel]} entries and values chosen")
     for (panel, control), (scene, why) in sorted(bench.missed.items()):
         if control not in bench.ever:
             w.log(f"not pressed: {panel}: {control} ({scene}): {why}")
+    if wanted == list(SCENES):
+        for name in sorted(bench.operators.keys() - {one[0] for one in bench.ran}):
+            w.log(f"never shown or never run: {name}: {ELSEWHERE.get(name, 'UNKNOWN')}")
+            w.check(name in ELSEWHERE, f"{name} is known to be elsewhere")
     w.log(f"{sum(bench.pressed.values())} controls, {sum(bench.entries.values())} entries, {w.passed} checks")

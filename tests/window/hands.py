@@ -6,8 +6,10 @@ Places are pixels of the picture, as the bench has them. No value is set here bu
 import ast
 import contextlib
 import re
+import subprocess
 
 import bpy
+import numpy as np
 
 FIRST, TITLE, PITCH = 1.16, 1.32, 1.08
 """From the middle of a menu's button down to its first entry, how much farther that is under a title, and from entry to
@@ -81,6 +83,28 @@ def reached(w, x, y, name, seconds=2.0):
         if under(w) == name:
             return True
     return False
+
+
+POPUP = 24
+"""Of red, green and blue alike, the ground of a menu or a dialog in the theme that Blender begins with."""
+
+
+def screen(w):
+    """(h, w, 3) the picture as it is now."""
+    w.redraw()
+    taking = ["import", "-window", "root", "-depth", "8", "rgb:-"]
+    raw = subprocess.run(taking, stdout=subprocess.PIPE, check=True).stdout
+    return np.frombuffer(raw, np.uint8).reshape(w.size[1], w.size[0], 3).astype(int)
+
+
+def popup(w, before):
+    """x, y, width and height of the menu or dialog that came since the picture before; None where none did."""
+    after = screen(w)
+    new = (np.abs(after - POPUP).max(axis=2) <= 1) & (np.abs(after - before).max(axis=2) > 1)
+    rows, columns = np.flatnonzero(new.sum(axis=1) > 60), np.flatnonzero(new.sum(axis=0) > 20)
+    if len(rows) < 20 or len(columns) < 60:
+        return None
+    return columns[0], rows[0], columns[-1] - columns[0], rows[-1] - rows[0]
 
 
 def near(w, x, y, name, span=1.3):
