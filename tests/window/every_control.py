@@ -286,6 +286,9 @@ class Bench:
         self.count(control)
 
     def typed(self, control, place, name, text):
+        if control.row_key:                              # the name in a row stands at its left
+            x0, _, wide, _ = self.w.rect("UI")
+            place = int(x0 + 0.2 * wide), place[1]
         place = yield from self.over(control, place, name)
         if place is None:
             return
