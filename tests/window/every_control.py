@@ -32,6 +32,8 @@ STEP = 0.44
 AHEAD, ROW, BEHIND = 3.2, 1.24, 1.48
 """From the upper edge of a dialog's region to its first row, from row to row, and from the last one to OK, in units: as
 Blender 4.3 lays it out."""
+NAMED = 2.7
+"""Units from the upper edge of such a dialog to the field of its name."""
 PIE = 4.5
 """Units from the middle of a pie menu to where its entries are clicked."""
 TRIES = 3
@@ -364,14 +366,30 @@ class Bench:
             yield 4.0                                    # at work
 
     def agree(self, control, before, box):
-        """OK, or whatever it is called, in a question or a dialog that Blender lays out by itself: right below."""
+        """OK, or whatever it is called, in a question or a dialog that Blender lays out by itself: right below. Where
+        it asks for a name, that is typed in first."""
         x, y, wide, high = box
-        self.w.shot(f"question_{control.call[0].partition('.')[2]}")
+        kind, own = self.operators[control.call[0]], control.call[0].partition(".")[2]
+        asked = "name" in kind.__annotations__ and not hasattr(kind, "draw") and not hasattr(kind, "_meant")
+        if asked:
+            self.w.move(x + round(0.7 * wide), y + round(NAMED * hands.unit()))
+            yield 0.3
+            self.w.click(x + round(0.7 * wide), y + round(NAMED * hands.unit()), double=True)
+            yield 0.4
+            self.w.key("ctrl+a")
+            self.w.type("typed in")
+            self.w.key("Return")
+            yield 0.3
+        self.w.shot(f"question_{self.scene}_{own}")
         self.w.move(x + round(0.74 * wide), y + high - round(hands.unit()))
         yield 0.5
         self.w.click(x + round(0.74 * wide), y + high - round(hands.unit()))
+        # who works by steps may have said already why not, in a box that goes with the mouse
         came = yield from self.settle(lambda: any(one[1] == "execute" for one in self.ran[before:]), 5.0)
-        self.check(came, f"{control}: its question was answered and nothing ran")
+        answered = self.check(came or hasattr(kind, "modal"), f"{control}: its question was answered and nothing ran")
+        if answered and asked:
+            ran = next(one for one in self.ran[before:] if one[1] == "execute")
+            self.check(ran[2].get("name") == "typed in", f"{control}: the name came as {ran[2].get('name')!r}")
         if not came:
             yield from self.escape()
         yield 1.0
@@ -593,9 +611,9 @@ class Bench:
     def again(self, control):
         """Where a control is after something above it has grown or gone."""
         for share in COLUMNS[:4]:
-            found = yield from self.column(share, wanted=frozenset({control.key}))
+            found = yield from self.column(share, wanted=frozenset({control.heard}))
             for name, x, y in found:
-                if not name.startswith(FOREIGN) and key_of(name) == control.key:
+                if not name.startswith(FOREIGN) and key_of(name) == control.heard:
                     self.met = name
                     return x, y
         return None

@@ -101,10 +101,17 @@ def popup(w, before):
     """x, y, width and height of the menu or dialog that came since the picture before; None where none did."""
     after = screen(w)
     new = (np.abs(after - POPUP).max(axis=2) <= 1) & (np.abs(after - before).max(axis=2) > 1)
-    rows, columns = np.flatnonzero(new.sum(axis=1) > 60), np.flatnonzero(new.sum(axis=0) > 20)
+    rows = longest_run(np.flatnonzero(new.sum(axis=1) > 60))         # else a report that fades below would count too
+    columns = longest_run(np.flatnonzero(new[rows].sum(axis=0) > 20))
     if len(rows) < 20 or len(columns) < 60:
         return None
     return columns[0], rows[0], columns[-1] - columns[0], rows[-1] - rows[0]
+
+
+def longest_run(numbers):
+    """The longest stretch of rising numbers without a gap to speak of."""
+    parts = np.split(numbers, np.flatnonzero(np.diff(numbers) > unit()) + 1)
+    return max(parts, key=len)
 
 
 def near(w, x, y, name, span=1.3):
