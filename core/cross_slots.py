@@ -74,7 +74,7 @@ def cross_plates(
 
 
 def _width(slot: shapely.Polygon) -> float:
-    """Of a rectangle that `_slot` made: across the crossing, whichever is longer."""
+    """Of a rectangle that `_slot` made: its first side lies across the crossing."""
     first, second = np.asarray(slot.exterior.coords)[:2]
     return float(np.linalg.norm(second - first))
 

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from .cross_slots import Crossing
 from .plates import Plate, plate_shapes
+from .rings import grown, joined, shared
 from .room import prism, shadow
 from .solids import Solids
 from .tee_tabs import TabPlan, Tee, slot_contour
@@ -28,9 +29,6 @@ Pair = tuple[int, int]
 WELD: Final = 0.5
 """mm: a gap that is no wider than this closes wherever two plates are welded near by, and where a joint is made with a
 gap, one that is so much wider than made. Our choice: no way for liquid or air that anybody means is so narrow."""
-
-MITRE: Final = 10.0
-"""Gaps: how far a weld reaches into a corner that two others shut, at the sharpest; beyond 12 degrees all the way."""
 
 MOST_FIELD_HOLES: Final = 400
 """Holes of a perforation field that are cut when the spaces on both sides of it are looked for: a field connects
@@ -86,10 +84,10 @@ def _welded(
     boxes: Mapping[int, Floats],
 ) -> Manifold:
     plate = plates[index]
-    cut = shapely.union_all([plate_shapes([plate.outline])[0], *slots])
+    cut = joined([plate_shapes([plate.outline])[0], *slots])
     widest = WELD + max((gap for (own, _), gap in gaps.items() if own == index), default=0.0)
     high = plate.low + plate.thickness
-    slab = prism(_grown(cut, widest), plate.frame, plate.low - widest, high + widest)
+    slab = prism(grown(cut, widest), plate.frame, plate.low - widest, high + widest)
     box = np.array(slab.bounding_box())
     beside = [
         (other, solids[other])
@@ -101,19 +99,15 @@ def _welded(
     near += [(to_walls, slab - room)] if room is not None else []
     near += [(to_walls, slab ^ walls)] if walls is not None else []
     welds = [
-        shapely.intersection(_grown(cut, WELD + gap), _grown(shadow(metal, plate.frame), WELD + gap))
+        shared(grown(cut, WELD + gap), grown(shadow(metal, plate.frame), WELD + gap))
         for gap, metal in near if not metal.is_empty()
     ]
-    solid = prism(shapely.union_all([cut, *welds]), plate.frame, plate.low, high)
+    solid = prism(joined([cut, *welds]), plate.frame, plate.low, high)
     holes = [hole for field in plate.outline.fields for hole in _some(field.rings(0.2), plate)]
     if not holes:
         return solid
     cuts = prism(shapely.multipolygons([shapely.Polygon(h) for h in holes]), plate.frame, plate.low - 1.0, high + 1.0)
     return Manifold.batch_boolean([solid, cuts], OpType.Subtract)
-
-
-def _grown(shape: shapely.Geometry, by: float) -> shapely.Geometry:
-    return shapely.buffer(shape, by, join_style="mitre", mitre_limit=MITRE)
 
 
 def _some(rings: Floats, plate: Plate) -> Floats:
