@@ -90,7 +90,7 @@ def scenario(w):
     tank.select_set(True)
     bpy.context.view_layer.objects.active = tank
     x, y, wide, high = w.rect("UI")
-    w.scroll(x + 60, y + 400, -60)
+    w.scroll(x + 60, y + 400, 60)
     yield 1.0
     found = yield from w.buttons()
     kit_name = next(b for b in found if "tackwright.kit_name" in b)
