@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import bpy
 
-from ..core.errors import TackwrightError
 from ..core.said_units import said
+from ..core.terms.errors import TackwrightError
 from .envelope import envelope_of, poll_settings
 from .findings import active_finding
 from .gather import read_drawing

@@ -11,8 +11,8 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.choices import JointChoice, PanelChoice
 from ..core.said_units import Units, length_said
+from ..core.terms.choices import JointChoice, PanelChoice
 from .edge_choices import (
     CHOSEN_ATTRIBUTE,
     CORNER_ATTRIBUTE,

@@ -8,7 +8,7 @@ from bpy.props import EnumProperty, IntProperty
 from mathutils import Vector
 from numpy.typing import NDArray
 
-from ..core.errors import InputError
+from ..core.terms.errors import InputError
 from .clearance_work import ask, colliding_faces, drop, found_of, said_of
 from .envelope import envelope_of
 from .framing import frame_place, frame_selected

@@ -8,8 +8,8 @@ from typing import Any
 import bpy
 import numpy as np
 
-from ..core.choices import Choices
-from ..core.errors import InputError
+from ..core.terms.choices import Choices
+from ..core.terms.errors import InputError
 from .mesh_object import read_mesh_object
 from .plate_objects import plate_objects
 from .scan_mesh import Stamp, drawn_stamp, placed, points_in_world_mm

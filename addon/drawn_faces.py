@@ -10,8 +10,8 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.errors import InputError
 from ..core.mesh import Mesh
+from ..core.terms.errors import InputError
 from .mesh_numbers import column, numbers_of, states_of
 from .pins import pinned_vertices
 from .units import mm_per_unit

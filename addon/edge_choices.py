@@ -13,8 +13,8 @@ from typing import Any, Final
 import bmesh
 import bpy
 
-from ..core.choices import Corner, JointChoice, TabRule
-from ..core.errors import InputError
+from ..core.terms.choices import Corner, JointChoice, TabRule
+from ..core.terms.errors import InputError
 from .units import rounded
 from .written_mesh import layer_for, written_mesh
 

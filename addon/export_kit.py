@@ -9,8 +9,8 @@ import bpy
 from bpy.app.handlers import persistent
 from bpy.props import BoolProperty, StringProperty
 
-from ..core.errors import TackwrightError
 from ..core.kit import Kit
+from ..core.terms.errors import TackwrightError
 from . import export_job
 from .envelope import envelope_of, poll_envelope
 from .export_job import Export
@@ -231,7 +231,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
 
     def _refuse(self, context: bpy.types.Context, envelope: bpy.types.Object, parts: Any, error: Any) -> None:
         """Report why the drawing or the folder was refused; a place on the drawing is left selected."""
-        from ..core.errors import ExportError
+        from ..core.terms.errors import ExportError
 
         if isinstance(error, ExportError):
             self.report({"ERROR"}, str(error))

@@ -8,8 +8,8 @@ from typing import Any, Final
 import bmesh
 import bpy
 
-from ..core.choices import PanelChoice
-from ..core.errors import InputError
+from ..core.terms.choices import PanelChoice
+from ..core.terms.errors import InputError
 from .face_metal import SIDE_ATTRIBUTE, SIDE_NUMBERS, THICKNESS_ATTRIBUTE
 from .face_names import NAME_ATTRIBUTE, name_number, names_by_number
 from .inner_plates import INNER_ATTRIBUTE, INNER_NUMBERS

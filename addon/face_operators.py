@@ -6,8 +6,8 @@ import bmesh
 import bpy
 from bpy.props import FloatProperty, StringProperty
 
-from ..core.choices import PanelChoice
-from ..core.errors import InputError
+from ..core.terms.choices import PanelChoice
+from ..core.terms.errors import InputError
 from .asked import AS_ENVELOPE, LEAVE, OWN, Asked, by_choice, choosing, draw_value
 from .edited_meshes import edited_meshes, poll_selected
 from .face_choices import FACE_ATTRIBUTES, clear_faces, face_choice_of, make_face_layers, put_face_choice

@@ -7,7 +7,7 @@ import math
 import bpy
 from bpy.props import CollectionProperty, FloatProperty, IntProperty, StringProperty
 
-from ..core.choices import Band, Field
+from ..core.terms.choices import Band, Field
 from .overrides import overridable
 from .units import kept_mm, rounded, shown_length
 

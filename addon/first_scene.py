@@ -10,7 +10,7 @@ import bpy
 from bpy.props import FloatProperty, StringProperty
 from mathutils import Matrix, Vector
 
-from ..core.errors import TackwrightError
+from ..core.terms.errors import TackwrightError
 from .envelope import select_only
 from .framing import frame_place
 from .units import mm_per_unit

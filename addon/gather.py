@@ -12,11 +12,11 @@ import numpy as np
 from mathutils.bvhtree import BVHTree
 from numpy.typing import NDArray
 
-from ..core.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
-from ..core.errors import InputError
 from ..core.joined_meshes import join_inner
 from ..core.mesh import Mesh
 from ..core.panel_choices import face_kinds
+from ..core.terms.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
+from ..core.terms.errors import InputError
 from .envelope import inner_meshes_of, openings_of
 from .face_metal import SIDES
 from .field_settings import read_field

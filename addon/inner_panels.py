@@ -158,8 +158,8 @@ class TACKWRIGHT_PT_perforations(SettingsPanel, bpy.types.Panel):
 
 
 def _is_pattern(code: str) -> bool:
-    from ..core.errors import InputError
     from ..core.hole_patterns import hole_pattern  # here, so that Blender starts without loading the libraries
+    from ..core.terms.errors import InputError
 
     try:
         hole_pattern(code.strip())

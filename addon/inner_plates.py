@@ -5,7 +5,7 @@
 import bpy
 from bpy.props import EnumProperty, PointerProperty
 
-from ..core.errors import InputError
+from ..core.terms.errors import InputError
 from .edited_meshes import edited_meshes, poll_selected
 from .envelope import envelope_of, inner_meshes_of, made_plate
 from .face_marks import mark_selected

@@ -11,10 +11,10 @@ import bpy
 from mathutils import Matrix, Vector
 
 from ..core.choice_places import ChoicePlaces, find_places
-from ..core.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
 from ..core.files.read_mesh import read_mesh
 from ..core.job import Job
 from ..core.mesh import Mesh
+from ..core.terms.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
 from .add_opening import looking_as_nearest, new_opening
 from .edge_choices import write_edge_choice
 from .face_choices import write_face_choice

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
 from typing import Any
 
-from ..core.choices import Settings
+from ..core.terms.choices import Settings
 from .properties import CORNERS, METAL_SIDES, TackwrightSettings, read_settings
 from .shop_settings import write_habits
 

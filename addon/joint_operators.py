@@ -8,8 +8,8 @@ import bmesh
 import bpy
 from bpy.props import FloatProperty, IntProperty
 
-from ..core.choices import JointChoice, TabRule
-from ..core.errors import InputError
+from ..core.terms.choices import JointChoice, TabRule
+from ..core.terms.errors import InputError
 from .asked import AS_ENVELOPE, LEAVE, Asked, by_choice, choosing, draw_value
 from .edge_choices import (
     EDGE_PARTS,

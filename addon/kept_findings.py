@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import bpy
 
-from ..core.errors import TackwrightError
-from ..core.findings import Finding
 from ..core.kit import Kit
+from ..core.terms.errors import TackwrightError
+from ..core.terms.findings import Finding
 from .drawn_mesh import notes_on
 from .envelope import openings_of
 from .figures import drop_figures, keep_figures

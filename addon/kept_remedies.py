@@ -10,8 +10,8 @@ from typing import Any
 import bmesh
 import bpy
 
-from ..core.remedies import Change, ChangedField, ChangedJoints, ChangedMesh, ChangedPanels, Remedy
-from ..core.remedy_data import remedy_data, remedy_from_data
+from ..core.terms.remedies import Change, ChangedField, ChangedJoints, ChangedMesh, ChangedPanels, Remedy
+from ..core.terms.remedy_data import remedy_data, remedy_from_data
 from .finding_group import TackwrightFinding, TackwrightPlace
 from .gather import Part
 

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from typing import Any
 
 from ..core.kit import Kit
-from ..core.memo import Memo
+from ..core.terms.memo import Memo
 from .gather import Drawing
 
 __all__ = ["completed", "drafted"]

@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import bpy
 
-from ..core.errors import TackwrightError
 from ..core.kit import Kit, KitPlate
-from ..core.memo import Memo
+from ..core.terms.errors import TackwrightError
+from ..core.terms.memo import Memo
 from .background import StoppedError, Work
 from .chosen import chosen_of
 from .findings import keep_findings

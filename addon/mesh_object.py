@@ -9,10 +9,10 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.choices import JointChoice, PanelChoice
-from ..core.errors import InputError
 from ..core.files.face_names import telling
 from ..core.mesh import Mesh
+from ..core.terms.choices import JointChoice, PanelChoice
+from ..core.terms.errors import InputError
 from .drawn_mesh import drawn_mesh
 from .edge_choices import (
     CHOSEN_ATTRIBUTE,

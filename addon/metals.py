@@ -13,10 +13,10 @@ from typing import Any, Final
 
 import bpy
 
-from ..core.choices import Settings
-from ..core.errors import InputError
 from ..core.materials import MATERIALS, Material
 from ..core.own_materials import materials_csv, materials_from_text
+from ..core.terms.choices import Settings
+from ..core.terms.errors import InputError
 from .own_materials import own_materials
 
 __all__ = [

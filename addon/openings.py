@@ -13,9 +13,9 @@ import bpy
 from bpy.props import BoolProperty, EnumProperty, FloatProperty, IntProperty, PointerProperty, StringProperty
 from mathutils import Vector
 
-from ..core.choices import Bolts, MarkedOpening, OpeningShape, Purpose
-from ..core.errors import InputError, TackwrightError
 from ..core.fittings import FITTINGS, find_fitting
+from ..core.terms.choices import Bolts, MarkedOpening, OpeningShape, Purpose
+from ..core.terms.errors import InputError, TackwrightError
 from .envelope import made_plate
 from .overrides import OVERRIDABLE, overridable
 from .properties import read_own_fittings

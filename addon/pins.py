@@ -7,7 +7,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.errors import InputError
+from ..core.terms.errors import InputError
 from .edited_meshes import edited_meshes, poll_selected
 from .mesh_numbers import numbers_of
 

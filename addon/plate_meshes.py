@@ -11,9 +11,9 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core import tolerance
 from ..core.kit import KitPlate
 from ..core.outline import Circle, Hole
+from ..core.terms import tolerance
 
 __all__ = ["fill_mesh", "meshes_for"]
 

@@ -5,8 +5,8 @@
 import bpy
 from bpy.props import CollectionProperty, IntProperty, StringProperty
 
-from ..core.errors import InputError, TackwrightError
 from ..core.shops import BUILT_IN, Shop
+from ..core.terms.errors import InputError, TackwrightError
 from .metal_operators import (
     TACKWRIGHT_OT_add_material,
     TACKWRIGHT_OT_export_materials,

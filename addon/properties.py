@@ -20,8 +20,8 @@ from bpy.props import (
     StringProperty,
 )
 
-from ..core.choices import Corner, MetalSide, Settings, TabRule
 from ..core.fittings import read_fittings_csv
+from ..core.terms.choices import Corner, MetalSide, Settings, TabRule
 from .field_settings import TackwrightField
 from .finding_group import TackwrightFinding
 from .metals import choose_metal, chosen_number, metal_items, metal_number

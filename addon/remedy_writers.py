@@ -13,9 +13,9 @@ import bpy
 import numpy as np
 from mathutils import Matrix, Vector
 
-from ..core.choices import MarkedOpening
-from ..core.errors import InputError
-from ..core.remedies import (
+from ..core.terms.choices import MarkedOpening
+from ..core.terms.errors import InputError
+from ..core.terms.remedies import (
     AddedOpening,
     Change,
     ChangedField,

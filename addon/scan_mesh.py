@@ -16,8 +16,8 @@ from .drawn_mesh import drawn_mesh
 from .units import mm_per_unit
 
 if TYPE_CHECKING:
-    from ..core.progress import Progress
     from ..core.scan_index import ScanIndex
+    from ..core.terms.progress import Progress
 
 __all__ = [
     "SAMPLES", "ScanMesh", "Stamp", "corner_edges", "corner_points", "drawn_points", "drawn_stamp", "in_world_mm",

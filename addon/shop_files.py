@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ..core.errors import InputError, TackwrightError
 from ..core.files.safe_names import safe_name
 from ..core.shops import BUILT_IN, Shop, read_shop, shop_text
+from ..core.terms.errors import InputError, TackwrightError
 from .user_files import user_folder, write_whole
 
 __all__ = ["delete_shop", "find_shop", "is_built_in", "keep_shop", "own_shops", "shop_names", "shops_folder"]

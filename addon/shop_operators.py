@@ -8,8 +8,8 @@ from pathlib import Path
 import bpy
 from bpy.props import BoolProperty, StringProperty
 
-from ..core.errors import TackwrightError
 from ..core.shops import Shop, read_shop, shop_of, shop_text, with_shop
+from ..core.terms.errors import TackwrightError
 from .envelope import envelope_of, poll_settings
 from .file_operators import ReadsFile, WritesFile
 from .job_settings import unlike, write_settings

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Final
 
 import bpy
 
-from ..core.errors import InputError, TackwrightError
 from ..core.kit import Kit
+from ..core.terms.errors import InputError, TackwrightError
 from .findings import keep_findings, keep_refusal, places_in, select_places
 from .gather import Drawing, Part, read_drawing
 from .told_age import forget_told, remember

@@ -11,7 +11,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.errors import InputError
+from ..core.terms.errors import InputError
 from .background import StoppedError, Work
 from .scan_mesh import Stamp, read_scan, stamp_of
 

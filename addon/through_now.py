@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ..core.errors import InputError
+from ..core.terms.errors import InputError
 from .envelope import owner_of
 from .gather import read_drawing
 

@@ -9,7 +9,6 @@ import numpy as np
 
 from .draft import Draft, draft_plates, placement_ids
 from .envelope import Envelope
-from .findings import Finding
 from .interior import Interior
 from .joint_checks import check_joints
 from .kit import Corner, Groove, Joint, Kit, KitEnvelope, Tab
@@ -22,6 +21,7 @@ from .plate_checks import check_plates
 from .root_corners import root_corners
 from .skins import capacities, corner_voids
 from .solve import Solved
+from .terms.findings import Finding
 from .trimming import Assembly
 
 __all__ = ["assemble"]

@@ -13,13 +13,13 @@ from numpy.typing import NDArray
 
 from .cell_checks import box_sides, least_pool
 from .cells import Cell, Vent
-from .choices import MarkedOpening, Settings
 from .opening_remedies import SPARE, grown_finely
 from .outline import Circle
 from .plates import Plate, plate_shapes
 from .pools import OUTLETS, trapped_liquid
-from .remedies import AddedOpening, ChangedSetting, Remedy
 from .tabs import WEB
+from .terms.choices import MarkedOpening, Settings
+from .terms.remedies import AddedOpening, ChangedSetting, Remedy
 from .vent_holes import vent_hole
 
 __all__ = ["CellCures"]

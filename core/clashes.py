@@ -14,11 +14,11 @@ import numpy as np
 from manifold3d import Manifold
 from numpy.typing import NDArray
 
-from . import tolerance
 from .boxes import overlapping_boxes
 from .plates import Plate
 from .solids import Solids
 from .strips import parted_along_crossing
+from .terms import tolerance
 
 __all__ = ["Clash", "find_clashes", "near_pairs"]
 

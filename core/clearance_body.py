@@ -9,13 +9,13 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from .choices import Choices
 from .crossings import triangles_of
-from .errors import TackwrightError
 from .inner_faces import find_inner_faces
 from .mending import check_mesh, mend
 from .mesh import Mesh
 from .orientation import turn_outward
+from .terms.choices import Choices
+from .terms.errors import TackwrightError
 from .topology import find_mates, sides_by_edge
 
 __all__ = ["Body", "body_of_mesh", "body_of_solids"]

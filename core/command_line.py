@@ -14,14 +14,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final, get_args
 
-from .choices import Corner, MetalSide
-from .errors import ClashError, TackwrightError
 from .files.read_mesh import MESH_SUFFIXES, FileUnit, read_mesh
 from .fittings import CLEARANCE, FITTINGS
 from .job import Job, job_from_table, read_job
 from .kit import Kit
 from .materials import MATERIALS
-from .progress import Progress, progress_bar
 from .report import (
     error_data,
     findings_data,
@@ -34,7 +31,10 @@ from .report import (
     materials_text,
     refusal_text,
 )
-from .version import __version__
+from .terms.choices import Corner, MetalSide
+from .terms.errors import ClashError, TackwrightError
+from .terms.progress import Progress, progress_bar
+from .terms.version import __version__
 
 __all__ = ["main"]
 

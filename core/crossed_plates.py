@@ -9,14 +9,14 @@ from dataclasses import dataclass, replace
 
 import shapely
 
-from . import tolerance
 from .cross_slots import Crossing, cross_plates
 from .envelope import Envelope, InnerPanel, importance_key
-from .errors import InputError
 from .inner_meetings import Meetings
-from .places import place
 from .rings import cleaned
 from .tee_choices import TeeRules
+from .terms import tolerance
+from .terms.errors import InputError
+from .terms.places import place
 
 __all__ = ["Part", "cut_crossings"]
 

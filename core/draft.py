@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .choices import Choices
 from .envelope import Envelope
 from .interior import Interior
 from .kit import KitPlate, Placement
@@ -15,6 +14,7 @@ from .marks import Marked
 from .materials import Material
 from .pieces import Piece
 from .solve import Solved
+from .terms.choices import Choices
 
 __all__ = ["Draft", "draft_plates", "placement_ids"]
 

@@ -11,13 +11,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from . import tolerance
 from .envelope import DrawnHole
 from .opening_shapes import rounded_polygon
 from .outline import Circle
 from .piercing import Note, Pierced, Wanted, pierce
 from .placed_openings import PlacedOpening
 from .plates import Plate
+from .terms import tolerance
 
 __all__ = ["circle_through", "place_drawn_holes"]
 

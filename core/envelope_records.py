@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 
 from .connectivity import next_in_rows, numbered, spread
 from .envelope import DrawnHole, Edge, Envelope, Panel, Shell
-from .errors import InputError
 from .frame import Frame
 from .panel_choices import Metal
 from .panel_edges import Borders, Rings
 from .panels import Regions
 from .planes import Planes
 from .surface import Surface
+from .terms.errors import InputError
 from .topology import FREE, shell_labels
 
 __all__ = ["Drawing", "frames_of", "record_envelope"]

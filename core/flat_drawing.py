@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from . import tolerance
 from .connectivity import components, numbered
 from .flat_patches import Patches
 from .mending import mend, weld_points
@@ -20,6 +19,7 @@ from .nearest_flat import Points
 from .panels import flat_regions
 from .planes import fit_planes
 from .surface import FaceMeasures, Surface, measure
+from .terms import tolerance
 from .topology import sides_by_edge
 
 __all__ = ["FlatDrawing", "flat_drawing"]

@@ -13,7 +13,7 @@ from .face_wishes import Wish
 from .flat_conditions import Condition, rows_of
 from .flat_drawing import FlatDrawing
 from .nearest_flat import Nearest, nearest
-from .progress import Counting, uncounted
+from .terms.progress import Counting, uncounted
 
 __all__ = ["MET", "grant", "measured"]
 

@@ -12,13 +12,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from . import tolerance
 from .boxes import overlapping_boxes
-from .choices import Choices
 from .connectivity import spread
 from .envelope import InnerPanel
 from .envelope_records import Drawing, frames_of
-from .errors import InputError
 from .frame import Frame
 from .mending import broken_at_points
 from .mesh import Mesh
@@ -27,9 +24,12 @@ from .outside import inward_of_sides
 from .panel_choices import face_kinds, name_inner_panels, panel_metal
 from .panel_edges import corners_of
 from .panels import Regions, find_panels
-from .places import place
 from .planes import Planes
 from .surface import FaceMeasures, Surface, measure
+from .terms import tolerance
+from .terms.choices import Choices
+from .terms.errors import InputError
+from .terms.places import place
 from .topology import FREE, sides_by_edge
 
 __all__ = ["find_inner_panels", "record_inner_panels"]

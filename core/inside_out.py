@@ -6,8 +6,8 @@ import numpy as np
 
 from .drawing_remedies import turn_faces_over
 from .envelope import Envelope
-from .findings import Finding
-from .places import listed
+from .terms.findings import Finding
+from .terms.places import listed
 
 __all__ = ["note_inside_out"]
 

@@ -15,22 +15,16 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .choices import Choices
 from .drawn_holes import place_drawn_holes
 from .envelope import Envelope
-from .errors import InputError
-from .findings import Finding
 from .inner_plates import Inside, fit_inner_plates
 from .interior_cells import check_interior_cells
 from .limber import limber_bites
-from .memo import Remember, afresh
 from .openings import place_openings
 from .outline import Outline
 from .perforated_plates import perforate_plates
 from .placed_openings import PlacedOpening
-from .places import point_at
 from .plates import Plate, plate_shapes
-from .progress import Counting, uncounted
 from .ring_features import Step, featured
 from .rings import shared
 from .room import Room, room_of
@@ -38,6 +32,12 @@ from .solve import WHOLE, Solved
 from .tabs import WEB, web_of
 from .tee_checks import check_tees, foot_of
 from .tee_tabs import TabPlan, Tee, TeeTab, plan_tee_tabs, refuse_short, slot_contour
+from .terms.choices import Choices
+from .terms.errors import InputError
+from .terms.findings import Finding
+from .terms.memo import Remember, afresh
+from .terms.places import point_at
+from .terms.progress import Counting, uncounted
 from .trimming import Assembly, settle
 
 __all__ = ["Interior", "fit_out", "inspect_interior"]

@@ -13,9 +13,7 @@ from numpy.typing import NDArray
 from .cell_checks import check_cells
 from .cell_remedies import CellCures
 from .cells import SLIVER, Cell, Vent, find_cells
-from .choices import Settings
 from .envelope import Envelope
-from .findings import Finding
 from .inner_plates import Inside
 from .placed_openings import PlacedOpening
 from .plates import Plate
@@ -24,6 +22,8 @@ from .skins import capacities
 from .solve import Solved
 from .tee_checks import foot_of
 from .tee_tabs import TabPlan
+from .terms.choices import Settings
+from .terms.findings import Finding
 from .trimming import Assembly
 from .welded import gaps_of, slots_of, welded_plates
 

@@ -8,9 +8,9 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, TypeVar
 
-from .errors import InputError
 from .lengths import LengthUnit, format_length, parse_length
 from .materials import Material
+from .terms.errors import InputError
 
 __all__ = ["Table"]
 

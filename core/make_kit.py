@@ -4,17 +4,17 @@ assembly, fitting out, marks, kit."""
 from __future__ import annotations
 
 from .assemble import assemble
-from .choices import Choices
 from .draft import Draft
 from .interior import fit_out, inspect_interior
 from .kit import Kit
 from .marks import mark_plates
-from .memo import Memo, Remember, afresh
 from .mesh import Mesh
 from .pieces import pieces_of
-from .progress import Progress
 from .read_envelope import read_envelope
 from .solve import settle_plates, solve
+from .terms.choices import Choices
+from .terms.memo import Memo, Remember, afresh
+from .terms.progress import Progress
 
 __all__ = ["complete_kit", "draft_kit", "make_kit"]
 

@@ -8,16 +8,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from . import tolerance
 from .clashes import find_clashes, near_pairs
 from .congruence import congruence_groups
 from .drawing_frame import drawing_frame, drawn
 from .followed_runs import followed
-from .memo import Remember, afresh
 from .motions import levelled, lifted, undone
 from .outline import Outline
 from .plates import Plate, places_of
 from .solids import Solids
+from .terms import tolerance
+from .terms.memo import Remember, afresh
 
 __all__ = ["Marked", "mark_plates"]
 

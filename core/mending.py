@@ -10,15 +10,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from . import tolerance
 from .boxes import overlapping_boxes
 from .connectivity import components, rows_from_lowest, spread
 from .drawing_remedies import delete_faces
-from .errors import InputError
-from .findings import Finding
 from .mesh import Mesh
-from .places import listed, point_at
 from .surface import Surface, measure
+from .terms import tolerance
+from .terms.errors import InputError
+from .terms.findings import Finding
+from .terms.places import listed, point_at
 
 __all__ = ["Mended", "broken_at_points", "check_mesh", "mend", "weld_points"]
 

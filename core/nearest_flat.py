@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from .flat_conditions import Condition, rows_of
 from .flat_patches import Fits, Patches
 from .level_solver import Levels
-from .progress import Counting, uncounted
+from .terms.progress import Counting, uncounted
 
 __all__ = ["Nearest", "Points", "nearest"]
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
-from .choices import Settings
-from .findings import Finding
 from .interior import Interior
 from .joint_remedies import CURED, MeasuredJoint, joint_remedy
 from .solve import Solved
+from .terms.choices import Settings
+from .terms.findings import Finding
 
 __all__ = ["offer_at_joints"]
 

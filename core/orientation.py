@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 
 from .connectivity import components, numbered
 from .drawing_remedies import turn_faces_over
-from .errors import InputError
-from .findings import Finding
-from .places import listed
 from .surface import Surface, measure
+from .terms.errors import InputError
+from .terms.findings import Finding
+from .terms.places import listed
 from .topology import find_mates, first_of_pairs, rim_labels, shell_labels
 
 __all__ = ["turn_outward", "turned_over", "turns_to_agree"]

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from .choices import MetalSide
 from .envelope import Envelope
 from .inner_plates import Inside
+from .terms.choices import MetalSide
 
 __all__ = ["Piece", "pieces_of"]
 

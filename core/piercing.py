@@ -10,13 +10,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from . import tolerance
-from .findings import Finding, Level
 from .opening_remedies import find_move, move_remedy
 from .outline import Hole
 from .placed_openings import PlacedOpening
 from .plates import Plate
-from .remedies import Remedy
+from .terms import tolerance
+from .terms.findings import Finding, Level
+from .terms.remedies import Remedy
 
 __all__ = ["Note", "Pierced", "Wanted", "hole_shape", "pierce"]
 

@@ -11,14 +11,14 @@ import shapely
 from numpy.typing import NDArray
 
 from .bed_fit import fits_bed, smallest_box
-from .choices import Cutter
-from .findings import Finding
 from .fit_ways import mistakes
 from .kit import KitPlate
 from .opening_remedies import Widening
 from .outline import Circle
-from .remedies import Remedy
 from .rings import grown
+from .terms.choices import Cutter
+from .terms.findings import Finding
+from .terms.remedies import Remedy
 
 __all__ = ["check_plates"]
 

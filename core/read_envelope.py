@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .choice_checks import check_numbers
-from .choices import Choices
 from .envelope import Envelope
 from .envelope_checks import (
     check_angles,
@@ -23,8 +22,6 @@ from .envelope_checks import (
     note_size,
 )
 from .envelope_records import Drawing, record_envelope
-from .errors import InputError
-from .findings import Finding
 from .inner_faces import find_inner_faces
 from .inner_panels import find_inner_panels, record_inner_panels
 from .inside_out import note_inside_out
@@ -36,6 +33,9 @@ from .panel_edges import trace_borders
 from .panels import Regions, find_panels
 from .planes import Planes, check_warp
 from .surface import Surface
+from .terms.choices import Choices
+from .terms.errors import InputError
+from .terms.findings import Finding
 from .topology import check_rims, find_mates
 
 __all__ = ["read_envelope"]

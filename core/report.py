@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
-from .errors import TackwrightError
 from .figures import figures_of
-from .findings import Finding, Level
 from .fittings import Fitting
 from .gauges import INCH
 from .kit import Kit, Opening
 from .lengths import format_length
 from .materials import Material
-from .remedies import Remedy
-from .remedy_words import job_words
 from .said_units import GALLON
+from .terms.errors import TackwrightError
+from .terms.findings import Finding, Level
+from .terms.remedies import Remedy
+from .terms.remedy_words import job_words
 
 __all__ = [
     "GALLON", "error_data", "findings_data", "findings_text", "fitting_data", "fittings_text", "kit_data", "kit_text",

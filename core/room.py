@@ -14,12 +14,12 @@ import shapely
 from manifold3d import CrossSection, FillRule, Manifold, Mesh64, OpType, triangulate
 from numpy.typing import NDArray
 
-from . import tolerance
 from .envelope import Edge, Envelope, Panel
 from .frame import Frame
 from .motions import undone
 from .rings import shared
 from .section import crossing
+from .terms import tolerance
 
 __all__ = ["Blocked", "Room", "blocked", "panel_polygon", "prism", "room_of", "shadow", "shell_solid"]
 

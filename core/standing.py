@@ -9,19 +9,19 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from . import tolerance
 from .crossed_plates import Part
 from .envelope import Envelope, InnerPanel
-from .findings import Finding
 from .limber import Bite, sniped
 from .outline import Outline
-from .places import point_at
 from .plates import Plate
 from .ring_features import featured
 from .tabs import web_of
 from .tee_choices import TeeRules
 from .tee_tabs import Tee
 from .tees import FREE, TOUCHING, Faces, StandingRing, TeeLines, nearest_face, stand, tee_lines
+from .terms import tolerance
+from .terms.findings import Finding
+from .terms.places import point_at
 
 __all__ = ["Ground", "InnerPlate", "Stood", "stand_plate"]
 

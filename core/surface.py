@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .connectivity import next_in_rows, spread
-from .places import place
+from .terms.places import place
 
 __all__ = ["FaceMeasures", "Surface", "measure"]
 

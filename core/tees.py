@@ -10,11 +10,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from . import tolerance
 from .envelope import Envelope
 from .frame import Frame
 from .rings import cleaned, joined, less, rings_of, side_normals
 from .room import panel_polygon
+from .terms import tolerance
 
 __all__ = [
     "FREE", "TOUCHING", "Faces", "StandingRing", "TeeLines", "faces_of_plate", "joined_faces", "nearest_face", "stand",

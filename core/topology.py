@@ -7,8 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .connectivity import components
-from .errors import InputError
 from .surface import Surface
+from .terms.errors import InputError
 
 __all__ = ["FREE", "check_rims", "find_mates", "first_of_pairs", "rim_labels", "shell_labels", "sides_by_edge"]
 

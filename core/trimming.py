@@ -15,13 +15,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from . import tolerance
 from .clashes import Clash, find_clashes, near_pairs
 from .motions import undone
 from .outline import Contour, Hole, Outline
 from .plates import Plate
 from .rings import grown, opened, polygon_parts
 from .solids import Solids
+from .terms import tolerance
 
 __all__ = ["Assembly", "Trim", "settle"]
 

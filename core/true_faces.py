@@ -8,8 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from . import tolerance
-from .errors import InputError
 from .face_wishes import FaceWishes, Wish, find_shape_wishes, find_snap_wishes
 from .flat_conditions import Condition, Flat
 from .flat_drawing import FlatDrawing, flat_drawing
@@ -18,10 +16,12 @@ from .held_points import as_drawn, flat_together, nearest_held
 from .mending import check_mesh
 from .mesh import Mesh
 from .nearest_flat import Nearest, nearest
-from .places import listed, place
 from .planes import fit_planes
-from .progress import Counting, uncounted
 from .surface import Surface, measure
+from .terms import tolerance
+from .terms.errors import InputError
+from .terms.places import listed, place
+from .terms.progress import Counting, uncounted
 
 __all__ = ["TrueFaces", "Unmet", "true_faces"]
 

@@ -11,8 +11,8 @@ from drawn_meshes import box, faces_of, freehand_box, together
 from manifold3d import Manifold
 from scipy.spatial import ConvexHull
 
-from tackwright.core.choices import Choices, Settings
 from tackwright.core.mesh import Mesh
+from tackwright.core.terms.choices import Choices, Settings
 
 CORNERS = ("open", "half-open", "closed")
 SIDES = ("inside", "outside", "centred")

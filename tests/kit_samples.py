@@ -7,10 +7,10 @@ import math
 
 import numpy as np
 
-from tackwright.core.choices import Settings
-from tackwright.core.findings import Finding
 from tackwright.core.kit import Border, Corner, Groove, Joint, Kit, KitEnvelope, KitPlate, Placement, Tab
 from tackwright.core.outline import Circle, Contour, Outline
+from tackwright.core.terms.choices import Settings
+from tackwright.core.terms.findings import Finding
 
 QUARTER = math.tan(math.pi / 8)   # bulge of a quarter circle
 ROUND_HOLE = Circle(centre=(40.0, 25.0), diameter=20.0)

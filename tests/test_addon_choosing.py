@@ -38,7 +38,7 @@ def choose_edge(blender):
 
 @pytest.mark.parametrize("mode", ["OBJECT", "EDIT"])
 def test_what_is_written_on_an_edge_is_what_the_core_is_told(blender, draw_box, choose_edge, mode):
-    from tackwright.core.choices import JointChoice, TabRule
+    from tackwright.core.terms.choices import JointChoice, TabRule
 
     tank = draw_box(0.3, 0.2, 0.1)
     blender.ops.object.mode_set(mode=mode)
@@ -54,7 +54,7 @@ def test_what_is_written_on_an_edge_is_what_the_core_is_told(blender, draw_box, 
 
 
 def test_a_corner_brings_its_overlap_along_and_an_overlap_its_corner(blender, draw_box, choose_edge):
-    from tackwright.core.choices import JointChoice
+    from tackwright.core.terms.choices import JointChoice
 
     tank = draw_box(0.3, 0.2, 0.1)
     choose_edge(tank, [TOP_FRONT], JointChoice(corner="half-open", overlap=0.3))
@@ -69,7 +69,7 @@ def test_a_corner_brings_its_overlap_along_and_an_overlap_its_corner(blender, dr
 @pytest.mark.parametrize("mode", ["OBJECT", "EDIT"])
 def test_parts_of_a_choice_are_given_back(blender, draw_box, choose_edge, mode):
     from tackwright.addon.edge_choices import clear_edge_choice
-    from tackwright.core.choices import JointChoice
+    from tackwright.core.terms.choices import JointChoice
 
     tank = draw_box(0.3, 0.2, 0.1)
     blender.ops.object.mode_set(mode=mode)
@@ -80,7 +80,7 @@ def test_parts_of_a_choice_are_given_back(blender, draw_box, choose_edge, mode):
 
 
 def test_writing_leaves_shape_keys_and_everything_else_as_it_was(blender, draw_box, choose_edge):
-    from tackwright.core.choices import JointChoice
+    from tackwright.core.terms.choices import JointChoice
 
     tank = draw_box(0.3, 0.2, 0.1)
     tank.shape_key_add(name="Basis")
@@ -95,8 +95,8 @@ def test_writing_leaves_shape_keys_and_everything_else_as_it_was(blender, draw_b
 
 
 def test_a_mesh_that_is_linked_is_not_written_on(blender, draw_box, choose_edge, tmp_path):
-    from tackwright.core.choices import JointChoice
-    from tackwright.core.errors import InputError
+    from tackwright.core.terms.choices import JointChoice
+    from tackwright.core.terms.errors import InputError
 
     draw_box(0.3, 0.2, 0.1)
     path = str(tmp_path / "library.blend")
@@ -109,15 +109,15 @@ def test_a_mesh_that_is_linked_is_not_written_on(blender, draw_box, choose_edge,
 
 
 def test_edges_that_are_not_there_count_for_nothing(blender, draw_box, choose_edge):
-    from tackwright.core.choices import JointChoice
+    from tackwright.core.terms.choices import JointChoice
 
     tank = draw_box(0.3, 0.2, 0.1)
     assert choose_edge(tank, [(0, 6), (4, 99)], JointChoice(corner="open")) == 0
 
 
 def test_what_an_edge_has_no_place_for_is_refused(blender, draw_box, choose_edge):
-    from tackwright.core.choices import JointChoice
-    from tackwright.core.errors import InputError
+    from tackwright.core.terms.choices import JointChoice
+    from tackwright.core.terms.errors import InputError
 
     tank = draw_box(0.3, 0.2, 0.1)
     for choice in (JointChoice(through="top"), JointChoice(tab_on=TOP)):
@@ -131,8 +131,8 @@ def test_what_an_edge_has_no_place_for_is_refused(blender, draw_box, choose_edge
 def test_the_plate_that_runs_through_is_the_chosen_one(blender, draw_box, choose_edge):
     """Whichever of the two is chosen covers the other's end: its plate is larger by a wall's thickness."""
     from tackwright.addon.gather import read_drawing
-    from tackwright.core.choices import JointChoice
     from tackwright.core.make_kit import make_kit
+    from tackwright.core.terms.choices import JointChoice
 
     sizes = {}
     for through in (TOP, FRONT):
@@ -149,7 +149,7 @@ def test_the_plate_that_runs_through_is_the_chosen_one(blender, draw_box, choose
 
 
 def test_a_plate_that_is_not_made_now_may_be_the_one_that_runs_through(blender, draw_box, choose_edge):
-    from tackwright.core.choices import JointChoice
+    from tackwright.core.terms.choices import JointChoice
 
     tank = draw_box(0.3, 0.2, 0.1)
     choose_edge(tank, [TOP_FRONT], JointChoice(through=TOP))
@@ -178,7 +178,7 @@ def test_pieces_of_an_edge_choose_together(blender, chosen):
 @pytest.fixture
 def chosen(blender, draw_box, choose_edge):
     """A box in Edit Mode; at its upper edges, each neighbour of the next, the top and the wall take turns."""
-    from tackwright.core.choices import JointChoice
+    from tackwright.core.terms.choices import JointChoice
 
     tank = draw_box(0.3, 0.2, 0.1)
     for edge, face in (((4, 5), TOP), ((5, 6), RIGHT), ((6, 7), TOP), ((4, 7), LEFT)):
@@ -297,7 +297,7 @@ def test_a_copy_of_the_mesh_has_the_same_choices(blender, chosen, tmp_path):
 
 
 def test_joined_objects_keep_their_choices(blender, chosen, draw_box, choose_edge):
-    from tackwright.core.choices import JointChoice
+    from tackwright.core.terms.choices import JointChoice
 
     blender.ops.object.mode_set(mode="OBJECT")
     before = joints_of(blender, chosen)
@@ -455,7 +455,7 @@ def tank(draw_box):
 
 @pytest.mark.parametrize("scale", [1.0, 0.001, 0.0254])
 def test_set_joint_sets_what_is_asked_for_and_leaves_the_rest(blender, draw_box, select_edges, scale):
-    from tackwright.core.choices import JointChoice, TabRule
+    from tackwright.core.terms.choices import JointChoice, TabRule
 
     blender.context.scene.unit_settings.scale_length = scale
     tank = draw_box(0.3 / scale, 0.2 / scale, 0.1 / scale)
@@ -540,7 +540,7 @@ def selected_pairs(item):
 
 
 def test_joints_like_the_active_one_are_selected(blender, tank, select_edges, choose_edge):
-    from tackwright.core.choices import JointChoice
+    from tackwright.core.terms.choices import JointChoice
 
     choose_edge(tank, [TOP_FRONT], JointChoice(corner="closed", through=TOP))
     choose_edge(tank, [TOP_BACK], JointChoice(corner="closed", through=BACK))
@@ -571,7 +571,7 @@ def test_buttons_for_edges_say_what_they_need(blender, tank, select_edges):
 def test_the_dialog_begins_with_what_the_active_edge_has(blender, tank, select_edges, choose_edge):
     """And takes none of it until the user says so."""
     from tackwright.addon import joint_operators
-    from tackwright.core.choices import JointChoice, TabRule
+    from tackwright.core.terms.choices import JointChoice, TabRule
 
     choose_edge(tank, [TOP_FRONT], JointChoice(overlap=0.25, root_gap=2.0, tabs=TabRule(count=4)))
     select_edges(tank, [TOP_FRONT])
@@ -613,7 +613,7 @@ def test_undo_takes_a_swap_back(blender, tank, select_edges):
 
 
 def test_faces_get_a_kind_a_name_and_are_left_out(blender, tank):
-    from tackwright.core.choices import PanelChoice
+    from tackwright.core.terms.choices import PanelChoice
 
     select_faces(blender, tank, [TOP, LEFT])
     blender.ops.tackwright.set_face_metal(plate_name=" lid ", inner="WALL", left_out="LEFT_OUT", thickness=0.004)
@@ -736,7 +736,7 @@ def test_lines_tell_kinds_apart_by_their_strokes(blender, tank, choose_edge):
     import numpy as np
 
     from tackwright.addon.choice_lines import PATTERNS, choice_lines, dashes
-    from tackwright.core.choices import JointChoice, PanelChoice
+    from tackwright.core.terms.choices import JointChoice, PanelChoice
 
     assert choice_lines(tank, "mm") is None
     choose_edge(tank, [TOP_FRONT], JointChoice(corner="open", root_gap=2.0, through=TOP))
@@ -771,7 +771,7 @@ def test_edges_behind_the_viewer_are_cut_off_and_ticks_point_into_the_plate(blen
 
     from tackwright.addon.choice_lines import choice_lines
     from tackwright.addon.choice_overlay import strokes_of
-    from tackwright.core.choices import JointChoice
+    from tackwright.core.terms.choices import JointChoice
 
     choose_edge(tank, [TOP_FRONT], JointChoice(corner="closed", through=TOP))
     perspective = np.array([[1.0, 0, 0, 0], [0, 1, 0, 0], [0, 0, 0, 0], [0, 0, -1, 1]])
@@ -787,7 +787,7 @@ def test_edges_behind_the_viewer_are_cut_off_and_ticks_point_into_the_plate(blen
 
 def test_what_is_drawn_is_read_anew_only_after_a_change(blender, tank, choose_edge, monkeypatch):
     from tackwright.addon import choice_overlay
-    from tackwright.core.choices import JointChoice
+    from tackwright.core.terms.choices import JointChoice
 
     choose_edge(tank, [TOP_FRONT], JointChoice(corner="open"))
     blender.context.view_layer.update()

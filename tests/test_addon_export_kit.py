@@ -92,7 +92,7 @@ def test_a_kit_that_is_there_is_replaced_only_when_told(draw_box, export, tmp_pa
 
 def test_a_kit_that_cannot_be_built_is_written_only_even_so(draw_box, export, tmp_path, monkeypatch):
     from tackwright.core import make_kit
-    from tackwright.core.findings import Finding
+    from tackwright.core.terms.findings import Finding
 
     solved = make_kit.make_kit
     clash = Finding(rule="clash", level="error", message="P01-1 stands in P02-1 by 12 mm3")

@@ -14,7 +14,7 @@ def set_metal(blender):
 @pytest.mark.parametrize("scale", [1.0, 0.001, 0.0254])
 def test_selected_faces_get_thickness_and_side(blender, draw_box, set_metal, scale):
     from tackwright.addon.gather import read_drawing
-    from tackwright.core.choices import PanelChoice
+    from tackwright.core.terms.choices import PanelChoice
 
     blender.context.scene.unit_settings.scale_length = scale
     tank = draw_box(0.3 / scale, 0.2 / scale, 0.1 / scale)

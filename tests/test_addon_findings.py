@@ -167,7 +167,7 @@ def test_the_chosen_finding_stays_chosen_when_the_list_is_made_anew(blender, qui
 def test_when_the_chosen_finding_is_gone_the_next_of_its_kind_is(blender, quiet_box):
     from tackwright.addon import kept_findings
     from tackwright.addon.solve import alone
-    from tackwright.core.errors import InputError
+    from tackwright.core.terms.errors import InputError
 
     faults = [InputError(f"fault {n}", faces=[n]) for n in range(3)]
     kept_findings.keep_refusal(quiet_box, InputError.several(faults), (alone(quiet_box),))
@@ -638,8 +638,8 @@ def test_what_is_kept_of_a_remedy_gives_the_same_changes_again(blender, quiet_bo
     from tackwright.addon.gather import read_drawing
     from tackwright.addon.kept_findings import places_in
     from tackwright.addon.kept_remedies import placed_changes, remedy_as_kept
-    from tackwright.core.choices import JointChoice, PanelChoice, TabRule
-    from tackwright.core.remedies import ChangedJoints, ChangedPanels, ChangedSetting, Remedy
+    from tackwright.core.terms.choices import JointChoice, PanelChoice, TabRule
+    from tackwright.core.terms.remedies import ChangedJoints, ChangedPanels, ChangedSetting, Remedy
 
     changes = (
         ChangedJoints(edges=((0, 1), (4, 5)), choice=JointChoice(overlap=0.0, tabs=TabRule(on=False))),

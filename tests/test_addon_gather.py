@@ -131,7 +131,7 @@ def test_in_edit_mode_selection_follows_a_mirror_modifier(blender, read, draw_bo
 
 
 def test_nothing_selected_is_refused(blender, read, draw_box):
-    from tackwright.core.errors import InputError
+    from tackwright.core.terms.errors import InputError
 
     item = draw_box(1, 1, 1)
     blender.ops.object.mode_set(mode="EDIT")
@@ -141,14 +141,14 @@ def test_nothing_selected_is_refused(blender, read, draw_box):
 
 
 def test_a_mesh_without_faces_is_refused(read, draw):
-    from tackwright.core.errors import InputError
+    from tackwright.core.terms.errors import InputError
 
     with pytest.raises(InputError, match="tank has no faces"):
         read(draw([(0, 0, 0), (1, 0, 0)], []))
 
 
 def test_face_and_edge_attributes_are_choices_and_zero_chooses_nothing(read, draw_box):
-    from tackwright.core.choices import JointChoice, PanelChoice, TabRule
+    from tackwright.core.terms.choices import JointChoice, PanelChoice, TabRule
 
     item = draw_box(1, 1, 1)
     for name, kind, domain, values in [

@@ -151,7 +151,7 @@ def test_with_an_opening_active_another_is_added_to_the_same_envelope(blender, d
 
 
 def test_an_untouched_opening_is_round_and_square_to_the_nearest_plate(draw_box, add, gathered):
-    from tackwright.core.choices import MarkedOpening
+    from tackwright.core.terms.choices import MarkedOpening
 
     tank = draw_box(0.3, 0.2, 0.1)
     add(tank, (0.1, 0.1, 0.1))
@@ -198,7 +198,7 @@ def test_a_fitting_gives_the_size(draw_box, add, gathered):
 
 
 def test_bolts_go_round_an_opening_from_the_empties_own_x(draw_box, add, gathered):
-    from tackwright.core.choices import Bolts
+    from tackwright.core.terms.choices import Bolts
 
     tank = draw_box(0.3, 0.2, 0.1)
     marked = add(tank, (0.1, 0.1, 0.1)).tackwright_opening
@@ -211,7 +211,7 @@ def test_bolts_go_round_an_opening_from_the_empties_own_x(draw_box, add, gathere
 
 def test_own_fittings_are_read_from_the_file(blender, draw_box, tmp_path):
     from tackwright.addon.gather import read_drawing
-    from tackwright.core.errors import InputError
+    from tackwright.core.terms.errors import InputError
 
     (tmp_path / "own.csv").write_text("name,hole\nmy bung,31mm\n", encoding="utf-8")
     tank = draw_box(0.3, 0.2, 0.1)

@@ -82,7 +82,7 @@ def test_a_removed_perforation_leaves_no_face_and_its_number_is_not_dealt_out_ag
 
 
 def test_patterns_are_added_and_removed_but_for_the_last(blender, draw_box, gathered):
-    from tackwright.core.choices import Band, Field
+    from tackwright.core.terms.choices import Band, Field
 
     tank = draw_box(0.3, 0.2, 0.1)
     perforate(blender, tank, [1], code="R10T15")
@@ -100,7 +100,7 @@ def test_patterns_are_added_and_removed_but_for_the_last(blender, draw_box, gath
 
 
 def test_an_untouched_perforation_leaves_margin_and_depth_to_the_core(blender, draw_box, gathered):
-    from tackwright.core.choices import Band, Field
+    from tackwright.core.terms.choices import Band, Field
 
     tank = draw_box(0.3, 0.2, 0.1)
     perforate(blender, tank, [1])
@@ -214,7 +214,7 @@ def test_faces_that_are_left_out_carry_no_perforation(blender, draw_box, gathere
 
 def test_a_perforation_round_other_faces_is_refused_by_name(blender, draw):
     from tackwright.addon.gather import read_drawing
-    from tackwright.core.errors import InputError
+    from tackwright.core.terms.errors import InputError
 
     points = [(0.1 * i, 0.1 * j, 0) for j in range(4) for i in range(4)]
     faces = [(4 * j + i, 4 * j + i + 1, 4 * j + i + 5, 4 * j + i + 4) for j in range(3) for i in range(3)]

@@ -16,7 +16,7 @@ def read(item):
 
 
 def test_an_untouched_object_has_the_defaults_of_the_core(draw_box):
-    from tackwright.core.choices import Settings, TabRule
+    from tackwright.core.terms.choices import Settings, TabRule
 
     assert read(draw_box(1, 1, 1)) == Settings(tabs=TabRule(on=True))
 

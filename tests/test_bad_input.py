@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from drawn_meshes import THIN, box, extruded, faces_of, together, without
 
-from tackwright.core.choices import Choices, PanelChoice, Settings
-from tackwright.core.errors import InputError
 from tackwright.core.mesh import Mesh
 from tackwright.core.read_envelope import read_envelope
+from tackwright.core.terms.choices import Choices, PanelChoice, Settings
+from tackwright.core.terms.errors import InputError
 
 
 def refused(mesh: Mesh, match: str, choices: Choices = THIN) -> InputError:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from drawn_meshes import box, faces_of
 
 from tackwright.core.choice_places import find_places
-from tackwright.core.choices import Choices, PanelChoice
 from tackwright.core.mesh import Mesh
+from tackwright.core.terms.choices import Choices, PanelChoice
 
 
 def test_a_box_without_names_has_six_panels_and_twelve_joints():

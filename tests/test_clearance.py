@@ -12,9 +12,9 @@ from scipy.spatial.transform import Rotation
 
 from tackwright.core.clearance import clearance
 from tackwright.core.clearance_body import body_of_mesh, body_of_solids
-from tackwright.core.errors import InputError
 from tackwright.core.mesh import Mesh
 from tackwright.core.scan_index import index_scan
+from tackwright.core.terms.errors import InputError
 from tackwright.core.triangle_distance import nearest_on_triangles, triangle_distances
 
 SIZE = np.array([200.0, 150.0, 120.0])

@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 
 from tackwright.core.command_line import main
-from tackwright.core.errors import ClashError, InputError
-from tackwright.core.findings import Finding
 from tackwright.core.kit import Joint, Kit, KitEnvelope, KitPlate, Placement
 from tackwright.core.outline import Contour, Outline
-from tackwright.core.progress import progress_bar
+from tackwright.core.terms.errors import ClashError, InputError
+from tackwright.core.terms.findings import Finding
+from tackwright.core.terms.progress import progress_bar
 
 BOX = [(x * 300.0, y * 200.0, z * 150.0) for z in (0, 1) for x, y in ((0, 0), (1, 0), (1, 1), (0, 1))]
 BOX_FACES = {"bottom": (0, 3, 2, 1), "top": (4, 5, 6, 7), "front": (0, 1, 5, 4), "right": (1, 2, 6, 5),

@@ -14,11 +14,11 @@ from scipy.spatial import ConvexHull, HalfspaceIntersection
 from strategies import numbers
 from test_blocks import blocks
 
-from tackwright.core.choices import Choices, Settings, TabRule
-from tackwright.core.errors import InputError
 from tackwright.core.files.kit_json import kit_json
 from tackwright.core.make_kit import make_kit
 from tackwright.core.mesh import Mesh
+from tackwright.core.terms.choices import Choices, Settings, TabRule
+from tackwright.core.terms.errors import InputError
 
 TOGETHER = 2.0
 """Over the thickness: lines that end so near to a point meet there (stated in core/root_corners.py; own number)."""

@@ -8,8 +8,8 @@ import pytest
 from baffled import QUIET, along, boxed, inner_of, rules, shelf, upright
 from judges import placed_solids, worst_overlap
 
-from tackwright.core.choices import TabRule
-from tackwright.core.errors import InputError
+from tackwright.core.terms.choices import TabRule
+from tackwright.core.terms.errors import InputError
 
 BARE = dataclasses.replace(QUIET, tabs=TabRule(on=False), fit_gap=0.2)
 

@@ -17,13 +17,13 @@ from judges import placed_solids, worst_overlap
 from manifold3d import Manifold
 from strategies import envelopes
 
-from tackwright.core.choices import Choices, Settings
-from tackwright.core.errors import InputError
 from tackwright.core.files.kit_folder import kit_files
 from tackwright.core.followed_runs import followed, shortest_run
 from tackwright.core.make_kit import make_kit
 from tackwright.core.mesh import Mesh
 from tackwright.core.outline import Circle, Contour, Outline
+from tackwright.core.terms.choices import Choices, Settings
+from tackwright.core.terms.errors import InputError
 
 
 def files_of(mesh, choices):

@@ -75,7 +75,7 @@ def test_the_manifest_lists_the_wheels_and_the_tracked_one_does_not(packed, whee
 
 
 def test_the_manifest_and_the_core_say_the_same_version():
-    from tackwright.core.version import __version__
+    from tackwright.core.terms.version import __version__
 
     assert tomllib.loads((ROOT / "blender_manifest.toml").read_text())["version"] == __version__
 

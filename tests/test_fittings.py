@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from tackwright.core.errors import InputError
 from tackwright.core.fittings import CLEARANCE, FITTINGS, find_fitting, read_fittings_csv
+from tackwright.core.terms.errors import InputError
 
 B36_10 = "ASME B36.10 / B1.20.1, outside of pipe, inches; read in several printed tables"
 B16_11 = "ASME B16.11, class 3000 threaded couplings, outside, mm; read in a maker's reprint"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from tackwright.core.errors import InputError
 from tackwright.core.gauges import GAUGE_TABLES, gauge_table, gauge_thickness
+from tackwright.core.terms.errors import InputError
 
 
 @pytest.mark.parametrize(

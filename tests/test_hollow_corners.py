@@ -10,9 +10,9 @@ from baffled import QUIET, along, boxed, inner_of, rules, shelf, tees, upright, 
 from drawn_meshes import box, extruded, without
 from judges import worst_overlap
 
-from tackwright.core.choices import JointChoice, MarkedOpening, PanelChoice, TabRule
-from tackwright.core.errors import InputError
 from tackwright.core.make_kit import make_kit
+from tackwright.core.terms.choices import JointChoice, MarkedOpening, PanelChoice, TabRule
+from tackwright.core.terms.errors import InputError
 
 OPEN = dataclasses.replace(QUIET, sealed=False)
 ELL = [(0, 0), (300, 0), (300, 120), (160, 120), (160, 260), (0, 260)]

@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 from manifold3d import CrossSection, Manifold
 from strategies import convex_envelopes, directions, numbers
 
-from tackwright.core.choices import Choices, PanelChoice, Settings
-from tackwright.core.errors import InputError
 from tackwright.core.inner_faces import find_inner_faces
 from tackwright.core.mending import mend
 from tackwright.core.mesh import Mesh
 from tackwright.core.read_envelope import read_envelope
+from tackwright.core.terms.choices import Choices, PanelChoice, Settings
+from tackwright.core.terms.errors import InputError
 
 # A box 300 x 200 x 100 with a middle section at x = 150: its points 8 to 11, walls split there or not.
 SECTION = [(150, 0, 0), (150, 0, 100), (150, 200, 0), (150, 200, 100)]

@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from strategies import moved, rigid_motions
 
-from tackwright.core.choices import Choices, PanelChoice, Settings
-from tackwright.core.errors import InputError
 from tackwright.core.mesh import Mesh
 from tackwright.core.read_envelope import read_envelope
+from tackwright.core.terms.choices import Choices, PanelChoice, Settings
+from tackwright.core.terms.errors import InputError
 
 CROSS = [(x, y, z) for z in (20, 80) for x, y in ((150, 100), (50, 100), (250, 100), (150, 40), (150, 160))]
 ARMS = [(0, i, i + 5, 5) for i in range(1, 5)]

@@ -10,12 +10,12 @@ from baffled import QUIET, boxed, inner_of, rules, shelf, upright, with_inner
 from drawn_meshes import box, box_with_hole
 from judges import placed_solids
 
-from tackwright.core.choices import Band, Choices, Field, MarkedOpening, PanelChoice, Settings
-from tackwright.core.errors import InputError
 from tackwright.core.files.kit_json import kit_json
 from tackwright.core.make_kit import make_kit
 from tackwright.core.mesh import Mesh
 from tackwright.core.outline import Circle
+from tackwright.core.terms.choices import Band, Choices, Field, MarkedOpening, PanelChoice, Settings
+from tackwright.core.terms.errors import InputError
 
 OPEN = dataclasses.replace(QUIET, sealed=False)
 FILL = MarkedOpening(name="fill", at=(30.0, 100.0, 150.0), size=(40.0,))

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from tackwright.core.choices import (
+from tackwright.core.job import job_from_table, read_job
+from tackwright.core.terms.choices import (
     Band,
     Bolts,
     Field,
@@ -16,8 +17,7 @@ from tackwright.core.choices import (
     Settings,
     TabRule,
 )
-from tackwright.core.errors import InputError
-from tackwright.core.job import job_from_table, read_job
+from tackwright.core.terms.errors import InputError
 
 WHOLE = """
 name = "header tank"

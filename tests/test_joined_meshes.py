@@ -3,10 +3,10 @@
 import pytest
 from drawn_meshes import box, faces_of, together, without
 
-from tackwright.core.choices import Choices, PanelChoice, Settings
 from tackwright.core.joined_meshes import join_inner
 from tackwright.core.mesh import Mesh
 from tackwright.core.read_envelope import read_envelope
+from tackwright.core.terms.choices import Choices, PanelChoice, Settings
 
 CHOICES = Choices(settings=Settings(thickness=1.0), panels={"front": PanelChoice(thickness=2.0)},
                   faces={0: PanelChoice(thickness=3.0)})

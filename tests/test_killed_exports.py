@@ -14,9 +14,9 @@ from pathlib import Path
 import pytest
 from kit_samples import corner_kit
 
-from tackwright.core.errors import ExportError
 from tackwright.core.files import working_folder
 from tackwright.core.files.kit_folder import write_kit
+from tackwright.core.terms.errors import ExportError
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="the exports are forked, so that each dies at once")
 

@@ -14,10 +14,10 @@ import pytest
 import shapely
 from kit_samples import corner_kit
 
-from tackwright.core.errors import ExportError
 from tackwright.core.files import kit_folder
 from tackwright.core.files.kit_folder import write_kit
 from tackwright.core.outline import Contour
+from tackwright.core.terms.errors import ExportError
 
 FILES = [
     "assembly.glb", "cut_list.csv", "kit.json", "plates/P01_lid.dxf", "plates/P02_left_side_O.dxf", "weld_list.csv",

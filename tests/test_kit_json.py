@@ -16,10 +16,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from kit_samples import LID_AREA, UPRIGHT, corner_kit
 
-from tackwright.core.choices import Band, Bolts, Field, MarkedOpening
 from tackwright.core.files.kit_folder import kit_files
 from tackwright.core.files.kit_json import kit_json
-from tackwright.core.version import __version__
+from tackwright.core.terms.choices import Band, Bolts, Field, MarkedOpening
+from tackwright.core.terms.version import __version__
 
 
 def load(kit):

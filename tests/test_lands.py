@@ -14,10 +14,10 @@ from ezdxf import path
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from tackwright.core.choices import MarkedOpening, TabRule
-from tackwright.core.errors import InputError
 from tackwright.core.files.kit_folder import kit_files
 from tackwright.core.make_kit import make_kit
+from tackwright.core.terms.choices import MarkedOpening, TabRule
+from tackwright.core.terms.errors import InputError
 
 SIZE = (300.0, 240.0, 200.0)
 

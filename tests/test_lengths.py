@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tackwright.core.errors import InputError
 from tackwright.core.lengths import format_length, parse_length
 from tackwright.core.materials import find_material
+from tackwright.core.terms.errors import InputError
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ import pytest
 from baffled import QUIET, boxed, inner_of, rules, shelf, upright
 from judges import worst_overlap
 
-from tackwright.core.choices import MarkedOpening, TabRule
+from tackwright.core.terms.choices import MarkedOpening, TabRule
 
 BARE = dataclasses.replace(QUIET, tabs=TabRule(on=False))
 DRAIN = MarkedOpening(name="drain", at=(20.0, 100.0, 0.0), size=(20.0,), purpose="drain")

@@ -11,11 +11,11 @@ from baffled import random_baffled
 
 from tackwright.core import interior, make_kit
 from tackwright.core.draft import draft_plates
-from tackwright.core.errors import InputError
 from tackwright.core.files.kit_json import kit_json
 from tackwright.core.files.read_mesh import read_mesh
 from tackwright.core.job import read_job
-from tackwright.core.memo import Memo
+from tackwright.core.terms.errors import InputError
+from tackwright.core.terms.memo import Memo
 
 DEMOS = Path(__file__).resolve().parents[1] / "demo_scenes"
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from tackwright.core.choices import Settings
-from tackwright.core.errors import InputError
 from tackwright.core.materials import MATERIALS, find_material
+from tackwright.core.terms.choices import Settings
+from tackwright.core.terms.errors import InputError
 
 
 @pytest.mark.parametrize(

@@ -6,10 +6,10 @@ from drawn_meshes import THIN, box, extruded, faces_of, freehand_box, geodesic_s
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tackwright.core import tolerance
-from tackwright.core.choices import Choices, PanelChoice
 from tackwright.core.mesh import Mesh
 from tackwright.core.read_envelope import read_envelope
+from tackwright.core.terms import tolerance
+from tackwright.core.terms.choices import Choices, PanelChoice
 
 
 def rules(envelope):

@@ -22,11 +22,11 @@ from outline_shapes import drilled_stars, mirrored, piece, restarted
 from shapely import affinity
 from strategies import numbers, plane_motions
 
-from tackwright.core.choices import Choices, MarkedOpening, PanelChoice, Settings
 from tackwright.core.files.kit_folder import write_kit
 from tackwright.core.fit_ways import Ways, ways_to_fit, wrong_ways
 from tackwright.core.make_kit import make_kit
 from tackwright.core.outline import Circle
+from tackwright.core.terms.choices import Choices, MarkedOpening, PanelChoice, Settings
 
 RULE = "fits_more_than_one_way"
 GAP = 0.1

@@ -17,12 +17,12 @@ from open_sheets import FAR, FINE, LONG, MIDDLE, Sheet, cut_outlines, cut_plate,
 from scipy.spatial import cKDTree
 from solid_rooms import block
 
-from tackwright.core.choices import Choices, PanelChoice, Settings
-from tackwright.core.errors import InputError
 from tackwright.core.make_kit import make_kit
 from tackwright.core.mesh import Mesh
-from tackwright.core.remedies import ChangedMesh, ChangedPanels, apply
 from tackwright.core.report import refusal_text
+from tackwright.core.terms.choices import Choices, PanelChoice, Settings
+from tackwright.core.terms.errors import InputError
+from tackwright.core.terms.remedies import ChangedMesh, ChangedPanels, apply
 
 
 def tees(kit):

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 import shapely
 
-from tackwright.core.choices import Bolts
 from tackwright.core.opening_shapes import bolt_holes, opening_shape, rectangle, rounded_polygon, slot
 from tackwright.core.outline import Circle, Contour
+from tackwright.core.terms.choices import Bolts
 
 
 def judged(hole):

@@ -10,11 +10,11 @@ import pytest
 import shapely
 from plates_data import FRONT, sheet
 
-from tackwright.core.choices import Bolts, MarkedOpening
-from tackwright.core.errors import InputError
 from tackwright.core.openings import NEAR, place_openings
 from tackwright.core.outline import Circle, Contour, HoleField
 from tackwright.core.plates import plate_shapes
+from tackwright.core.terms.choices import Bolts, MarkedOpening
+from tackwright.core.terms.errors import InputError
 
 ORIGIN = np.array([1000.0, 0.0, 0.0])           # the marks are in the drawing's frame, the plates 1 m from it
 NAMES = {"lid": [0], "front": [1], "sides": [0, 1]}

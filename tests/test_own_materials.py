@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from tackwright.core.choices import Choices, Settings
-from tackwright.core.errors import InputError
 from tackwright.core.job import job_from_table, read_job
 from tackwright.core.lengths import parse_length
 from tackwright.core.make_kit import make_kit
 from tackwright.core.materials import MATERIALS, find_material
 from tackwright.core.mesh import Mesh
 from tackwright.core.own_materials import materials_csv, own_material, read_materials_csv
+from tackwright.core.terms.choices import Choices, Settings
+from tackwright.core.terms.errors import InputError
 
 # density of copper 8960 and of titanium 4506 kg/m3: CRC Handbook of Chemistry and Physics, from memory
 COPPER = own_material(name="copper C110", family="other", density=8960.0, filler="ERCu", source="CRC Handbook")

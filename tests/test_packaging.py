@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 import tackwright.core
-from tackwright.core.version import __version__
+from tackwright.core.terms.version import __version__
 
 ROOT = Path(tackwright.core.__path__[0]).parent
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
@@ -47,7 +47,7 @@ def test_every_data_file_is_packed(part, known):
 
 
 def test_there_is_one_version():
-    assert PROJECT["tool"]["setuptools"]["dynamic"]["version"] == {"attr": "tackwright.core.version.__version__"}
+    assert PROJECT["tool"]["setuptools"]["dynamic"]["version"] == {"attr": "tackwright.core.terms.version.__version__"}
     assert MANIFEST["version"] == __version__
     assert metadata.version("tackwright") == __version__
 

@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial import ConvexHull
 
-from tackwright.core.choices import Choices, PanelChoice, Settings
 from tackwright.core.mesh import Mesh
 from tackwright.core.read_envelope import read_envelope
+from tackwright.core.terms.choices import Choices, PanelChoice, Settings
 
 G = (1 + math.sqrt(5)) / 2
 SIGNS = [(a, b) for a in (-1, 1) for b in (-1, 1)]

@@ -21,7 +21,6 @@ from kit_samples import border, plate
 from outline_shapes import motion, piece
 from strategies import numbers, plane_motions, star_polygons
 
-from tackwright.core.choices import Band, Settings
 from tackwright.core.congruence import congruence_groups
 from tackwright.core.drawing_frame import drawing_frame
 from tackwright.core.files.assembly_glb import assembly_glb
@@ -33,6 +32,7 @@ from tackwright.core.outline import Circle, HoleField
 from tackwright.core.perforation_bands import fill_bands
 from tackwright.core.plate_checks import check_plates
 from tackwright.core.solids import plate_mesh
+from tackwright.core.terms.choices import Band, Settings
 
 CODES = ["R5T8", "C5U8", "H6T8", "LR4x15Z8x19", "LC4x15U8x19", "LR4x12 random 15"]
 BOX = [(0, 0), (220, 0), (220, 130), (0, 130)]

@@ -12,12 +12,12 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from strategies import numbers, rigid_motions, star_polygons
 
-from tackwright.core.choices import Band, Field
-from tackwright.core.errors import InputError
 from tackwright.core.frame import Frame
 from tackwright.core.outline import Circle, Contour, Outline
 from tackwright.core.perforated_plates import MARGIN, perforate_plates
 from tackwright.core.plates import Plate
+from tackwright.core.terms.choices import Band, Field
+from tackwright.core.terms.errors import InputError
 
 PORT = Circle(centre=(300.0, 80.0), diameter=60.0)
 CORNERS = [(0, 0), (400, 0), (400, 180), (300, 300), (0, 300)]

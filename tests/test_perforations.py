@@ -12,11 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from strategies import numbers, star_polygons
 
-from tackwright.core.choices import Band
-from tackwright.core.errors import InputError
 from tackwright.core.hole_patterns import hole_pattern
 from tackwright.core.perforation_bands import fill_bands
 from tackwright.core.perforations import perforate
+from tackwright.core.terms.choices import Band
+from tackwright.core.terms.errors import InputError
 
 CODES = ["R5T8", "R6U9", "R4M7", "C5U8", "C5Z8", "H6T7.5", "LR5x20Z9x24", "LR4x15U9x20", "LC5x12Z9x16",
          "LR4x12 random 15", "LC4x10 random 12"]

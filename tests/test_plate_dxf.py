@@ -20,10 +20,10 @@ from hypothesis import strategies as st
 from kit_samples import LID, LID_AREA, SIDE_AREA, SLOT, corner_kit, plate, straight
 
 from tackwright.core.choice_checks import check_numbers
-from tackwright.core.choices import Choices, Settings
-from tackwright.core.errors import InputError
 from tackwright.core.files.plate_dxf import plate_dxf, plate_files
 from tackwright.core.outline import Circle, Contour, Outline
+from tackwright.core.terms.choices import Choices, Settings
+from tackwright.core.terms.errors import InputError
 
 MM, INCH = Settings(), Settings(dxf_units="in")
 LID_PLATE, SIDE_PLATE = corner_kit().plates

@@ -8,11 +8,11 @@ from hypothesis import strategies as st
 from judges import mesh_volume, offset_volume, worst_overlap
 from strategies import convex_envelopes, envelopes, moved, rigid_motions
 
-from tackwright.core.choices import Choices, JointChoice, PanelChoice, Settings
-from tackwright.core.errors import InputError
 from tackwright.core.make_kit import make_kit
 from tackwright.core.mesh import Mesh
 from tackwright.core.read_envelope import read_envelope
+from tackwright.core.terms.choices import Choices, JointChoice, PanelChoice, Settings
+from tackwright.core.terms.errors import InputError
 
 CORNERS = st.sampled_from(["open", "half-open", "closed"])
 SIDES = st.sampled_from(["outside", "inside", "centred"])

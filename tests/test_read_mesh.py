@@ -12,8 +12,8 @@ import plyfile
 import pytest
 import trimesh
 
-from tackwright.core.errors import InputError
 from tackwright.core.files.read_mesh import read_mesh
+from tackwright.core.terms.errors import InputError
 
 # An L-shaped prism with a concave top and bottom, 30 x 20 x 10, the notch 20 x 10: 30*20*10 - 20*10*10 = 4000.
 L_PLAN = [(0, 0), (30, 0), (30, 10), (10, 10), (10, 20), (0, 20)]

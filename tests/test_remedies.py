@@ -15,7 +15,10 @@ from strategies import prism
 from test_joint_checks import wedge
 
 from tackwright.core import joint_remedies
-from tackwright.core.choices import (
+from tackwright.core.make_kit import make_kit
+from tackwright.core.mesh import Mesh
+from tackwright.core.report import findings_text
+from tackwright.core.terms.choices import (
     Band,
     Bolts,
     Choices,
@@ -27,10 +30,8 @@ from tackwright.core.choices import (
     Settings,
     TabRule,
 )
-from tackwright.core.errors import InputError
-from tackwright.core.make_kit import make_kit
-from tackwright.core.mesh import Mesh
-from tackwright.core.remedies import (
+from tackwright.core.terms.errors import InputError
+from tackwright.core.terms.remedies import (
     AddedOpening,
     ChangedJoints,
     ChangedMesh,
@@ -41,8 +42,7 @@ from tackwright.core.remedies import (
     merged_joint,
     merged_panel,
 )
-from tackwright.core.remedy_data import remedy_data, remedy_from_data
-from tackwright.core.report import findings_text
+from tackwright.core.terms.remedy_data import remedy_data, remedy_from_data
 
 QUIET = Settings(sealed=True)
 L_SHAPE = np.array([[0, 0], [300, 0], [300, 100], [120, 100], [120, 260], [0, 260]], dtype=float)

@@ -123,9 +123,9 @@ def test_what_the_checks_say_of_the_demo_tank_is_all_said_in_inches():
 
 
 def test_a_fitting_keeps_its_name():
-    from tackwright.core.choices import MarkedOpening
     from tackwright.core.fittings import find_fitting
     from tackwright.core.openings import _fitting_note
+    from tackwright.core.terms.choices import MarkedOpening
 
     fitting = find_fitting("my 40 mm bung", {"my 40 mm bung": 41.0})
     note = _fitting_note(MarkedOpening(name="fill", at=(0, 0, 0)), fitting)

@@ -13,13 +13,13 @@ from test_own_materials import box
 from test_plate_checks import ODD, plate
 
 from tackwright.core.bed_fit import fits_bed, smallest_box
-from tackwright.core.choices import Choices, Cutter, Settings, TabRule
-from tackwright.core.errors import InputError
 from tackwright.core.job import job_from_table, read_job
 from tackwright.core.make_kit import make_kit
 from tackwright.core.outline import Circle
 from tackwright.core.plate_checks import check_plates
 from tackwright.core.shops import BUILT_IN, Shop, read_shop, shop_of, shop_table, shop_text, with_shop
+from tackwright.core.terms.choices import Choices, Cutter, Settings, TabRule
+from tackwright.core.terms.errors import InputError
 
 FULL = Shop(
     name='Jo\'s "yard" \\ 2\n', about="Überhaupt: ±", corner="half-open",

@@ -13,10 +13,10 @@ from drawn_meshes import box
 from judges import placed_solids
 from voxel_spaces import spaces
 
-from tackwright.core.choices import MarkedOpening, PanelChoice, Settings
-from tackwright.core.errors import InputError
 from tackwright.core.files.kit_folder import write_kit
 from tackwright.core.make_kit import make_kit
+from tackwright.core.terms.choices import MarkedOpening, PanelChoice, Settings
+from tackwright.core.terms.errors import InputError
 
 SIZE = (300.0, 240.0, 200.0)
 SEALED = re.compile(r"A closed space of ([\d.]+ m?L)")

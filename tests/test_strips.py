@@ -6,14 +6,15 @@ import numpy as np
 import pytest
 from baffled import random_baffled
 
-from tackwright.core import clashes, tolerance
-from tackwright.core.errors import InputError
+from tackwright.core import clashes
 from tackwright.core.frame import Frame
 from tackwright.core.make_kit import draft_kit
 from tackwright.core.outline import Contour, Outline
 from tackwright.core.plates import Plate
 from tackwright.core.solids import Solids
 from tackwright.core.strips import parted_along_crossing
+from tackwright.core.terms import tolerance
+from tackwright.core.terms.errors import InputError
 
 
 def plate(ring, axes=((1, 0, 0), (0, 1, 0), (0, 0, 1)), origin=(0, 0, 0), thickness=3.0, holes=(), low=0.0):

@@ -11,10 +11,10 @@ from judges import placed_solids, worst_overlap
 from manifold3d import Manifold
 from strategies import angle_wedges, prism
 
-from tackwright.core.choices import Choices, JointChoice, PanelChoice, Settings, TabRule
 from tackwright.core.fit_ways import ways_to_fit
 from tackwright.core.make_kit import make_kit
 from tackwright.core.mesh import Mesh
+from tackwright.core.terms.choices import Choices, JointChoice, PanelChoice, Settings, TabRule
 
 BOX = [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0), (0, 0, 1), (1, 0, 1), (1, 1, 1), (0, 1, 1)]
 FACES = [(0, 3, 2, 1), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7)]

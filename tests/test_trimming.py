@@ -11,15 +11,15 @@ from manifold3d import Manifold, OpType
 from solids_data import solid
 from strategies import rigid_motions, star_polygons
 
-from tackwright.core.choices import Choices, PanelChoice, Settings
 from tackwright.core.clashes import find_clashes, near_pairs
-from tackwright.core.errors import InputError
 from tackwright.core.frame import Frame
 from tackwright.core.make_kit import make_kit
 from tackwright.core.mesh import Mesh
 from tackwright.core.outline import Contour, Outline
 from tackwright.core.plates import Plate
 from tackwright.core.solids import Solids
+from tackwright.core.terms.choices import Choices, PanelChoice, Settings
+from tackwright.core.terms.errors import InputError
 from tackwright.core.trimming import settle
 
 

@@ -16,10 +16,10 @@ from kit_samples import corner_kit, plate, straight, turned
 from strategies import convex_envelopes, prism, rigid_motions
 from test_demo_tank import made
 
-from tackwright.core.choices import Choices, Settings
 from tackwright.core.kit import Kit, Placement
 from tackwright.core.make_kit import make_kit
-from tackwright.core.tolerance import CLASH
+from tackwright.core.terms.choices import Choices, Settings
+from tackwright.core.terms.tolerance import CLASH
 from tackwright.core.ways_out import LIFTED, WAIT, moved_along, ways_out
 
 ALL_ALONG = np.linspace(0.0, 1.0, 21)
@@ -263,7 +263,7 @@ def test_two_parallel_plates_part(turn):
 def test_plates_welded_edge_to_edge_in_one_plane_part_in_it():
     strip = [(0, 0, 0), (100, 0, 0), (200, 0, 0), (300, 0, 0), (300, 80, 0), (200, 80, 0), (100, 80, 0), (0, 80, 0)]
     mesh = _mesh(strip, [(0, 1, 6, 7), (1, 2, 5, 6), (2, 3, 4, 5)])
-    from tackwright.core.choices import PanelChoice
+    from tackwright.core.terms.choices import PanelChoice
     thick = {0: PanelChoice(thickness=3.0), 1: PanelChoice(thickness=4.0), 2: PanelChoice(thickness=5.0)}
     kit = make_kit(mesh, Choices(settings=STEEL, faces=thick))
     assert [joint.kind for joint in kit.joints].count("butt") == 2

@@ -14,10 +14,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from strategies import numbers
 
-from tackwright.core.choices import Bolts, Choices, MarkedOpening, PanelChoice, Settings, TabRule
 from tackwright.core.command_line import main
-from tackwright.core.errors import InputError
 from tackwright.core.make_kit import make_kit
+from tackwright.core.terms.choices import Bolts, Choices, MarkedOpening, PanelChoice, Settings, TabRule
+from tackwright.core.terms.errors import InputError
 
 PLACE = re.compile(r"\([^()]*\) mm")
 FIGURES = re.compile(r"(\d[\d.]*) to (\d[\d.]*) mm")

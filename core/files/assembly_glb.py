@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from ..kit import Kit, KitPlate, Placement
 from ..solids import plate_mesh
-from ..version import __version__
+from ..terms.version import __version__
 from .numbers import DIRECTION, rounded_list
 
 __all__ = ["assembly_glb"]

@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
 
-from ..errors import ExportError
 from ..kit import Kit
+from ..terms.errors import ExportError
 from .assembly_glb import assembly_glb
 from .kit_json import FORMAT, kit_json
 from .lists_csv import cut_list, weld_list

@@ -9,9 +9,9 @@ from typing import Any, Final
 
 import numpy as np
 
-from ..findings import Finding
 from ..kit import Corner, Joint, Kit, KitEnvelope, KitPlate, Opening, Placement, Tab
-from ..version import __version__
+from ..terms.findings import Finding
+from ..terms.version import __version__
 from .numbers import DIRECTION, rounded, rounded_list
 from .plate_dxf import plate_files
 

@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .. import tolerance
+from ..terms import tolerance
 
 __all__ = ["DIRECTION", "number_text", "rounded", "rounded_list"]
 

@@ -6,8 +6,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from ..errors import InputError
 from ..mesh import Mesh
+from ..terms.errors import InputError
 from .face_names import telling
 
 __all__ = ["parse_obj"]

@@ -13,10 +13,10 @@ from ezdxf.entities.lwpolyline import LWPolyline
 from ezdxf.entities.text import Text
 from numpy.typing import NDArray
 
-from ..choices import Settings
 from ..gauges import INCH
 from ..kit import KitPlate
 from ..outline import Circle, Contour, Hole
+from ..terms.choices import Settings
 from .dxf_page import DECIMALS, Copies, LayerName, blank_page, dxf_text
 from .etch import etch_strokes, etch_texts
 from .numbers import number_text

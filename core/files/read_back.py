@@ -14,10 +14,10 @@ import shapely
 from ezdxf.lldxf.tagger import ascii_tags_loader
 from numpy.typing import NDArray
 
-from ..errors import ExportError
 from ..gauges import INCH
 from ..kit import KitPlate
 from ..outline import Circle, Contour, Hole
+from ..terms.errors import ExportError
 
 __all__ = ["check_written"]
 

@@ -12,9 +12,9 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import InputError
 from ..gauges import INCH
 from ..mesh import Mesh
+from ..terms.errors import InputError
 from .face_names import telling
 from .obj_file import parse_obj
 

@@ -60,8 +60,8 @@ def baffled(count: int):
     """A long box with so many baffles, one in three leaning, drawn short of the walls all round, snipes and all."""
     import numpy as np
 
-    from tackwright.core.choices import Choices, MarkedOpening, Settings
     from tackwright.core.mesh import Mesh
+    from tackwright.core.terms.choices import Choices, MarkedOpening, Settings
 
     length = 60.0 * (count + 1)
     points = [(x, y, z) for x in (0.0, length) for y in (0.0, 300.0) for z in (0.0, 250.0)]
@@ -80,9 +80,9 @@ def baffled(count: int):
 
 def job_of(name: str):
     """The mesh and the choices of a demo scene, of a box with so many baffles, or of the sphere of so many faces."""
-    from tackwright.core.choices import Choices, Settings
     from tackwright.core.files.read_mesh import read_mesh
     from tackwright.core.job import read_job
+    from tackwright.core.terms.choices import Choices, Settings
 
     if name.startswith("baffles_"):
         return baffled(int(name.removeprefix("baffles_")))
