@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..core.kit import KitPlate
-from ..core.outline import Circle, Hole
+from ..core.shapes.outline import Circle, Hole
 from ..core.terms import tolerance
 
 __all__ = ["fill_mesh", "meshes_for"]

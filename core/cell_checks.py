@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from .cells import Cell, Vent
 from .pools import OUTLETS, Pool, trapped_liquid
-from .solid_parts import triangles
+from .shapes.solid_parts import triangles
 from .terms.findings import Finding, Level
 from .terms.places import place
 from .vent_holes import vent_hole

@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from .cell_checks import box_sides, least_pool
 from .cells import Cell, Vent
 from .opening_remedies import SPARE, grown_finely
-from .outline import Circle
 from .plates import Plate, plate_shapes
 from .pools import OUTLETS, trapped_liquid
+from .shapes.outline import Circle
 from .tabs import WEB
 from .terms.choices import MarkedOpening, Settings
 from .terms.remedies import AddedOpening, ChangedSetting, Remedy

@@ -14,8 +14,8 @@ import numpy as np
 from manifold3d import Manifold
 from numpy.typing import NDArray
 
-from .boxes import overlapping_boxes
 from .plates import Plate
+from .shapes.boxes import overlapping_boxes
 from .solids import Solids
 from .strips import parted_along_crossing
 from .terms import tolerance

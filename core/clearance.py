@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from .clearance_body import Body
 from .clearance_inside import balls_meet_box, depths_inside, inside_points
 from .scan_index import BLOCK, ScanIndex
+from .shapes.triangle_distance import nearest_on_triangles, triangle_distances
 from .terms.tolerance import TOUCH
-from .triangle_distance import nearest_on_triangles, triangle_distances
 
 __all__ = ["FARTHEST", "PATCHES", "WHILE_DRAWING", "Clearance", "TightPlace", "clearance"]
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from .clearance_body import Body
 from .crossings import windings
 from .scan_index import BLOCK, ScanIndex
-from .triangle_distance import nearest_on_triangles
+from .shapes.triangle_distance import nearest_on_triangles
 
 __all__ = ["InsidePoints", "balls_meet_box", "depths_inside", "inside_points"]
 

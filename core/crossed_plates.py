@@ -12,7 +12,7 @@ import shapely
 from .cross_slots import Crossing, cross_plates
 from .envelope import Envelope, InnerPanel, importance_key
 from .inner_meetings import Meetings
-from .rings import cleaned
+from .shapes.rings import cleaned
 from .tee_choices import TeeRules
 from .terms import tolerance
 from .terms.errors import InputError

@@ -9,7 +9,7 @@ import manifold3d
 import numpy as np
 from numpy.typing import NDArray
 
-from .boxes import overlapping_boxes
+from .shapes.boxes import overlapping_boxes
 from .surface import Surface, measure
 from .terms import tolerance
 

@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 
 from .envelope import DrawnHole
 from .opening_shapes import rounded_polygon
-from .outline import Circle
 from .piercing import Note, Pierced, Wanted, pierce
 from .placed_openings import PlacedOpening
 from .plates import Plate
+from .shapes.outline import Circle
 from .terms import tolerance
 
 __all__ = ["circle_through", "place_drawn_holes"]

@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .frame import Frame
+from .shapes.frame import Frame
 from .terms.choices import MetalSide
 from .terms.findings import Finding
 

@@ -8,12 +8,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .connectivity import components, numbered
 from .crossing_remedies import meant_inner
 from .crossings import crossing_faces, enclosing_shells
 from .drawing_remedies import fill_rims, make_inner
 from .envelope import Edge, Envelope, InnerPanel, Panel
 from .mesh import Mesh
+from .shapes.connectivity import components, numbered
 from .surface import Surface
 from .terms import tolerance
 from .terms.errors import InputError

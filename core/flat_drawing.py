@@ -11,13 +11,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .connectivity import components, numbered
 from .flat_patches import Patches
 from .mending import mend, weld_points
 from .mesh import Mesh
 from .nearest_flat import Points
 from .panels import flat_regions
 from .planes import fit_planes
+from .shapes.connectivity import components, numbered
 from .surface import FaceMeasures, Surface, measure
 from .terms import tolerance
 from .topology import sides_by_edge

@@ -8,14 +8,14 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .boxes import overlapping_boxes
 from .cross_slots import Crossing
 from .crossed_plates import Part
 from .drawing_remedies import leave_out
 from .envelope import Envelope, InnerPanel
 from .inner_meetings import Meetings, cross_line
-from .rings import polygon_parts
 from .room import prism
+from .shapes.boxes import overlapping_boxes
+from .shapes.rings import polygon_parts
 from .standing import InnerPlate
 from .tee_tabs import Tee
 from .terms import tolerance

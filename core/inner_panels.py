@@ -12,11 +12,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .boxes import overlapping_boxes
-from .connectivity import spread
 from .envelope import InnerPanel
 from .envelope_records import Drawing, frames_of
-from .frame import Frame
 from .mending import broken_at_points
 from .mesh import Mesh
 from .orientation import turned_over, turns_to_agree
@@ -25,6 +22,9 @@ from .panel_choices import face_kinds, name_inner_panels, panel_metal
 from .panel_edges import corners_of
 from .panels import Regions, find_panels
 from .planes import Planes
+from .shapes.boxes import overlapping_boxes
+from .shapes.connectivity import spread
+from .shapes.frame import Frame
 from .surface import FaceMeasures, Surface, measure
 from .terms import tolerance
 from .terms.choices import Choices

@@ -29,8 +29,8 @@ from .inner_checks import (
 )
 from .inner_meetings import Meetings, inner_polygon, meetings_of, order_of
 from .inner_outlines import fit_outline
-from .rings import joined, less, polygon_parts
 from .room import Room, blocked, prism, shadow
+from .shapes.rings import joined, less, polygon_parts
 from .standing import Ground, InnerPlate, stand_plate
 from .tee_choices import TeeRules
 from .tee_tabs import Tee

@@ -21,13 +21,13 @@ from .inner_plates import Inside, fit_inner_plates
 from .interior_cells import check_interior_cells
 from .limber import limber_bites
 from .openings import place_openings
-from .outline import Outline
 from .perforated_plates import perforate_plates
 from .placed_openings import PlacedOpening
 from .plates import Plate, plate_shapes
-from .ring_features import Step, featured
-from .rings import shared
 from .room import Room, room_of
+from .shapes.outline import Outline
+from .shapes.ring_features import Step, featured
+from .shapes.rings import shared
 from .solve import WHOLE, Solved
 from .tabs import WEB, web_of
 from .tee_checks import check_tees, foot_of

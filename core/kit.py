@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from .outline import Circle, Outline
+from .shapes.outline import Circle, Outline
 from .terms.choices import MetalSide, Settings
 from .terms.findings import Finding
 

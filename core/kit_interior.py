@@ -12,10 +12,10 @@ from .inner_checks import shells_held_by
 from .interior import Interior
 from .kit import Groove, Joint, Opening, Tab
 from .marks import Marked
-from .motions import levelled, undone
-from .outline import Circle
 from .placed_openings import PlacedOpening
 from .plates import Plate, places_of
+from .shapes.motions import levelled, undone
+from .shapes.outline import Circle
 from .tee_section import tee_wedge
 
 __all__ = ["displaced", "inner_joints", "kit_openings"]

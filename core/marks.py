@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .clashes import find_clashes, near_pairs
-from .congruence import congruence_groups
-from .drawing_frame import drawing_frame, drawn
-from .followed_runs import followed
-from .motions import levelled, lifted, undone
-from .outline import Outline
 from .plates import Plate, places_of
+from .shapes.congruence import congruence_groups
+from .shapes.drawing_frame import drawing_frame, drawn
+from .shapes.followed_runs import followed
+from .shapes.motions import levelled, lifted, undone
+from .shapes.outline import Outline
 from .solids import Solids
 from .terms import tolerance
 from .terms.memo import Remember, afresh

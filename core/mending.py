@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .boxes import overlapping_boxes
-from .connectivity import components, rows_from_lowest, spread
 from .drawing_remedies import delete_faces
 from .mesh import Mesh
+from .shapes.boxes import overlapping_boxes
+from .shapes.connectivity import components, rows_from_lowest, spread
 from .surface import Surface, measure
 from .terms import tolerance
 from .terms.errors import InputError

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from .joints import Joints
 from .kit import Border
 from .marks import Marked
-from .motions import undone
 from .moved_edges import Moved, Sides
 from .plates import Plate, places_of
+from .shapes.motions import undone
 from .tee_tabs import Tee
 
 __all__ = ["borders_of"]

@@ -11,7 +11,7 @@ import shapely
 
 from .fittings import Fitting, find_fitting
 from .opening_shapes import bolt_holes, opening_shape
-from .outline import Hole
+from .shapes.outline import Hole
 from .terms.choices import Bolts, MarkedOpening
 from .terms.errors import InputError
 

@@ -10,8 +10,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .frame import Frame
 from .kit import KitPlate, Opening
+from .shapes.frame import Frame
 from .terms.choices import MarkedOpening
 from .terms.remedies import ChangedOpening, Remedy
 

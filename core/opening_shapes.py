@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .outline import Circle, Contour, Hole
+from .shapes.outline import Circle, Contour, Hole
 from .terms import tolerance
 from .terms.choices import Bolts, OpeningShape
 

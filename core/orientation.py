@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .connectivity import components, numbered
 from .drawing_remedies import turn_faces_over
+from .shapes.connectivity import components, numbered
 from .surface import Surface, measure
 from .terms.errors import InputError
 from .terms.findings import Finding

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .connectivity import components, numbered
+from .shapes.connectivity import components, numbered
 from .surface import FaceMeasures, Surface, measure
 from .terms import tolerance
 from .terms.errors import InputError

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .connectivity import components, next_in_rows, numbered, previous_in_rows, rows_from_lowest
+from .shapes.connectivity import components, next_in_rows, numbered, previous_in_rows, rows_from_lowest
 from .surface import Surface
 from .terms import tolerance
 from .topology import FREE

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .connectivity import components, numbered, spread
 from .planes import Planes, fit_planes
+from .shapes.connectivity import components, numbered, spread
 from .surface import FaceMeasures, Surface, measure
 from .terms import tolerance
 from .topology import first_of_pairs

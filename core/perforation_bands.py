@@ -12,8 +12,8 @@ import shapely
 from numpy.typing import NDArray
 
 from .hole_patterns import Pattern, hole_pattern
-from .outline import HoleField
 from .perforations import perforate
+from .shapes.outline import HoleField
 from .terms import tolerance
 from .terms.choices import Band
 from .terms.errors import InputError

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from .hole_patterns import Pattern
 from .hole_shapes import cores
-from .outline import HoleField
+from .shapes.outline import HoleField
 from .terms import tolerance
 from .terms.errors import InputError
 

@@ -11,9 +11,9 @@ import shapely
 from numpy.typing import NDArray
 
 from .opening_remedies import find_move, move_remedy
-from .outline import Hole
 from .placed_openings import PlacedOpening
 from .plates import Plate
+from .shapes.outline import Hole
 from .terms import tolerance
 from .terms.findings import Finding, Level
 from .terms.remedies import Remedy

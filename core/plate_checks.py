@@ -10,12 +10,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .bed_fit import fits_bed, smallest_box
-from .fit_ways import mistakes
 from .kit import KitPlate
 from .opening_remedies import Widening
-from .outline import Circle
-from .rings import grown
+from .shapes.bed_fit import fits_bed, smallest_box
+from .shapes.fit_ways import mistakes
+from .shapes.outline import Circle
+from .shapes.rings import grown
 from .terms.choices import Cutter
 from .terms.findings import Finding
 from .terms.remedies import Remedy

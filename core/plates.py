@@ -12,10 +12,10 @@ import shapely
 from numpy.typing import NDArray
 
 from .envelope import Envelope
-from .frame import Frame
 from .joints import Joints
 from .moved_edges import Moved, Sides
-from .outline import Contour, Outline
+from .shapes.frame import Frame
+from .shapes.outline import Contour, Outline
 from .tabs import Stretches
 from .terms import tolerance
 from .terms.errors import InputError, TackwrightError

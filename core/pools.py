@@ -17,7 +17,7 @@ from manifold3d import Manifold
 from numpy.typing import NDArray
 
 from .cells import Vent, way_out
-from .solid_parts import distances, parts, triangles
+from .shapes.solid_parts import distances, parts, triangles
 
 __all__ = ["OUTLETS", "Pool", "trapped_liquid"]
 

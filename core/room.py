@@ -15,10 +15,10 @@ from manifold3d import CrossSection, FillRule, Manifold, Mesh64, OpType, triangu
 from numpy.typing import NDArray
 
 from .envelope import Edge, Envelope, Panel
-from .frame import Frame
-from .motions import undone
-from .rings import shared
 from .section import crossing
+from .shapes.frame import Frame
+from .shapes.motions import undone
+from .shapes.rings import shared
 from .terms import tolerance
 
 __all__ = ["Blocked", "Room", "blocked", "panel_polygon", "prism", "room_of", "shadow", "shell_solid"]

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from .crossed_plates import Part
 from .envelope import Envelope, InnerPanel
 from .limber import Bite, sniped
-from .outline import Outline
 from .plates import Plate
-from .ring_features import featured
+from .shapes.outline import Outline
+from .shapes.ring_features import featured
 from .tabs import web_of
 from .tee_choices import TeeRules
 from .tee_tabs import Tee

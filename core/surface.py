@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .connectivity import next_in_rows, spread
+from .shapes.connectivity import next_in_rows, spread
 from .terms.places import place
 
 __all__ = ["FaceMeasures", "Surface", "measure"]

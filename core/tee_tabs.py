@@ -15,8 +15,8 @@ import shapely
 from numpy.typing import NDArray
 
 from .inner_meetings import upward
-from .outline import Contour
-from .rings import grown
+from .shapes.outline import Contour
+from .shapes.rings import grown
 from .tabs import KEEP_OUT, LEAN, LEAN_MOST, MOST_GROUPS, NARROWEST, NARROWEST_MM, SPACING, WIDTH, web_of
 from .tee_section import slot_span, tab_reach
 from .terms.choices import TabRule

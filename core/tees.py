@@ -11,9 +11,9 @@ import shapely
 from numpy.typing import NDArray
 
 from .envelope import Envelope
-from .frame import Frame
-from .rings import cleaned, joined, less, rings_of, side_normals
 from .room import panel_polygon
+from .shapes.frame import Frame
+from .shapes.rings import cleaned, joined, less, rings_of, side_normals
 from .terms import tolerance
 
 __all__ = [

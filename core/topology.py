@@ -6,7 +6,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from .connectivity import components
+from .shapes.connectivity import components
 from .surface import Surface
 from .terms.errors import InputError
 

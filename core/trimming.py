@@ -16,10 +16,10 @@ import shapely
 from numpy.typing import NDArray
 
 from .clashes import Clash, find_clashes, near_pairs
-from .motions import undone
-from .outline import Contour, Hole, Outline
 from .plates import Plate
-from .rings import grown, opened, polygon_parts
+from .shapes.motions import undone
+from .shapes.outline import Contour, Hole, Outline
+from .shapes.rings import grown, opened, polygon_parts
 from .solids import Solids
 from .terms import tolerance
 

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from .cross_slots import Crossing
 from .plates import Plate, plate_shapes
-from .rings import grown, joined, shared
 from .room import prism, shadow
+from .shapes.rings import grown, joined, shared
 from .solids import Solids
 from .tee_tabs import TabPlan, Tee, slot_contour
 

@@ -8,7 +8,7 @@ import math
 import numpy as np
 
 from tackwright.core.kit import Border, Corner, Groove, Joint, Kit, KitEnvelope, KitPlate, Placement, Tab
-from tackwright.core.outline import Circle, Contour, Outline
+from tackwright.core.shapes.outline import Circle, Contour, Outline
 from tackwright.core.terms.choices import Settings
 from tackwright.core.terms.findings import Finding
 

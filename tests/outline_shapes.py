@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from shapely import Point, Polygon
 from strategies import numbers, star_polygons
 
-from tackwright.core.outline import Circle, Contour, Outline
+from tackwright.core.shapes.outline import Circle, Contour, Outline
 
 MIRROR = np.diag([-1.0, 1.0])
 SLOT = np.array([(0, 0), (0, 4), (15, 4), (15, 0)], dtype=float)  # clockwise, as holes are

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from tackwright.core.frame import Frame
-from tackwright.core.outline import Contour, Outline
 from tackwright.core.plates import Plate
+from tackwright.core.shapes.frame import Frame
+from tackwright.core.shapes.outline import Contour, Outline
 
 LEVEL = ((1.0, 0, 0), (0, 1, 0), (0, 0, 1))
 """Axes of a plate that looks up."""

@@ -8,7 +8,7 @@ from scipy import ndimage
 from solid_rooms import GridRoom, block, profile, vent
 
 from tackwright.core.cells import FILM, SLIVER, find_cells
-from tackwright.core.solid_parts import triangles
+from tackwright.core.shapes.solid_parts import triangles
 
 ROOM = block((0, 0, 0), (400, 200, 300))
 

@@ -14,8 +14,8 @@ from tackwright.core.clearance import clearance
 from tackwright.core.clearance_body import body_of_mesh, body_of_solids
 from tackwright.core.mesh import Mesh
 from tackwright.core.scan_index import index_scan
+from tackwright.core.shapes.triangle_distance import nearest_on_triangles, triangle_distances
 from tackwright.core.terms.errors import InputError
-from tackwright.core.triangle_distance import nearest_on_triangles, triangle_distances
 
 SIZE = np.array([200.0, 150.0, 120.0])
 

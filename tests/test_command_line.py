@@ -13,7 +13,7 @@ import pytest
 
 from tackwright.core.command_line import main
 from tackwright.core.kit import Joint, Kit, KitEnvelope, KitPlate, Placement
-from tackwright.core.outline import Contour, Outline
+from tackwright.core.shapes.outline import Contour, Outline
 from tackwright.core.terms.errors import ClashError, InputError
 from tackwright.core.terms.findings import Finding
 from tackwright.core.terms.progress import progress_bar

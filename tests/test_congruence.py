@@ -14,8 +14,8 @@ from shapely import Polygon
 from shapely.affinity import affine_transform
 from strategies import plane_motions, star_polygons
 
-from tackwright.core.congruence import congruence_groups
-from tackwright.core.outline import Circle, Contour
+from tackwright.core.shapes.congruence import congruence_groups
+from tackwright.core.shapes.outline import Circle, Contour
 from tackwright.core.terms import tolerance
 
 SCALENE = np.array([(0, 0), (50, 0), (15, 30)], dtype=float)

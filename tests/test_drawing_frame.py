@@ -12,8 +12,8 @@ from outline_shapes import drilled_stars, motion, piece, restarted, slot, solid
 from shapely import Polygon
 from strategies import plane_motions
 
-from tackwright.core.drawing_frame import drawing_frame
-from tackwright.core.outline import Circle
+from tackwright.core.shapes.drawing_frame import drawing_frame
+from tackwright.core.shapes.outline import Circle
 
 RIGHT_TRIANGLE = [(0, 0), (40, 0), (0, 30)]
 SQUARE = [(0, 0), (40, 0), (40, 40), (0, 40)]

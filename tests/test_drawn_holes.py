@@ -12,7 +12,7 @@ from plates_data import sheet
 from tackwright.core.drawn_holes import circle_through, place_drawn_holes
 from tackwright.core.envelope import DrawnHole
 from tackwright.core.opening_shapes import rectangle
-from tackwright.core.outline import Circle, Contour
+from tackwright.core.shapes.outline import Circle, Contour
 
 
 def ring(count, radius, centre=(0.0, 0.0), start=0.0):

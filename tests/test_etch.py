@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from kit_samples import LID, ROUND_HOLE, SIDE, SLOT, border, plate, straight
 
 from tackwright.core.files.etch import etch_strokes, etch_texts
-from tackwright.core.outline import Circle, Outline
+from tackwright.core.shapes.outline import Circle, Outline
 
 
 def all_borders(points, *neighbours):

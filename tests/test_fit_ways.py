@@ -12,8 +12,8 @@ from outline_shapes import drilled_stars, mirrored, motion, piece, restarted, sl
 from shapely import Polygon
 from strategies import numbers, plane_motions
 
-from tackwright.core.fit_ways import Ways, ways_to_fit
-from tackwright.core.outline import Circle, Contour
+from tackwright.core.shapes.fit_ways import Ways, ways_to_fit
+from tackwright.core.shapes.outline import Circle, Contour
 
 GAP = 0.1
 SCALENE = np.array([(0, 0), (50, 0), (15, 30)], dtype=float)

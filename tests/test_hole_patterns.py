@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tackwright.core.hole_patterns import hole_pattern
-from tackwright.core.outline import Circle, HoleField
 from tackwright.core.random_turns import random_turns
+from tackwright.core.shapes.outline import Circle, HoleField
 from tackwright.core.terms.errors import InputError
 
 # Formulas of ISO 7806 (1983), worked out by hand: 90.69 w2/t2, 78.54 w2/t2, 100 w2/t2, 100 (w l - 0.2146 w2)/(t1 t2).

@@ -7,7 +7,7 @@ from hypothesis import given
 from strategies import numbers, star_polygons
 
 from tackwright.core.inner_outlines import fit_outline, lengthened
-from tackwright.core.rings import cleaned, met_again, opened, polygon_parts, side_normals
+from tackwright.core.shapes.rings import cleaned, met_again, opened, polygon_parts, side_normals
 
 ROOM = shapely.box(0, 0, 100, 100)
 OUTSIDE = shapely.difference(shapely.box(-80, -80, 180, 180), ROOM)

@@ -13,7 +13,7 @@ from manifold3d import Manifold
 
 from tackwright.core.make_kit import make_kit
 from tackwright.core.mesh import Mesh
-from tackwright.core.outline import Circle
+from tackwright.core.shapes.outline import Circle
 from tackwright.core.terms.choices import JointChoice, MarkedOpening, PanelChoice, TabRule
 from tackwright.core.terms.errors import InputError
 

@@ -13,7 +13,7 @@ from judges import placed_solids
 from tackwright.core.files.kit_json import kit_json
 from tackwright.core.make_kit import make_kit
 from tackwright.core.mesh import Mesh
-from tackwright.core.outline import Circle
+from tackwright.core.shapes.outline import Circle
 from tackwright.core.terms.choices import Band, Choices, Field, MarkedOpening, PanelChoice, Settings
 from tackwright.core.terms.errors import InputError
 

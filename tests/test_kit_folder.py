@@ -16,7 +16,7 @@ from kit_samples import corner_kit
 
 from tackwright.core.files import kit_folder
 from tackwright.core.files.kit_folder import write_kit
-from tackwright.core.outline import Contour
+from tackwright.core.shapes.outline import Contour
 from tackwright.core.terms.errors import ExportError
 
 FILES = [

@@ -23,9 +23,9 @@ from shapely import affinity
 from strategies import numbers, plane_motions
 
 from tackwright.core.files.kit_folder import write_kit
-from tackwright.core.fit_ways import Ways, ways_to_fit, wrong_ways
 from tackwright.core.make_kit import make_kit
-from tackwright.core.outline import Circle
+from tackwright.core.shapes.fit_ways import Ways, ways_to_fit, wrong_ways
+from tackwright.core.shapes.outline import Circle
 from tackwright.core.terms.choices import Choices, MarkedOpening, PanelChoice, Settings
 
 RULE = "fits_more_than_one_way"

@@ -9,7 +9,7 @@ import pytest
 import shapely
 
 from tackwright.core.opening_shapes import bolt_holes, opening_shape, rectangle, rounded_polygon, slot
-from tackwright.core.outline import Circle, Contour
+from tackwright.core.shapes.outline import Circle, Contour
 from tackwright.core.terms.choices import Bolts
 
 

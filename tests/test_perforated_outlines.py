@@ -21,16 +21,16 @@ from kit_samples import border, plate
 from outline_shapes import motion, piece
 from strategies import numbers, plane_motions, star_polygons
 
-from tackwright.core.congruence import congruence_groups
-from tackwright.core.drawing_frame import drawing_frame
 from tackwright.core.files.assembly_glb import assembly_glb
 from tackwright.core.files.etch import etch_strokes, etch_texts
 from tackwright.core.files.plate_dxf import plate_dxf
-from tackwright.core.fit_ways import ways_to_fit
 from tackwright.core.kit import Kit
-from tackwright.core.outline import Circle, HoleField
 from tackwright.core.perforation_bands import fill_bands
 from tackwright.core.plate_checks import check_plates
+from tackwright.core.shapes.congruence import congruence_groups
+from tackwright.core.shapes.drawing_frame import drawing_frame
+from tackwright.core.shapes.fit_ways import ways_to_fit
+from tackwright.core.shapes.outline import Circle, HoleField
 from tackwright.core.solids import plate_mesh
 from tackwright.core.terms.choices import Band, Settings
 

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from tackwright.core.kit import KitPlate, Placement
-from tackwright.core.outline import Circle, Contour, Outline
 from tackwright.core.plate_checks import check_plates
+from tackwright.core.shapes.outline import Circle, Contour, Outline
 
 
 def plate(outer, holes=(), thickness=3.0):

@@ -21,7 +21,7 @@ from kit_samples import LID, LID_AREA, SIDE_AREA, SLOT, corner_kit, plate, strai
 
 from tackwright.core.choice_checks import check_numbers
 from tackwright.core.files.plate_dxf import plate_dxf, plate_files
-from tackwright.core.outline import Circle, Contour, Outline
+from tackwright.core.shapes.outline import Circle, Contour, Outline
 from tackwright.core.terms.choices import Choices, Settings
 from tackwright.core.terms.errors import InputError
 

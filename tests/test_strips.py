@@ -7,10 +7,10 @@ import pytest
 from baffled import random_baffled
 
 from tackwright.core import clashes
-from tackwright.core.frame import Frame
 from tackwright.core.make_kit import draft_kit
-from tackwright.core.outline import Contour, Outline
 from tackwright.core.plates import Plate
+from tackwright.core.shapes.frame import Frame
+from tackwright.core.shapes.outline import Contour, Outline
 from tackwright.core.solids import Solids
 from tackwright.core.strips import parted_along_crossing
 from tackwright.core.terms import tolerance

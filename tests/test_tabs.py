@@ -11,9 +11,9 @@ from judges import placed_solids, worst_overlap
 from manifold3d import Manifold
 from strategies import angle_wedges, prism
 
-from tackwright.core.fit_ways import ways_to_fit
 from tackwright.core.make_kit import make_kit
 from tackwright.core.mesh import Mesh
+from tackwright.core.shapes.fit_ways import ways_to_fit
 from tackwright.core.terms.choices import Choices, JointChoice, PanelChoice, Settings, TabRule
 
 BOX = [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0), (0, 0, 1), (1, 0, 1), (1, 1, 1), (0, 1, 1)]

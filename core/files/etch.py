@@ -15,7 +15,7 @@ import shapely
 from numpy.typing import NDArray
 
 from ..kit import Border, KitPlate
-from ..outline import HoleField, Outline
+from ..shapes.outline import HoleField, Outline
 from . import stroke_font
 
 __all__ = ["EtchText", "etch_strokes", "etch_texts"]

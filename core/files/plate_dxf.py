@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from ..gauges import INCH
 from ..kit import KitPlate
-from ..outline import Circle, Contour, Hole
+from ..shapes.outline import Circle, Contour, Hole
 from ..terms.choices import Settings
 from .dxf_page import DECIMALS, Copies, LayerName, blank_page, dxf_text
 from .etch import etch_strokes, etch_texts

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from ..gauges import INCH
 from ..kit import KitPlate
-from ..outline import Circle, Contour, Hole
+from ..shapes.outline import Circle, Contour, Hole
 from ..terms.errors import ExportError
 
 __all__ = ["check_written"]

@@ -22,10 +22,10 @@ TURNS = 3
 
 def square_plate(code: str, holes: int):
     """A plate and a field that give about so many holes."""
-    from tackwright.core.frame import Frame
     from tackwright.core.hole_patterns import hole_pattern
-    from tackwright.core.outline import Contour, Outline
     from tackwright.core.plates import Plate
+    from tackwright.core.shapes.frame import Frame
+    from tackwright.core.shapes.outline import Contour, Outline
     from tackwright.core.terms.choices import Band, Field
 
     side = 1000.0 * math.sqrt(holes / hole_pattern(code).per_square_metre) + 20.0
@@ -38,12 +38,12 @@ def square_plate(code: str, holes: int):
 
 def one(code: str, holes: int) -> dict[str, float]:
     """Seconds of every part, and the holes that there are."""
-    from tackwright.core.congruence import congruence_groups
-    from tackwright.core.drawing_frame import drawing_frame
     from tackwright.core.files.etch import etch_texts
     from tackwright.core.files.plate_dxf import plate_dxf
     from tackwright.core.kit import KitPlate, Placement
     from tackwright.core.perforated_plates import perforate_plates
+    from tackwright.core.shapes.congruence import congruence_groups
+    from tackwright.core.shapes.drawing_frame import drawing_frame
     from tackwright.core.solids import plate_mesh
     from tackwright.core.terms.choices import Settings
 

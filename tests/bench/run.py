@@ -206,7 +206,7 @@ def meet_pairs(solids) -> int:
 def draw_outlines(drawings, out: Path) -> None:
     import ezdxf
 
-    from tackwright.core.outline import Circle
+    from tackwright.core.shapes.outline import Circle
 
     for mark, outline, strokes in drawings:
         document = ezdxf.new("R2000")

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms import tolerance
 from .outline import Outline
 from .outline_stack import OutlineStack, stack_outlines
 from .rigid_fit import first_fits
-from .terms import tolerance
 
 __all__ = ["Group", "congruence_groups"]
 

@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms import tolerance
 from .outline import Circle, Contour, HoleField, Outline
-from .terms import tolerance
 
 __all__ = ["OutlineStack", "stack_outlines"]
 

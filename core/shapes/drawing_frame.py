@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms import tolerance
 from .outline import Circle, Hole, Outline
 from .outline_stack import OutlineStack, stack_outlines
 from .rigid_fit import sorted_profile
-from .terms import tolerance
 
 __all__ = ["drawing_frame", "drawn"]
 

@@ -17,8 +17,8 @@ from typing import Final
 import numpy as np
 import shapely
 
+from ..terms import tolerance
 from .outline import Circle, Contour, Hole, Outline
-from .terms import tolerance
 
 __all__ = ["followed", "shortest_run"]
 

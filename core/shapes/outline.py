@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from .terms import tolerance
+from ..terms import tolerance
 
 __all__ = ["Circle", "Contour", "Hole", "HoleField", "Outline"]
 

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .terms import tolerance
+from ..terms import tolerance
 
 __all__ = [
     "HAIR", "cleaned", "grown", "joined", "less", "met_again", "opened", "polygon_parts", "rings_of", "shared",
