@@ -9,7 +9,7 @@ import bpy
 from bpy.props import EnumProperty, FloatProperty
 from mathutils import Matrix, Vector
 
-from ..core.said_units import length_said
+from ..core.stock.said_units import length_said
 from .envelope import envelope_of, home_of, poll_settings, select_only
 from .openings import TackwrightOpening, purpose_items, shape_items
 from .units import mm_per_unit, units_of

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ..core.said_units import said
+from ..core.stock.said_units import said
 from ..core.terms.errors import TackwrightError
 from .envelope import envelope_of, poll_settings
 from .findings import active_finding

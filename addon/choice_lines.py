@@ -11,7 +11,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.said_units import Units, length_said
+from ..core.stock.said_units import Units, length_said
 from ..core.terms.choices import JointChoice, PanelChoice
 from .edge_choices import (
     CHOSEN_ATTRIBUTE,

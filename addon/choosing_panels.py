@@ -9,7 +9,7 @@ from typing import Any
 import bmesh
 import bpy
 
-from ..core.said_units import Units, length_said
+from ..core.stock.said_units import Units, length_said
 from ..core.terms.choices import JointChoice, PanelChoice
 from .choice_overlay import draw_switch
 from .edge_choices import edge_choice_of

@@ -10,7 +10,7 @@ import numpy as np
 from mathutils import Vector
 from numpy.typing import NDArray
 
-from ..core.said_units import length_said
+from ..core.stock.said_units import length_said
 from .clearance_work import age_of, found_of
 from .envelope import envelope_of
 from .overlay import Overlay

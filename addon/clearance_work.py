@@ -15,7 +15,7 @@ import numpy as np
 from bpy.app.handlers import persistent
 from numpy.typing import NDArray
 
-from ..core.said_units import said
+from ..core.stock.said_units import said
 from ..core.terms.errors import InputError
 from .background import StoppedError, Work
 from .clearance_bodies import body_of, stamp_of_body

@@ -6,7 +6,7 @@ import re
 
 import bpy
 
-from ..core.said_units import said
+from ..core.stock.said_units import said
 from .apply_remedy import TACKWRIGHT_OT_apply_remedy
 from .envelope import envelope_of
 from .export_kit import TACKWRIGHT_OT_export_kit

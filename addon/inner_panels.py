@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import bpy
 
-from ..core.said_units import said
+from ..core.stock.said_units import said
 from .add_opening import TACKWRIGHT_OT_add_opening
 from .envelope import envelope_of, openings_of
 from .face_marks import mark_of_active

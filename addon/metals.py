@@ -13,8 +13,8 @@ from typing import Any, Final
 
 import bpy
 
-from ..core.materials import MATERIALS, Material
-from ..core.own_materials import materials_csv, materials_from_text
+from ..core.stock.materials import MATERIALS, Material
+from ..core.stock.own_materials import materials_csv, materials_from_text
 from ..core.terms.choices import Settings
 from ..core.terms.errors import InputError
 from .own_materials import own_materials

@@ -13,7 +13,7 @@ import bpy
 from bpy.props import BoolProperty, EnumProperty, FloatProperty, IntProperty, PointerProperty, StringProperty
 from mathutils import Vector
 
-from ..core.fittings import FITTINGS, find_fitting
+from ..core.stock.fittings import FITTINGS, find_fitting
 from ..core.terms.choices import Bolts, MarkedOpening, OpeningShape, Purpose
 from ..core.terms.errors import InputError, TackwrightError
 from .envelope import made_plate

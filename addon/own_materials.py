@@ -5,8 +5,8 @@
 import bpy
 from bpy.props import BoolProperty, EnumProperty, FloatProperty, StringProperty
 
-from ..core.materials import Material
-from ..core.own_materials import HEAVIEST, LIGHTEST, own_material
+from ..core.stock.materials import Material
+from ..core.stock.own_materials import HEAVIEST, LIGHTEST, own_material
 from ..core.terms.errors import InputError
 from .user_files import PACKAGE
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ..core.said_units import said
+from ..core.stock.said_units import said
 from .edit_envelope import TACKWRIGHT_OT_edit_envelope, on_a_plate
 from .envelope import envelope_of
 from .findings_panel import in_signs

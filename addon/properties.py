@@ -20,7 +20,7 @@ from bpy.props import (
     StringProperty,
 )
 
-from ..core.fittings import read_fittings_csv
+from ..core.stock.fittings import read_fittings_csv
 from ..core.terms.choices import Corner, MetalSide, Settings, TabRule
 from .field_settings import TackwrightField
 from .finding_group import TackwrightFinding

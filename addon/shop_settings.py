@@ -10,7 +10,7 @@ from typing import Any
 import bpy
 from bpy.props import EnumProperty, FloatProperty, StringProperty
 
-from ..core.materials import Family
+from ..core.stock.materials import Family
 from ..core.terms.choices import Corner, Cutter, Settings
 from .overrides import overridable
 from .units import kept_mm, rounded, shown_length

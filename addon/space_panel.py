@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ..core.said_units import length_said
+from ..core.stock.said_units import length_said
 from .clearance import (
     TACKWRIGHT_OT_check_clearance,
     TACKWRIGHT_OT_select_collisions,

@@ -8,7 +8,7 @@ from bpy.props import EnumProperty, FloatProperty
 from mathutils import Matrix, Vector
 from numpy.typing import NDArray
 
-from ..core.said_units import length_said
+from ..core.stock.said_units import length_said
 from ..core.terms.errors import InputError
 from .clearance_work import forget_unused
 from .envelope import envelope_of, made_plate, why_not_changed

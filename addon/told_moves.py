@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ..core.said_units import said
+from ..core.stock.said_units import said
 from .scan_mesh import Stamp, drawn_stamp
 from .sentences import draw_sentence
 from .units import units_of

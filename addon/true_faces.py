@@ -11,7 +11,7 @@ import numpy as np
 from bpy.props import BoolProperty, EnumProperty, FloatProperty
 
 from ..core.face_wishes import GRIDS, FaceWishes, Snap
-from ..core.said_units import Units, said
+from ..core.stock.said_units import Units, said
 from ..core.terms.errors import InputError
 from ..core.true_faces import TrueFaces, true_faces
 from .drawn_faces import DrawnFaces, read_drawn_faces, write_points

@@ -15,10 +15,8 @@ from pathlib import Path
 from typing import Any, Final, get_args
 
 from .files.read_mesh import MESH_SUFFIXES, FileUnit, read_mesh
-from .fittings import CLEARANCE, FITTINGS
 from .job import Job, job_from_table, read_job
 from .kit import Kit
-from .materials import MATERIALS
 from .report import (
     error_data,
     findings_data,
@@ -31,6 +29,8 @@ from .report import (
     materials_text,
     refusal_text,
 )
+from .stock.fittings import CLEARANCE, FITTINGS
+from .stock.materials import MATERIALS
 from .terms.choices import Corner, MetalSide
 from .terms.errors import ClashError, TackwrightError
 from .terms.progress import Progress, progress_bar

@@ -11,9 +11,9 @@ from .envelope import Envelope
 from .interior import Interior
 from .kit import KitPlate, Placement
 from .marks import Marked
-from .materials import Material
 from .pieces import Piece
 from .solve import Solved
+from .stock.materials import Material
 from .terms.choices import Choices
 
 __all__ = ["Draft", "draft_plates", "placement_ids"]

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from .flat_conditions import Along, Apart, Condition, Lengths, Parallel, Right, Square, Towards
 from .flat_drawing import FlatDrawing
 from .flat_patches import Fits
-from .gauges import INCH
+from .stock.gauges import INCH
 from .terms import tolerance
 from .terms.errors import InputError
 

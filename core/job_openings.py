@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import cast, get_args
 
-from .fittings import read_fittings_csv
 from .job_table import Table
+from .stock.fittings import read_fittings_csv
 from .terms.choices import Band, Bolts, Field, MarkedOpening, OpeningShape, Purpose
 from .terms.errors import InputError
 

@@ -8,8 +8,8 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, TypeVar
 
-from .lengths import LengthUnit, format_length, parse_length
-from .materials import Material
+from .stock.lengths import LengthUnit, format_length, parse_length
+from .stock.materials import Material
 from .terms.errors import InputError
 
 __all__ = ["Table"]

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from .envelope import Envelope
 from .joint_remedies import CREVICE, NEARLY, THIRSTY, fair_overlaps
 from .joints import Joints
-from .materials import Material
 from .skins import RootLines
+from .stock.materials import Material
 from .tabs import SHORTEST_REACH, TabGroups
 from .terms import tolerance
 from .terms.findings import Finding, Level

@@ -10,13 +10,13 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .fittings import Fitting
 from .opening_choices import Sized, has_place, sized_opening
 from .opening_shapes import bolt_holes, opening_shape
 from .piercing import Note, Pierced, Wanted, pierce
 from .placed_openings import PlacedOpening
 from .plates import Plate
 from .slabs import Slabs
+from .stock.fittings import Fitting
 from .terms.choices import MarkedOpening
 from .terms.errors import InputError, TackwrightError
 from .terms.findings import Finding

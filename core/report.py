@@ -6,12 +6,12 @@ from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
 from .figures import figures_of
-from .fittings import Fitting
-from .gauges import INCH
 from .kit import Kit, Opening
-from .lengths import format_length
-from .materials import Material
-from .said_units import GALLON
+from .stock.fittings import Fitting
+from .stock.gauges import INCH
+from .stock.lengths import format_length
+from .stock.materials import Material
+from .stock.said_units import GALLON
 from .terms.errors import TackwrightError
 from .terms.findings import Finding, Level
 from .terms.remedies import Remedy

@@ -26,8 +26,8 @@ from types import MappingProxyType
 from typing import Any, Final, Literal, cast, get_args
 
 from .job_table import Table
-from .materials import Family
-from .own_tables import read_text
+from .stock.materials import Family
+from .stock.own_tables import read_text
 from .terms.choices import Corner, Cutter, Settings, TabRule
 from .terms.errors import InputError
 

@@ -319,7 +319,7 @@ def test_the_outline_in_the_view_is_as_large_as_the_hole(draw_box, add, shape, s
 
 def test_the_outline_of_a_fitting_is_its_hole_where_that_is_known(draw_box, add):
     from tackwright.addon.opening_overlay import outline_of
-    from tackwright.core.fittings import find_fitting
+    from tackwright.core.stock.fittings import find_fitting
 
     marked = add(draw_box(0.3, 0.2, 0.1), (0.1, 0.1, 0.1)).tackwright_opening
     marked.fitting = "G 1/2"

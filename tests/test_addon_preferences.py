@@ -52,7 +52,7 @@ def test_rows_that_are_no_metal_yet_are_left_out(kept, mine):
 
 def test_without_preferences_there_are_the_built_in_metals(blender, draw_box):
     from tackwright.addon.metals import known_metals
-    from tackwright.core.materials import MATERIALS
+    from tackwright.core.stock.materials import MATERIALS
 
     assert known_metals() == {m.name: m for m in MATERIALS}
     with pytest.raises(RuntimeError, match="Enable the extension"):
@@ -158,7 +158,7 @@ def older_file(path, clicked, *names):
 def test_a_file_with_the_numbers_of_before_opens_with_its_metals_and_keeps_their_names(blender, tmp_path, clicked):
     from tackwright.addon.metals import metals_for
     from tackwright.addon.migrate import file_note
-    from tackwright.core.materials import MATERIALS
+    from tackwright.core.stock.materials import MATERIALS
 
     names = [m.name for m in MATERIALS]
     blender.ops.wm.open_mainfile(filepath=older_file(tmp_path / "older.blend", clicked, *names))

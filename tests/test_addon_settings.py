@@ -86,7 +86,7 @@ def test_overlap_counts_only_at_half_open_corners(draw_box):
 
 
 def test_every_material_can_be_chosen(draw_box):
-    from tackwright.core.materials import MATERIALS
+    from tackwright.core.stock.materials import MATERIALS
 
     item = draw_box(1, 1, 1)
     for material in MATERIALS:

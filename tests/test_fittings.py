@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tackwright.core.fittings import CLEARANCE, FITTINGS, find_fitting, read_fittings_csv
+from tackwright.core.stock.fittings import CLEARANCE, FITTINGS, find_fitting, read_fittings_csv
 from tackwright.core.terms.errors import InputError
 
 B36_10 = "ASME B36.10 / B1.20.1, outside of pipe, inches; read in several printed tables"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tackwright.core.gauges import GAUGE_TABLES, gauge_table, gauge_thickness
+from tackwright.core.stock.gauges import GAUGE_TABLES, gauge_table, gauge_thickness
 from tackwright.core.terms.errors import InputError
 
 

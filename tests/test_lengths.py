@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tackwright.core.lengths import format_length, parse_length
-from tackwright.core.materials import find_material
+from tackwright.core.stock.lengths import format_length, parse_length
+from tackwright.core.stock.materials import find_material
 from tackwright.core.terms.errors import InputError
 
 

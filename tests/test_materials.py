@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tackwright.core.materials import MATERIALS, find_material
+from tackwright.core.stock.materials import MATERIALS, find_material
 from tackwright.core.terms.choices import Settings
 from tackwright.core.terms.errors import InputError
 

@@ -12,8 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tackwright.core.lengths import parse_length
-from tackwright.core.said_units import area_said, length_said, mass_said, run_said, said, volume_said
+from tackwright.core.stock.lengths import parse_length
+from tackwright.core.stock.said_units import area_said, length_said, mass_said, run_said, said, volume_said
 
 DEMOS = Path(__file__).parents[1] / "demo_scenes"
 
@@ -123,8 +123,8 @@ def test_what_the_checks_say_of_the_demo_tank_is_all_said_in_inches():
 
 
 def test_a_fitting_keeps_its_name():
-    from tackwright.core.fittings import find_fitting
     from tackwright.core.openings import _fitting_note
+    from tackwright.core.stock.fittings import find_fitting
     from tackwright.core.terms.choices import MarkedOpening
 
     fitting = find_fitting("my 40 mm bung", {"my 40 mm bung": 41.0})

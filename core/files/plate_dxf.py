@@ -13,9 +13,9 @@ from ezdxf.entities.lwpolyline import LWPolyline
 from ezdxf.entities.text import Text
 from numpy.typing import NDArray
 
-from ..gauges import INCH
 from ..kit import KitPlate
 from ..shapes.outline import Circle, Contour, Hole
+from ..stock.gauges import INCH
 from ..terms.choices import Settings
 from .dxf_page import DECIMALS, Copies, LayerName, blank_page, dxf_text
 from .etch import etch_strokes, etch_texts

@@ -14,9 +14,9 @@ import shapely
 from ezdxf.lldxf.tagger import ascii_tags_loader
 from numpy.typing import NDArray
 
-from ..gauges import INCH
 from ..kit import KitPlate
 from ..shapes.outline import Circle, Contour, Hole
+from ..stock.gauges import INCH
 from ..terms.errors import ExportError
 
 __all__ = ["check_written"]

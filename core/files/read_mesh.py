@@ -12,8 +12,8 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ..gauges import INCH
 from ..mesh import Mesh
+from ..stock.gauges import INCH
 from ..terms.errors import InputError
 from .face_names import telling
 from .obj_file import parse_obj

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Literal
 
-from ..materials import Family, Material, find_material
+from ..stock.materials import Family, Material, find_material
 
 __all__ = [
     "Band", "Bolts", "Choices", "Corner", "Cutter", "Field", "JointChoice", "MarkedOpening", "MetalSide",

@@ -9,7 +9,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Final, Literal, get_args
 
-from .terms.errors import InputError
+from ..terms.errors import InputError
 
 __all__ = ["GAUGE_TABLES", "INCH", "GaugeTable", "gauge_table", "gauge_thickness"]
 

@@ -10,8 +10,8 @@ import re
 from collections.abc import Callable
 from typing import Final, Literal
 
+from ..terms import tolerance
 from .gauges import INCH
-from .terms import tolerance
 
 __all__ = [
     "GALLON", "POUND", "Units", "area_said", "length_said", "mass_said", "run_said", "said", "volume_said",

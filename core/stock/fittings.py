@@ -15,10 +15,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from ..terms.errors import InputError, TackwrightError
 from .gauges import INCH
 from .lengths import format_length, parse_length
 from .own_tables import read_own_table
-from .terms.errors import InputError, TackwrightError
 
 __all__ = ["CLEARANCE", "FITTINGS", "Fitting", "find_fitting", "read_fittings_csv"]
 

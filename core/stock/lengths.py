@@ -6,9 +6,9 @@ import math
 import re
 from typing import Final, Literal
 
+from ..terms.errors import InputError
 from .gauges import GAUGE_TABLES, INCH, gauge_thickness
 from .materials import Material
-from .terms.errors import InputError
 
 __all__ = ["LengthUnit", "format_length", "parse_length"]
 

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from ..terms.errors import InputError
 from .gauges import GaugeTable
-from .terms.errors import InputError
 
 __all__ = ["MATERIALS", "Family", "Material", "find_material"]
 

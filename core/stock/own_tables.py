@@ -6,7 +6,7 @@ import csv
 from collections.abc import Sequence
 from pathlib import Path
 
-from .terms.errors import InputError
+from ..terms.errors import InputError
 
 __all__ = ["own_rows", "read_own_table", "read_text"]
 

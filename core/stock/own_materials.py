@@ -14,10 +14,10 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Final, Literal, cast, get_args
 
+from ..terms.errors import InputError, TackwrightError
 from .gauges import GAUGE_TABLES, GaugeTable
 from .materials import Family, Material
 from .own_tables import own_rows, read_text
-from .terms.errors import InputError, TackwrightError
 
 __all__ = ["FAMILIES", "material_row", "materials_csv", "materials_from_text", "own_material", "read_materials_csv"]
 
