@@ -10,7 +10,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.mesh import Mesh
+from ..core.envelope.mesh import Mesh
 from ..core.terms.errors import InputError
 from .mesh_numbers import column, numbers_of, states_of
 from .pins import pinned_vertices

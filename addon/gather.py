@@ -12,9 +12,9 @@ import numpy as np
 from mathutils.bvhtree import BVHTree
 from numpy.typing import NDArray
 
-from ..core.joined_meshes import join_inner
-from ..core.mesh import Mesh
-from ..core.panel_choices import face_kinds
+from ..core.envelope.joined_meshes import join_inner
+from ..core.envelope.mesh import Mesh
+from ..core.envelope.panel_choices import face_kinds
 from ..core.terms.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
 from ..core.terms.errors import InputError
 from .envelope import inner_meshes_of, openings_of

@@ -9,8 +9,8 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
+from ..core.envelope.mesh import Mesh
 from ..core.files.face_names import telling
-from ..core.mesh import Mesh
 from ..core.terms.choices import JointChoice, PanelChoice
 from ..core.terms.errors import InputError
 from .drawn_mesh import drawn_mesh

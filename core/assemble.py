@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from .draft import Draft, draft_plates, placement_ids
-from .envelope import Envelope
+from .envelope.envelope import Envelope
 from .interior import Interior
 from .joint_checks import check_joints
 from .kit import Corner, Groove, Joint, Kit, KitEnvelope, Tab

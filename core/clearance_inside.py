@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .clearance_body import Body
-from .crossings import windings
+from .envelope.crossings import windings
 from .scan_index import BLOCK, ScanIndex
 from .shapes.triangle_distance import nearest_on_triangles
 

@@ -192,7 +192,7 @@ def _solve(job: Job, progress: Progress) -> Kit:
     progress("open", 0, 1)
     mesh, choices = read_mesh(job.mesh_path, unit=job.unit), job.choices
     if job.inner_paths:
-        from .joined_meshes import join_inner
+        from .envelope.joined_meshes import join_inner
 
         mesh, choices = join_inner(mesh, [read_mesh(path, unit=job.unit) for path in job.inner_paths], choices)
     return make_kit(mesh, choices, name=job.name, progress=progress)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import shapely
 
 from .cross_slots import Crossing, cross_plates
-from .envelope import Envelope, InnerPanel, importance_key
+from .envelope.envelope import Envelope, InnerPanel, importance_key
 from .inner_meetings import Meetings
 from .shapes.rings import cleaned
 from .tee_choices import TeeRules

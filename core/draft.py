@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .envelope import Envelope
+from .envelope.envelope import Envelope
 from .interior import Interior
 from .kit import KitPlate, Placement
 from .marks import Marked

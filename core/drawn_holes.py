@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .envelope import DrawnHole
+from .envelope.envelope import DrawnHole
 from .opening_shapes import rounded_polygon
 from .piercing import Note, Pierced, Wanted, pierce
 from .placed_openings import PlacedOpening

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from .cross_slots import Crossing
 from .crossed_plates import Part
-from .drawing_remedies import leave_out
-from .envelope import Envelope, InnerPanel
+from .envelope.drawing_remedies import leave_out
+from .envelope.envelope import Envelope, InnerPanel
 from .inner_meetings import Meetings, cross_line
 from .room import prism
 from .shapes.boxes import overlapping_boxes

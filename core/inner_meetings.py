@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .envelope import InnerPanel, importance_key
+from .envelope.envelope import InnerPanel, importance_key
 from .terms import tolerance
 
 __all__ = [

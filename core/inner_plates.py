@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from .cross_slots import Crossing
 from .crossed_plates import Part, cut_crossings
-from .envelope import DrawnHole, Envelope, InnerPanel, importance_key
+from .envelope.envelope import DrawnHole, Envelope, InnerPanel, importance_key
 from .inner_checks import (
     find_apart,
     find_loose,

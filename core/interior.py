@@ -16,7 +16,7 @@ import shapely
 from numpy.typing import NDArray
 
 from .drawn_holes import place_drawn_holes
-from .envelope import Envelope
+from .envelope.envelope import Envelope
 from .inner_plates import Inside, fit_inner_plates
 from .interior_cells import check_interior_cells
 from .limber import limber_bites

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from .cell_checks import check_cells
 from .cell_remedies import CellCures
 from .cells import SLIVER, Cell, Vent, find_cells
-from .envelope import Envelope
+from .envelope.envelope import Envelope
 from .inner_plates import Inside
 from .placed_openings import PlacedOpening
 from .plates import Plate

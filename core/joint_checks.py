@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from .envelope import Envelope
+from .envelope.envelope import Envelope
 from .joint_remedies import CREVICE, NEARLY, THIRSTY, fair_overlaps
 from .joints import Joints
 from .skins import RootLines

@@ -11,7 +11,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from .envelope import Edge, Envelope, Panel, importance_key
+from .envelope.envelope import Edge, Envelope, Panel, importance_key
 from .kit import JointKind
 from .section import crossing, is_butt, run_past_limit, solve_section
 from .terms import tolerance

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from .envelope import Envelope
+from .envelope.envelope import Envelope
 from .inner_checks import shells_held_by
 from .interior import Interior
 from .kit import Groove, Joint, Opening, Tab

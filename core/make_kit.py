@@ -5,12 +5,12 @@ from __future__ import annotations
 
 from .assemble import assemble
 from .draft import Draft
+from .envelope.mesh import Mesh
+from .envelope.read_envelope import read_envelope
 from .interior import fit_out, inspect_interior
 from .kit import Kit
 from .marks import mark_plates
-from .mesh import Mesh
 from .pieces import pieces_of
-from .read_envelope import read_envelope
 from .solve import settle_plates, solve
 from .terms.choices import Choices
 from .terms.memo import Memo, Remember, afresh

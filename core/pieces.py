@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from .envelope import Envelope
+from .envelope.envelope import Envelope
 from .inner_plates import Inside
 from .terms.choices import MetalSide
 

@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .envelope import Envelope
+from .envelope.envelope import Envelope
 from .joints import Joints
 from .moved_edges import Moved, Sides
 from .shapes.frame import Frame

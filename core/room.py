@@ -14,7 +14,7 @@ import shapely
 from manifold3d import CrossSection, FillRule, Manifold, Mesh64, OpType, triangulate
 from numpy.typing import NDArray
 
-from .envelope import Edge, Envelope, Panel
+from .envelope.envelope import Edge, Envelope, Panel
 from .section import crossing
 from .shapes.frame import Frame
 from .shapes.motions import undone

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .envelope import Envelope
+from .envelope.envelope import Envelope
 from .joints import Joints
 from .shapes.connectivity import components
 from .skins import RootLines

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .envelope import Envelope
+from .envelope.envelope import Envelope
 from .joints import Joints
 from .moved_edges import Moved, Sides, move_sides
 from .terms import tolerance

@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .envelope import Envelope
+from .envelope.envelope import Envelope
 from .joints import Joints, importance, solve_joints, without_jogs
 from .moved_edges import Moved, Sides, move_sides, sides_of
 from .plates import Plate, crossing_of, cut_plates, plate_shapes, refuse_unsound, unsound_plates

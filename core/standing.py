@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from .crossed_plates import Part
-from .envelope import Envelope, InnerPanel
+from .envelope.envelope import Envelope, InnerPanel
 from .limber import Bite, sniped
 from .plates import Plate
 from .shapes.outline import Outline

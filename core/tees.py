@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .envelope import Envelope
+from .envelope.envelope import Envelope
 from .room import panel_polygon
 from .shapes.frame import Frame
 from .shapes.rings import cleaned, joined, less, rings_of, side_normals

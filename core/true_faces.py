@@ -8,16 +8,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .envelope.mending import check_mesh
+from .envelope.mesh import Mesh
+from .envelope.planes import fit_planes
+from .envelope.surface import Surface, measure
 from .face_wishes import FaceWishes, Wish, find_shape_wishes, find_snap_wishes
 from .flat_conditions import Condition, Flat
 from .flat_drawing import FlatDrawing, flat_drawing
 from .granted_wishes import MET, grant, measured
 from .held_points import as_drawn, flat_together, nearest_held
-from .mending import check_mesh
-from .mesh import Mesh
 from .nearest_flat import Nearest, nearest
-from .planes import fit_planes
-from .surface import Surface, measure
 from .terms import tolerance
 from .terms.errors import InputError
 from .terms.places import listed, place

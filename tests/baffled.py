@@ -7,8 +7,8 @@ import shapely
 from drawn_meshes import box, faces_of
 from scipy.spatial import ConvexHull
 
+from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.make_kit import make_kit
-from tackwright.core.mesh import Mesh
 from tackwright.core.terms.choices import Choices, PanelChoice, Settings
 
 QUIET = Settings(thickness=3.0, sealed=True)

@@ -11,7 +11,7 @@ from drawn_meshes import box, faces_of, freehand_box, together
 from manifold3d import Manifold
 from scipy.spatial import ConvexHull
 
-from tackwright.core.mesh import Mesh
+from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.terms.choices import Choices, Settings
 
 CORNERS = ("open", "half-open", "closed")

@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 from scipy.spatial import Delaunay
 
-from tackwright.core.mesh import Mesh
+from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.terms.choices import Choices, Settings
 
 THIN = Choices(settings=Settings(thickness=1.0))

@@ -14,8 +14,8 @@ import numpy as np
 import shapely
 from strategies import numbers
 
+from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.files.kit_folder import kit_files
-from tackwright.core.mesh import Mesh
 from tackwright.core.terms.choices import Choices, PanelChoice, Settings
 
 WIDE, LONG, MIDDLE = 160.0, 320.0, 80.0

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from coxeter.families import ArchimedeanFamily, PlatonicFamily
 
-from tackwright.core.mesh import Mesh
+from tackwright.core.envelope.mesh import Mesh
 
 SIZE = 300.0  # mm, the diameter of the sphere round a solid
 

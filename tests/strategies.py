@@ -13,7 +13,7 @@ import numpy as np
 from hypothesis import strategies as st
 from scipy.spatial import HalfspaceIntersection
 
-from tackwright.core.mesh import Mesh
+from tackwright.core.envelope.mesh import Mesh
 
 SHORTEST = 20.0  # mm: the shortest edge of any envelope made here, near seven times a plate of 3 mm
 SHARPEST = 25.0  # degrees: corners and dihedrals lie between this and 360 minus this

@@ -228,7 +228,7 @@ def test_a_perforation_round_other_faces_is_refused_by_name(blender, draw):
 
 def test_two_flat_walls_either_side_of_an_inner_plate_are_one_panel():
     from tackwright.addon.perforated_regions import perforated_regions
-    from tackwright.core.mesh import Mesh
+    from tackwright.core.envelope.mesh import Mesh
 
     points = [(i * 100, j * 100, 0) for i in range(3) for j in (0, 1)] + [(100, 0, 80), (100, 100, 80)]
     mesh = Mesh.of(points, [(0, 2, 3, 1), (2, 6, 7, 3), (2, 4, 5, 3)])

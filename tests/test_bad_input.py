@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from drawn_meshes import THIN, box, extruded, faces_of, together, without
 
-from tackwright.core.mesh import Mesh
-from tackwright.core.read_envelope import read_envelope
+from tackwright.core.envelope.mesh import Mesh
+from tackwright.core.envelope.read_envelope import read_envelope
 from tackwright.core.terms.choices import Choices, PanelChoice, Settings
 from tackwright.core.terms.errors import InputError
 

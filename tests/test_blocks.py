@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 from judges import cavities, worst_overlap
 from manifold3d import Manifold, OpType
 
+from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.make_kit import make_kit
-from tackwright.core.mesh import Mesh
 from tackwright.core.terms.choices import Choices, Settings
 from tackwright.core.terms.errors import InputError
 

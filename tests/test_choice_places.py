@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from drawn_meshes import box, faces_of
 
-from tackwright.core.choice_places import find_places
-from tackwright.core.mesh import Mesh
+from tackwright.core.envelope.choice_places import find_places
+from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.terms.choices import Choices, PanelChoice
 
 

@@ -12,7 +12,7 @@ from scipy.spatial.transform import Rotation
 
 from tackwright.core.clearance import clearance
 from tackwright.core.clearance_body import body_of_mesh, body_of_solids
-from tackwright.core.mesh import Mesh
+from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.scan_index import index_scan
 from tackwright.core.shapes.triangle_distance import nearest_on_triangles, triangle_distances
 from tackwright.core.terms.errors import InputError

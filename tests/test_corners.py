@@ -14,9 +14,9 @@ from scipy.spatial import ConvexHull, HalfspaceIntersection
 from strategies import numbers
 from test_blocks import blocks
 
+from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.files.kit_json import kit_json
 from tackwright.core.make_kit import make_kit
-from tackwright.core.mesh import Mesh
 from tackwright.core.terms.choices import Choices, Settings, TabRule
 from tackwright.core.terms.errors import InputError
 

@@ -17,9 +17,9 @@ from judges import placed_solids, worst_overlap
 from manifold3d import Manifold
 from strategies import envelopes
 
+from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.files.kit_folder import kit_files
 from tackwright.core.make_kit import make_kit
-from tackwright.core.mesh import Mesh
 from tackwright.core.shapes.followed_runs import followed, shortest_run
 from tackwright.core.shapes.outline import Circle, Contour, Outline
 from tackwright.core.terms.choices import Choices, Settings

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from drawn_meshes import THIN, box, box_with_hole, faces_of, shuffled, without
 
+from tackwright.core.envelope.mesh import Mesh
+from tackwright.core.envelope.read_envelope import read_envelope
 from tackwright.core.make_kit import make_kit
-from tackwright.core.mesh import Mesh
-from tackwright.core.read_envelope import read_envelope
 
 PORT = [(100, 60, 100), (200, 60, 100), (200, 140, 100), (100, 140, 100)]
 

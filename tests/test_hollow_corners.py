@@ -148,7 +148,7 @@ def test_a_circle_drawn_in_an_inner_plate_is_cut_as_one():
     faces = [list(mesh.face(f)) for f in range(6)]
     start = 8
     faces += [[start + i for i in face] for face in (low, high, [3, 0, 4 + 12], [1, 2, 4 + 0])]
-    from tackwright.core.mesh import Mesh
+    from tackwright.core.envelope.mesh import Mesh
 
     chosen = {f: PanelChoice(inner=True) for f in range(6, 10)}
     _, choices = with_inner(box(300.0, 200.0, 150.0), [])

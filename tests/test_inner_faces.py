@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from manifold3d import CrossSection, Manifold
 from strategies import convex_envelopes, directions, numbers
 
-from tackwright.core.inner_faces import find_inner_faces
-from tackwright.core.mending import mend
-from tackwright.core.mesh import Mesh
-from tackwright.core.read_envelope import read_envelope
+from tackwright.core.envelope.inner_faces import find_inner_faces
+from tackwright.core.envelope.mending import mend
+from tackwright.core.envelope.mesh import Mesh
+from tackwright.core.envelope.read_envelope import read_envelope
 from tackwright.core.terms.choices import Choices, PanelChoice, Settings
 from tackwright.core.terms.errors import InputError
 

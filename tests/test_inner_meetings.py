@@ -8,9 +8,9 @@ from baffled import QUIET, along, boxed, rules, shelf, tees, upright, with_inner
 from drawn_meshes import box
 from judges import worst_overlap
 
+from tackwright.core.envelope.read_envelope import read_envelope
 from tackwright.core.inner_meetings import meetings_of, order_of, upward
 from tackwright.core.make_kit import make_kit
-from tackwright.core.read_envelope import read_envelope
 
 
 def met(rings, reach=10.0):

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from strategies import moved, rigid_motions
 
-from tackwright.core.mesh import Mesh
-from tackwright.core.read_envelope import read_envelope
+from tackwright.core.envelope.mesh import Mesh
+from tackwright.core.envelope.read_envelope import read_envelope
 from tackwright.core.terms.choices import Choices, PanelChoice, Settings
 from tackwright.core.terms.errors import InputError
 

@@ -11,8 +11,8 @@ from drawn_meshes import box, extruded, faces_of, together, without
 from judges import placed_solids, worst_overlap
 from manifold3d import Manifold
 
+from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.make_kit import make_kit
-from tackwright.core.mesh import Mesh
 from tackwright.core.shapes.outline import Circle
 from tackwright.core.terms.choices import JointChoice, MarkedOpening, PanelChoice, TabRule
 from tackwright.core.terms.errors import InputError

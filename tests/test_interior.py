@@ -10,9 +10,9 @@ from baffled import QUIET, boxed, inner_of, rules, shelf, upright, with_inner
 from drawn_meshes import box, box_with_hole
 from judges import placed_solids
 
+from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.files.kit_json import kit_json
 from tackwright.core.make_kit import make_kit
-from tackwright.core.mesh import Mesh
 from tackwright.core.shapes.outline import Circle
 from tackwright.core.terms.choices import Band, Choices, Field, MarkedOpening, PanelChoice, Settings
 from tackwright.core.terms.errors import InputError

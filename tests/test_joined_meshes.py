@@ -3,9 +3,9 @@
 import pytest
 from drawn_meshes import box, faces_of, together, without
 
-from tackwright.core.joined_meshes import join_inner
-from tackwright.core.mesh import Mesh
-from tackwright.core.read_envelope import read_envelope
+from tackwright.core.envelope.joined_meshes import join_inner
+from tackwright.core.envelope.mesh import Mesh
+from tackwright.core.envelope.read_envelope import read_envelope
 from tackwright.core.terms.choices import Choices, PanelChoice, Settings
 
 CHOICES = Choices(settings=Settings(thickness=1.0), panels={"front": PanelChoice(thickness=2.0)},

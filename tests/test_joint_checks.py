@@ -7,9 +7,9 @@ import pytest
 from strategies import prism
 from test_tabs import box
 
+from tackwright.core.envelope.mesh import Mesh
+from tackwright.core.envelope.read_envelope import read_envelope
 from tackwright.core.make_kit import make_kit
-from tackwright.core.mesh import Mesh
-from tackwright.core.read_envelope import read_envelope
 from tackwright.core.section import solve_section
 from tackwright.core.terms.choices import Choices, JointChoice, PanelChoice, Settings
 

@@ -6,8 +6,8 @@ from drawn_meshes import THIN, box, extruded, faces_of, freehand_box, geodesic_s
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tackwright.core.mesh import Mesh
-from tackwright.core.read_envelope import read_envelope
+from tackwright.core.envelope.mesh import Mesh
+from tackwright.core.envelope.read_envelope import read_envelope
 from tackwright.core.terms import tolerance
 from tackwright.core.terms.choices import Choices, PanelChoice
 

@@ -17,8 +17,8 @@ from open_sheets import FAR, FINE, LONG, MIDDLE, Sheet, cut_outlines, cut_plate,
 from scipy.spatial import cKDTree
 from solid_rooms import block
 
+from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.make_kit import make_kit
-from tackwright.core.mesh import Mesh
 from tackwright.core.report import refusal_text
 from tackwright.core.terms.choices import Choices, PanelChoice, Settings
 from tackwright.core.terms.errors import InputError

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.job import job_from_table, read_job
 from tackwright.core.make_kit import make_kit
-from tackwright.core.mesh import Mesh
 from tackwright.core.stock.lengths import parse_length
 from tackwright.core.stock.materials import MATERIALS, find_material
 from tackwright.core.stock.own_materials import materials_csv, own_material, read_materials_csv

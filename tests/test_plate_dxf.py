@@ -19,7 +19,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from kit_samples import LID, LID_AREA, SIDE_AREA, SLOT, corner_kit, plate, straight
 
-from tackwright.core.choice_checks import check_numbers
+from tackwright.core.envelope.choice_checks import check_numbers
 from tackwright.core.files.plate_dxf import plate_dxf, plate_files
 from tackwright.core.shapes.outline import Circle, Contour, Outline
 from tackwright.core.terms.choices import Choices, Settings

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 from judges import mesh_volume, offset_volume, worst_overlap
 from strategies import convex_envelopes, envelopes, moved, rigid_motions
 
+from tackwright.core.envelope.mesh import Mesh
+from tackwright.core.envelope.read_envelope import read_envelope
 from tackwright.core.make_kit import make_kit
-from tackwright.core.mesh import Mesh
-from tackwright.core.read_envelope import read_envelope
 from tackwright.core.terms.choices import Choices, JointChoice, PanelChoice, Settings
 from tackwright.core.terms.errors import InputError
 

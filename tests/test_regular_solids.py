@@ -10,8 +10,8 @@ import shapely
 from judges import cavities, offset_volume, worst_overlap
 from solids_data import PUBLISHED, edge_length, solid
 
+from tackwright.core.envelope.read_envelope import read_envelope
 from tackwright.core.make_kit import make_kit
-from tackwright.core.read_envelope import read_envelope
 from tackwright.core.section import crossing, solve_section
 from tackwright.core.solve import solve
 from tackwright.core.terms.choices import Choices, Settings

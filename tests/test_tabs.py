@@ -11,8 +11,8 @@ from judges import placed_solids, worst_overlap
 from manifold3d import Manifold
 from strategies import angle_wedges, prism
 
+from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.make_kit import make_kit
-from tackwright.core.mesh import Mesh
 from tackwright.core.shapes.fit_ways import ways_to_fit
 from tackwright.core.terms.choices import Choices, JointChoice, PanelChoice, Settings, TabRule
 

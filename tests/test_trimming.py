@@ -12,8 +12,8 @@ from solids_data import solid
 from strategies import rigid_motions, star_polygons
 
 from tackwright.core.clashes import find_clashes, near_pairs
+from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.make_kit import make_kit
-from tackwright.core.mesh import Mesh
 from tackwright.core.plates import Plate
 from tackwright.core.shapes.frame import Frame
 from tackwright.core.shapes.outline import Contour, Outline

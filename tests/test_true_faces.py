@@ -14,9 +14,9 @@ from scipy.optimize import least_squares
 from solids_data import PUBLISHED, solid
 from strategies import convex_envelopes, moved, prism_envelopes, rigid_motions
 
+from tackwright.core.envelope.mesh import Mesh
+from tackwright.core.envelope.read_envelope import read_envelope
 from tackwright.core.face_wishes import GRIDS, FaceWishes
-from tackwright.core.mesh import Mesh
-from tackwright.core.read_envelope import read_envelope
 from tackwright.core.terms import tolerance
 from tackwright.core.terms.choices import Choices
 from tackwright.core.terms.errors import InputError

@@ -273,7 +273,7 @@ def test_plates_welded_edge_to_edge_in_one_plane_part_in_it():
 
 
 def _mesh(points, faces):
-    from tackwright.core.mesh import Mesh
+    from tackwright.core.envelope.mesh import Mesh
     return Mesh.of(np.array(points, float), faces, name="strip")
 
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from ..mesh import Mesh
+from ..envelope.mesh import Mesh
 from ..terms.errors import InputError
 from .face_names import telling
 

@@ -12,7 +12,7 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ..mesh import Mesh
+from ..envelope.mesh import Mesh
 from ..stock.gauges import INCH
 from ..terms.errors import InputError
 from .face_names import telling

@@ -37,7 +37,7 @@ def geodesic(faces: int):
     import numpy as np
     from scipy.spatial import ConvexHull
 
-    from tackwright.core.mesh import Mesh
+    from tackwright.core.envelope.mesh import Mesh
 
     phi = (1 + math.sqrt(5)) / 2
     points = np.array([p for s in (-1, 1) for t in (-phi, phi) for p in ((0, s, t), (s, t, 0), (t, 0, s))], dtype=float)
@@ -60,7 +60,7 @@ def baffled(count: int):
     """A long box with so many baffles, one in three leaning, drawn short of the walls all round, snipes and all."""
     import numpy as np
 
-    from tackwright.core.mesh import Mesh
+    from tackwright.core.envelope.mesh import Mesh
     from tackwright.core.terms.choices import Choices, MarkedOpening, Settings
 
     length = 60.0 * (count + 1)
@@ -138,11 +138,11 @@ def run_job(mesh, choices, out: Path):
     """Every stage from the mesh to the folder: its times, the checked plates and the kit."""
     from tackwright.core.assemble import assemble
     from tackwright.core.draft import Draft
+    from tackwright.core.envelope.read_envelope import read_envelope
     from tackwright.core.files.kit_folder import write_kit
     from tackwright.core.interior import fit_out, inspect_interior
     from tackwright.core.marks import mark_plates
     from tackwright.core.pieces import pieces_of
-    from tackwright.core.read_envelope import read_envelope
     from tackwright.core.solve import settle_plates, solve
 
     laps = Laps()

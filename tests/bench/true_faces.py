@@ -22,7 +22,7 @@ MOST_WISHED = 300
 
 def dome(faces: int):
     """Six-sided faces, three at a corner: the planes that touch a paraboloid over a honeycomb meet over its edges."""
-    from tackwright.core.mesh import Mesh
+    from tackwright.core.envelope.mesh import Mesh
 
     n, size = round(math.sqrt(faces)), 60.0
     i, j = (c.reshape(-1) for c in np.meshgrid(np.arange(n), np.arange(n), indexing="ij"))
@@ -39,7 +39,7 @@ def dome(faces: int):
 
 def roof(faces: int):
     """Four-sided faces over a rise along x and another along y, which are flat before they are disturbed."""
-    from tackwright.core.mesh import Mesh
+    from tackwright.core.envelope.mesh import Mesh
 
     n = round(math.sqrt(faces))
     i, j = np.meshgrid(np.arange(n + 1), np.arange(n + 1), indexing="ij")
@@ -51,7 +51,7 @@ def roof(faces: int):
 
 def split_box(faces: int):
     """A box with a net of triangles on every wall, 10 mm and more apart."""
-    from tackwright.core.mesh import Mesh
+    from tackwright.core.envelope.mesh import Mesh
 
     n = max(2, round(math.sqrt(faces / 12)))
     side = np.linspace(0.0, 30.0 * n, n + 1)
@@ -72,7 +72,7 @@ def split_box(faces: int):
 
 
 def disturbed(mesh, size: float):
-    from tackwright.core.mesh import Mesh
+    from tackwright.core.envelope.mesh import Mesh
 
     noise = np.random.default_rng(1).normal(0.0, size, mesh.points.shape)
     return Mesh.of(mesh.points + noise, [mesh.face(i) for i in range(mesh.face_count)])

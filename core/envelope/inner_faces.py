@@ -5,15 +5,15 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms.choices import Choices
+from ..terms.errors import InputError
+from ..terms.places import listed, place
 from .crossings import triangles_of, windings
 from .mending import broken_at_points
 from .mesh import Mesh
 from .outside import Outlook, look_out
 from .panel_choices import faces_marked
 from .surface import Surface, measure
-from .terms.choices import Choices
-from .terms.errors import InputError
-from .terms.places import listed, place
 from .topology import sides_by_edge
 
 __all__ = ["find_inner_faces"]

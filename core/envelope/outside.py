@@ -12,11 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .shapes.connectivity import components, numbered
+from ..shapes.connectivity import components, numbered
+from ..terms import tolerance
+from ..terms.errors import InputError
+from ..terms.places import listed
 from .surface import FaceMeasures, Surface, measure
-from .terms import tolerance
-from .terms.errors import InputError
-from .terms.places import listed
 from .topology import sides_by_edge
 
 __all__ = ["Outlook", "inward_of_sides", "look_out"]

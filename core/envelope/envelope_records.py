@@ -9,15 +9,15 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from ..shapes.connectivity import next_in_rows, numbered, spread
+from ..shapes.frame import Frame
+from ..terms.errors import InputError
 from .envelope import DrawnHole, Edge, Envelope, Panel, Shell
 from .panel_choices import Metal
 from .panel_edges import Borders, Rings
 from .panels import Regions
 from .planes import Planes
-from .shapes.connectivity import next_in_rows, numbered, spread
-from .shapes.frame import Frame
 from .surface import Surface
-from .terms.errors import InputError
 from .topology import FREE, shell_labels
 
 __all__ = ["Drawing", "frames_of", "record_envelope"]

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..shapes.connectivity import components, numbered, spread
+from ..terms import tolerance
 from .planes import Planes, fit_planes
-from .shapes.connectivity import components, numbered, spread
 from .surface import FaceMeasures, Surface, measure
-from .terms import tolerance
 from .topology import first_of_pairs
 
 __all__ = ["Regions", "find_panels", "flat_regions"]

@@ -10,15 +10,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ..shapes.boxes import overlapping_boxes
+from ..shapes.connectivity import components, rows_from_lowest, spread
+from ..terms import tolerance
+from ..terms.errors import InputError
+from ..terms.findings import Finding
+from ..terms.places import listed, point_at
 from .drawing_remedies import delete_faces
 from .mesh import Mesh
-from .shapes.boxes import overlapping_boxes
-from .shapes.connectivity import components, rows_from_lowest, spread
 from .surface import Surface, measure
-from .terms import tolerance
-from .terms.errors import InputError
-from .terms.findings import Finding
-from .terms.places import listed, point_at
 
 __all__ = ["Mended", "broken_at_points", "check_mesh", "mend", "weld_points"]
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from types import MappingProxyType
 
+from ..terms.choices import Choices
+from ..terms.errors import InputError
 from .mesh import Mesh
 from .read_envelope import read_envelope
-from .terms.choices import Choices
-from .terms.errors import InputError
 
 __all__ = ["ChoicePlaces", "find_places"]
 

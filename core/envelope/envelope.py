@@ -11,9 +11,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .shapes.frame import Frame
-from .terms.choices import MetalSide
-from .terms.findings import Finding
+from ..shapes.frame import Frame
+from ..terms.choices import MetalSide
+from ..terms.findings import Finding
 
 __all__ = ["DrawnHole", "Edge", "Envelope", "InnerPanel", "Panel", "Shell", "importance_key"]
 

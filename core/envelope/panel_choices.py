@@ -10,10 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms.choices import Choices, MetalSide, PanelChoice
+from ..terms.errors import InputError
 from .mesh import Mesh
 from .panels import Regions
-from .terms.choices import Choices, MetalSide, PanelChoice
-from .terms.errors import InputError
 
 __all__ = [
     "Metal", "check_choices", "face_kinds", "faces_left_out", "faces_marked", "name_inner_panels", "name_panels",

@@ -7,6 +7,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms.choices import Choices
+from ..terms.errors import InputError
+from ..terms.findings import Finding
 from .choice_checks import check_numbers
 from .envelope import Envelope
 from .envelope_checks import (
@@ -33,9 +36,6 @@ from .panel_edges import trace_borders
 from .panels import Regions, find_panels
 from .planes import Planes, check_warp
 from .surface import Surface
-from .terms.choices import Choices
-from .terms.errors import InputError
-from .terms.findings import Finding
 from .topology import check_rims, find_mates
 
 __all__ = ["read_envelope"]

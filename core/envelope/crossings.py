@@ -9,9 +9,9 @@ import manifold3d
 import numpy as np
 from numpy.typing import NDArray
 
-from .shapes.boxes import overlapping_boxes
+from ..shapes.boxes import overlapping_boxes
+from ..terms import tolerance
 from .surface import Surface, measure
-from .terms import tolerance
 
 __all__ = ["crossing_faces", "enclosing_shells", "triangles_of", "windings"]
 

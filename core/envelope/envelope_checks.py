@@ -8,18 +8,18 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ..shapes.connectivity import components, numbered
+from ..terms import tolerance
+from ..terms.errors import InputError
+from ..terms.findings import Finding
+from ..terms.places import named, place, places
+from ..terms.remedies import Remedy
 from .crossing_remedies import meant_inner
 from .crossings import crossing_faces, enclosing_shells
 from .drawing_remedies import fill_rims, make_inner
 from .envelope import Edge, Envelope, InnerPanel, Panel
 from .mesh import Mesh
-from .shapes.connectivity import components, numbered
 from .surface import Surface
-from .terms import tolerance
-from .terms.errors import InputError
-from .terms.findings import Finding
-from .terms.places import named, place, places
-from .terms.remedies import Remedy
 
 __all__ = [
     "check_angles",

@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .shapes.connectivity import components, next_in_rows, numbered, previous_in_rows, rows_from_lowest
+from ..shapes.connectivity import components, next_in_rows, numbered, previous_in_rows, rows_from_lowest
+from ..terms import tolerance
 from .surface import Surface
-from .terms import tolerance
 from .topology import FREE
 
 __all__ = ["Borders", "Rings", "corners_of", "trace_borders"]

@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ..shapes.connectivity import components, numbered
+from ..terms.errors import InputError
+from ..terms.findings import Finding
+from ..terms.places import listed
 from .drawing_remedies import turn_faces_over
-from .shapes.connectivity import components, numbered
 from .surface import Surface, measure
-from .terms.errors import InputError
-from .terms.findings import Finding
-from .terms.places import listed
 from .topology import find_mates, first_of_pairs, rim_labels, shell_labels
 
 __all__ = ["turn_outward", "turned_over", "turns_to_agree"]

@@ -8,8 +8,8 @@ from types import MappingProxyType
 
 import numpy as np
 
+from ..terms.choices import Choices, PanelChoice
 from .mesh import Mesh
-from .terms.choices import Choices, PanelChoice
 
 __all__ = ["join_inner"]
 

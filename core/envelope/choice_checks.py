@@ -8,8 +8,8 @@ from dataclasses import fields
 from string import Formatter
 from typing import Final
 
-from .terms.choices import Choices, TabRule
-from .terms.errors import InputError
+from ..terms.choices import Choices, TabRule
+from ..terms.errors import InputError
 
 __all__ = ["FILE_FIELDS", "check_numbers"]
 

@@ -7,9 +7,9 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from .terms import tolerance
-from .terms.choices import PanelChoice
-from .terms.remedies import ChangedMesh, ChangedPanels, MeshAction, Remedy
+from ..terms import tolerance
+from ..terms.choices import PanelChoice
+from ..terms.remedies import ChangedMesh, ChangedPanels, MeshAction, Remedy
 
 __all__ = ["delete_faces", "fill_rims", "flatten_faces", "leave_out", "make_inner", "turn_faces_over"]
 

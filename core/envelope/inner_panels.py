@@ -12,6 +12,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ..shapes.boxes import overlapping_boxes
+from ..shapes.connectivity import spread
+from ..shapes.frame import Frame
+from ..terms import tolerance
+from ..terms.choices import Choices
+from ..terms.errors import InputError
+from ..terms.places import place
 from .envelope import InnerPanel
 from .envelope_records import Drawing, frames_of
 from .mending import broken_at_points
@@ -22,14 +29,7 @@ from .panel_choices import face_kinds, name_inner_panels, panel_metal
 from .panel_edges import corners_of
 from .panels import Regions, find_panels
 from .planes import Planes
-from .shapes.boxes import overlapping_boxes
-from .shapes.connectivity import spread
-from .shapes.frame import Frame
 from .surface import FaceMeasures, Surface, measure
-from .terms import tolerance
-from .terms.choices import Choices
-from .terms.errors import InputError
-from .terms.places import place
 from .topology import FREE, sides_by_edge
 
 __all__ = ["find_inner_panels", "record_inner_panels"]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..terms.findings import Finding
+from ..terms.places import listed
 from .drawing_remedies import turn_faces_over
 from .envelope import Envelope
-from .terms.findings import Finding
-from .terms.places import listed
 
 __all__ = ["note_inside_out"]
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms import tolerance
+from ..terms.errors import InputError
+from ..terms.findings import Finding
+from ..terms.places import listed
 from .drawing_remedies import flatten_faces
 from .surface import FaceMeasures, Surface, measure
-from .terms import tolerance
-from .terms.errors import InputError
-from .terms.findings import Finding
-from .terms.places import listed
 
 __all__ = ["Planes", "check_warp", "fit_planes"]
 

@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .shapes.connectivity import next_in_rows, spread
-from .terms.places import place
+from ..shapes.connectivity import next_in_rows, spread
+from ..terms.places import place
 
 __all__ = ["FaceMeasures", "Surface", "measure"]
 

@@ -6,9 +6,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from .shapes.connectivity import components
+from ..shapes.connectivity import components
+from ..terms.errors import InputError
 from .surface import Surface
-from .terms.errors import InputError
 
 __all__ = ["FREE", "check_rims", "find_mates", "first_of_pairs", "rim_labels", "shell_labels", "sides_by_edge"]
 
