@@ -168,7 +168,7 @@ def _change_mesh(
 
 
 def _flatten(context: bpy.types.Context, item: bpy.types.Object, faces: tuple[int, ...]) -> str:
-    from ..core.true_faces import true_faces
+    from ..core.true_faces.true_faces import true_faces
 
     if item.mode == "EDIT":
         select_places(context, [(item, list(faces), [])])

@@ -10,10 +10,10 @@ import bpy
 import numpy as np
 from bpy.props import BoolProperty, EnumProperty, FloatProperty
 
-from ..core.face_wishes import GRIDS, FaceWishes, Snap
 from ..core.stock.said_units import Units, said
 from ..core.terms.errors import InputError
-from ..core.true_faces import TrueFaces, true_faces
+from ..core.true_faces.face_wishes import GRIDS, FaceWishes, Snap
+from ..core.true_faces.true_faces import TrueFaces, true_faces
 from .drawn_faces import DrawnFaces, read_drawn_faces, write_points
 from .edited_meshes import IS_A_PLATE, edited_meshes
 from .envelope import envelope_of, inner_meshes_of

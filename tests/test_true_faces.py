@@ -16,11 +16,11 @@ from strategies import convex_envelopes, moved, prism_envelopes, rigid_motions
 
 from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.envelope.read_envelope import read_envelope
-from tackwright.core.face_wishes import GRIDS, FaceWishes
 from tackwright.core.terms import tolerance
 from tackwright.core.terms.choices import Choices
 from tackwright.core.terms.errors import InputError
-from tackwright.core.true_faces import true_faces
+from tackwright.core.true_faces.face_wishes import GRIDS, FaceWishes
+from tackwright.core.true_faces.true_faces import true_faces
 
 NOISE = 1e-3  # mm: what single precision leaves at a few hundred mm, with room
 PRICE = 1000.0  # of a face bent by a mm, over a point moved by one: the bound is then within a millionth

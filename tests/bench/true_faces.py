@@ -82,8 +82,8 @@ KINDS = {"dome": (dome, 1.0), "roof": (roof, 1.0), "split box": (split_box, 0.02
 
 
 def table() -> str:
-    from tackwright.core.face_wishes import FaceWishes
-    from tackwright.core.true_faces import true_faces
+    from tackwright.core.true_faces.face_wishes import FaceWishes
+    from tackwright.core.true_faces.true_faces import true_faces
 
     lines = ["| drawing | faces | flatten | square | offsets | largest move | out of flat |", "|---" * 7 + "|"]
     for kind, (make, size) in KINDS.items():

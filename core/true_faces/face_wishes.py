@@ -12,12 +12,12 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from ..stock.gauges import INCH
+from ..terms import tolerance
+from ..terms.errors import InputError
 from .flat_conditions import Along, Apart, Condition, Lengths, Parallel, Right, Square, Towards
 from .flat_drawing import FlatDrawing
 from .flat_patches import Fits
-from .stock.gauges import INCH
-from .terms import tolerance
-from .terms.errors import InputError
 
 __all__ = ["GRIDS", "FaceWishes", "Snap", "Wish", "find_shape_wishes", "find_snap_wishes"]
 

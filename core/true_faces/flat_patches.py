@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .shapes.connectivity import spread
+from ..shapes.connectivity import spread
 
 __all__ = ["Fits", "Patches", "tangents"]
 

@@ -9,11 +9,11 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms.progress import Counting, uncounted
 from .face_wishes import Wish
 from .flat_conditions import Condition, rows_of
 from .flat_drawing import FlatDrawing
 from .nearest_flat import Nearest, nearest
-from .terms.progress import Counting, uncounted
 
 __all__ = ["MET", "grant", "measured"]
 

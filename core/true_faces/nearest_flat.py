@@ -15,10 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms.progress import Counting, uncounted
 from .flat_conditions import Condition, rows_of
 from .flat_patches import Fits, Patches
 from .level_solver import Levels
-from .terms.progress import Counting, uncounted
 
 __all__ = ["Nearest", "Points", "nearest"]
 

@@ -8,20 +8,20 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .envelope.mending import check_mesh
-from .envelope.mesh import Mesh
-from .envelope.planes import fit_planes
-from .envelope.surface import Surface, measure
+from ..envelope.mending import check_mesh
+from ..envelope.mesh import Mesh
+from ..envelope.planes import fit_planes
+from ..envelope.surface import Surface, measure
+from ..terms import tolerance
+from ..terms.errors import InputError
+from ..terms.places import listed, place
+from ..terms.progress import Counting, uncounted
 from .face_wishes import FaceWishes, Wish, find_shape_wishes, find_snap_wishes
 from .flat_conditions import Condition, Flat
 from .flat_drawing import FlatDrawing, flat_drawing
 from .granted_wishes import MET, grant, measured
 from .held_points import as_drawn, flat_together, nearest_held
 from .nearest_flat import Nearest, nearest
-from .terms import tolerance
-from .terms.errors import InputError
-from .terms.places import listed, place
-from .terms.progress import Counting, uncounted
 
 __all__ = ["TrueFaces", "Unmet", "true_faces"]
 

@@ -11,16 +11,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .envelope.mending import mend, weld_points
-from .envelope.mesh import Mesh
-from .envelope.panels import flat_regions
-from .envelope.planes import fit_planes
-from .envelope.surface import FaceMeasures, Surface, measure
-from .envelope.topology import sides_by_edge
+from ..envelope.mending import mend, weld_points
+from ..envelope.mesh import Mesh
+from ..envelope.panels import flat_regions
+from ..envelope.planes import fit_planes
+from ..envelope.surface import FaceMeasures, Surface, measure
+from ..envelope.topology import sides_by_edge
+from ..shapes.connectivity import components, numbered
+from ..terms import tolerance
 from .flat_patches import Patches
 from .nearest_flat import Points
-from .shapes.connectivity import components, numbered
-from .terms import tolerance
 
 __all__ = ["FlatDrawing", "flat_drawing"]
 

@@ -15,12 +15,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms import tolerance
+from ..terms.progress import Counting, uncounted
 from .flat_conditions import Flat
 from .flat_drawing import FlatDrawing
 from .granted_wishes import MET
 from .nearest_flat import Nearest, Points, nearest
-from .terms import tolerance
-from .terms.progress import Counting, uncounted
 
 __all__ = ["flat_together", "nearest_held"]
 
