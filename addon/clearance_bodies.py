@@ -24,7 +24,7 @@ def body_of(context: bpy.types.Context, envelope: bpy.types.Object, kind: str) -
 
     Raises InputError for an envelope without faces, or without plates.
     """
-    from ..core.clearance_body import body_of_mesh, body_of_solids
+    from ..core.scan.clearance_body import body_of_mesh, body_of_solids
 
     if kind == "ENVELOPE":
         part = read_mesh_object(context, envelope, selected_only=False)

@@ -190,7 +190,7 @@ def _step(context: bpy.types.Context, envelope: bpy.types.Object) -> bool:
 
 def _looked(asked: _Asked, index: Any) -> Any | None:
     """What was found in the sorted scan; None while it is looked for."""
-    from ..core.clearance import FARTHEST, PATCHES, WHILE_DRAWING, clearance
+    from ..core.scan.clearance import FARTHEST, PATCHES, WHILE_DRAWING, clearance
 
     asked.work = asked.work or Work(lambda progress: clearance(
         asked.body, index, weld_room=asked.weld_room, farthest=FARTHEST + asked.weld_room,

@@ -16,7 +16,7 @@ from .drawn_mesh import drawn_mesh
 from .units import mm_per_unit
 
 if TYPE_CHECKING:
-    from ..core.scan_index import ScanIndex
+    from ..core.scan.scan_index import ScanIndex
     from ..core.terms.progress import Progress
 
 __all__ = [
@@ -47,7 +47,7 @@ class ScanMesh:
 
     def sorted(self, progress: Progress | None = None) -> ScanIndex:
         """The scan in the world, in mm, sorted: seconds of work for millions, none of it in the editor."""
-        from ..core.scan_index import index_scan
+        from ..core.scan.scan_index import index_scan
 
         return index_scan(points_in_world_mm(self.points, self.world, self.mm), self.triangles, progress)
 

@@ -135,7 +135,7 @@ class TACKWRIGHT_OT_set_patch(bpy.types.Operator):
         return f"Keep the selected points of the scan as its {what}: three or more, or a patch of faces"
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        from ..core.square_up import fit_plane
+        from ..core.scan.square_up import fit_plane
 
         item, mm = context.object, mm_per_unit(context.scene)
         points = selected_points(item)
@@ -191,7 +191,7 @@ class TACKWRIGHT_OT_square_up(bpy.types.Operator):
         return False
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        from ..core.square_up import square_up
+        from ..core.scan.square_up import square_up
 
         scan, mm = _scan_meant(context), mm_per_unit(context.scene)
         floor, wall = _patch(scan, "floor", mm), _patch(scan, "wall", mm)
@@ -252,7 +252,7 @@ class TACKWRIGHT_OT_known_distance(bpy.types.Operator):
         self.layout.prop(self, "distance")
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        from ..core.square_up import scale_for
+        from ..core.scan.square_up import scale_for
 
         item, mm = context.object, mm_per_unit(context.scene)
         ends = _ends(item)

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 from scipy.optimize import nnls
 from scipy.spatial.transform import Rotation
 
-from tackwright.core.clearance import clearance
-from tackwright.core.clearance_body import body_of_mesh, body_of_solids
 from tackwright.core.envelope.mesh import Mesh
-from tackwright.core.scan_index import index_scan
+from tackwright.core.scan.clearance import clearance
+from tackwright.core.scan.clearance_body import body_of_mesh, body_of_solids
+from tackwright.core.scan.scan_index import index_scan
 from tackwright.core.shapes.triangle_distance import nearest_on_triangles, triangle_distances
 from tackwright.core.terms.errors import InputError
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from tackwright.core.square_up import fit_plane, scale_for, square_up
+from tackwright.core.scan.square_up import fit_plane, scale_for, square_up
 from tackwright.core.terms.errors import InputError
 
 INSIDE = np.array([500.0, 400.0, 300.0])

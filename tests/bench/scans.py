@@ -44,10 +44,10 @@ def niche(triangles: int) -> tuple[np.ndarray, np.ndarray]:
 
 def one(triangles: int) -> dict[str, float]:
     """Seconds of every part, the least of three but for the index, and the most memory, MB, beyond the scan's own."""
-    from tackwright.core.clearance import PATCHES, WHILE_DRAWING, clearance
-    from tackwright.core.clearance_body import body_of_mesh
     from tackwright.core.envelope.mesh import Mesh
-    from tackwright.core.scan_index import index_scan
+    from tackwright.core.scan.clearance import PATCHES, WHILE_DRAWING, clearance
+    from tackwright.core.scan.clearance_body import body_of_mesh
+    from tackwright.core.scan.scan_index import index_scan
 
     square = ((-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5))
     corners = np.array([(x, y, z) for z in (-0.5, 0.5) for x, y in square])

@@ -9,14 +9,14 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from .envelope.crossings import triangles_of
-from .envelope.inner_faces import find_inner_faces
-from .envelope.mending import check_mesh, mend
-from .envelope.mesh import Mesh
-from .envelope.orientation import turn_outward
-from .envelope.topology import find_mates, sides_by_edge
-from .terms.choices import Choices
-from .terms.errors import TackwrightError
+from ..envelope.crossings import triangles_of
+from ..envelope.inner_faces import find_inner_faces
+from ..envelope.mending import check_mesh, mend
+from ..envelope.mesh import Mesh
+from ..envelope.orientation import turn_outward
+from ..envelope.topology import find_mates, sides_by_edge
+from ..terms.choices import Choices
+from ..terms.errors import TackwrightError
 
 __all__ = ["Body", "body_of_mesh", "body_of_solids"]
 

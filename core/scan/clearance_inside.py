@@ -8,10 +8,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from ..envelope.crossings import windings
+from ..shapes.triangle_distance import nearest_on_triangles
 from .clearance_body import Body
-from .envelope.crossings import windings
 from .scan_index import BLOCK, ScanIndex
-from .shapes.triangle_distance import nearest_on_triangles
 
 __all__ = ["InsidePoints", "balls_meet_box", "depths_inside", "inside_points"]
 

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .terms.errors import InputError
+from ..terms.errors import InputError
 
 __all__ = ["PlaneFit", "SquaredUp", "fit_plane", "scale_for", "square_up"]
 

@@ -12,11 +12,11 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from ..shapes.triangle_distance import nearest_on_triangles, triangle_distances
+from ..terms.tolerance import TOUCH
 from .clearance_body import Body
 from .clearance_inside import balls_meet_box, depths_inside, inside_points
 from .scan_index import BLOCK, ScanIndex
-from .shapes.triangle_distance import nearest_on_triangles, triangle_distances
-from .terms.tolerance import TOUCH
 
 __all__ = ["FARTHEST", "PATCHES", "WHILE_DRAWING", "Clearance", "TightPlace", "clearance"]
 

@@ -9,8 +9,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .terms.errors import InputError
-from .terms.progress import Progress
+from ..terms.errors import InputError
+from ..terms.progress import Progress
 
 __all__ = ["ScanIndex", "index_scan"]
 
