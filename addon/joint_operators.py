@@ -99,7 +99,7 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
         return f"{told}. At the selected edges" if told else (cls.__doc__ or "")
 
     def begin(self, context: bpy.types.Context) -> None:
-        from ..core.tabs import SPACING, WIDTH  # here, so that Blender starts without loading the libraries
+        from ..core.plates.tabs import SPACING, WIDTH  # here, so that Blender starts without loading the libraries
 
         mesh = bmesh.from_edit_mesh(context.object.data)
         edge = active_edge(mesh)

@@ -126,7 +126,7 @@ def _forget_lost() -> None:
 
 def _fill(mesh: bpy.types.Mesh, plate: KitPlate, mm: float, numbers: _Numbers) -> None:
     """The plate as cut, in the scene's units; materials stay."""
-    from ..core.solids import plate_mesh
+    from ..core.plates.solids import plate_mesh
 
     points, triangles = plate_mesh(plate.outline, plate.thickness)
     mesh.clear_geometry()

@@ -15,7 +15,7 @@ def through_now(context: bpy.types.Context, item: bpy.types.Object) -> dict[tupl
     """By edge of an object's own mesh, the faces of the plate that runs through there; empty where a modifier or a
     fault of the drawing keeps the joints from being told. In any mode."""
     from ..core.envelope.read_envelope import read_envelope
-    from ..core.joints import solve_joints
+    from ..core.plates.joints import solve_joints
 
     envelope = owner_of(context, item)
     if envelope is None:

@@ -10,19 +10,19 @@ import numpy as np
 from .draft import Draft, draft_plates, placement_ids
 from .envelope.envelope import Envelope
 from .interior import Interior
-from .joint_checks import check_joints
 from .kit import Corner, Groove, Joint, Kit, KitEnvelope, Tab
 from .kit_interior import displaced, inner_joints, kit_openings
 from .neighbours import borders_of
-from .offers import offer_at_joints
 from .opening_remedies import Widening
 from .pieces import Piece
 from .plate_checks import check_plates
-from .root_corners import root_corners
-from .skins import capacities, corner_voids
-from .solve import Solved
+from .plates.joint_checks import check_joints
+from .plates.offers import offer_at_joints
+from .plates.root_corners import root_corners
+from .plates.skins import capacities, corner_voids
+from .plates.solve import Solved
+from .plates.trimming import Assembly
 from .terms.findings import Finding
-from .trimming import Assembly
 
 __all__ = ["assemble"]
 

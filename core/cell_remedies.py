@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from .cell_checks import box_sides, least_pool
 from .cells import Cell, Vent
 from .opening_remedies import SPARE, grown_finely
-from .plates import Plate, plate_shapes
+from .plates.plates import Plate, plate_shapes
+from .plates.tabs import WEB
 from .pools import OUTLETS, trapped_liquid
 from .shapes.outline import Circle
-from .tabs import WEB
 from .terms.choices import MarkedOpening, Settings
 from .terms.remedies import AddedOpening, ChangedSetting, Remedy
 from .vent_holes import vent_hole

@@ -12,7 +12,7 @@ from .interior import Interior
 from .kit import KitPlate, Placement
 from .marks import Marked
 from .pieces import Piece
-from .solve import Solved
+from .plates.solve import Solved
 from .stock.materials import Material
 from .terms.choices import Choices
 

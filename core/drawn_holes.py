@@ -15,7 +15,7 @@ from .envelope.envelope import DrawnHole
 from .opening_shapes import rounded_polygon
 from .piercing import Note, Pierced, Wanted, pierce
 from .placed_openings import PlacedOpening
-from .plates import Plate
+from .plates.plates import Plate
 from .shapes.outline import Circle
 from .terms import tolerance
 

@@ -23,13 +23,14 @@ from .limber import limber_bites
 from .openings import place_openings
 from .perforated_plates import perforate_plates
 from .placed_openings import PlacedOpening
-from .plates import Plate, plate_shapes
+from .plates.plates import Plate, plate_shapes
+from .plates.solve import WHOLE, Solved
+from .plates.tabs import WEB, web_of
+from .plates.trimming import Assembly, settle
 from .room import Room, room_of
 from .shapes.outline import Outline
 from .shapes.ring_features import Step, featured
 from .shapes.rings import shared
-from .solve import WHOLE, Solved
-from .tabs import WEB, web_of
 from .tee_checks import check_tees, foot_of
 from .tee_tabs import TabPlan, Tee, TeeTab, plan_tee_tabs, refuse_short, slot_contour
 from .terms.choices import Choices
@@ -38,7 +39,6 @@ from .terms.findings import Finding
 from .terms.memo import Remember, afresh
 from .terms.places import point_at
 from .terms.progress import Counting, uncounted
-from .trimming import Assembly, settle
 
 __all__ = ["Interior", "fit_out", "inspect_interior"]
 

@@ -16,15 +16,15 @@ from .cells import SLIVER, Cell, Vent, find_cells
 from .envelope.envelope import Envelope
 from .inner_plates import Inside
 from .placed_openings import PlacedOpening
-from .plates import Plate
+from .plates.plates import Plate
+from .plates.skins import capacities
+from .plates.solve import Solved
+from .plates.trimming import Assembly
 from .room import Room, prism, room_of, shell_solid
-from .skins import capacities
-from .solve import Solved
 from .tee_checks import foot_of
 from .tee_tabs import TabPlan
 from .terms.choices import Settings
 from .terms.findings import Finding
-from .trimming import Assembly
 from .welded import gaps_of, slots_of, welded_plates
 
 __all__ = ["check_interior_cells"]

@@ -13,7 +13,7 @@ from .interior import Interior
 from .kit import Groove, Joint, Opening, Tab
 from .marks import Marked
 from .placed_openings import PlacedOpening
-from .plates import Plate, places_of
+from .plates.plates import Plate, places_of
 from .shapes.motions import levelled, undone
 from .shapes.outline import Circle
 from .tee_section import tee_wedge

@@ -11,7 +11,7 @@ from .interior import fit_out, inspect_interior
 from .kit import Kit
 from .marks import mark_plates
 from .pieces import pieces_of
-from .solve import settle_plates, solve
+from .plates.solve import settle_plates, solve
 from .terms.choices import Choices
 from .terms.memo import Memo, Remember, afresh
 from .terms.progress import Progress

@@ -8,14 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .clashes import find_clashes, near_pairs
-from .plates import Plate, places_of
+from .plates.clashes import find_clashes, near_pairs
+from .plates.plates import Plate, places_of
+from .plates.solids import Solids
 from .shapes.congruence import congruence_groups
 from .shapes.drawing_frame import drawing_frame, drawn
 from .shapes.followed_runs import followed
 from .shapes.motions import levelled, lifted, undone
 from .shapes.outline import Outline
-from .solids import Solids
 from .terms import tolerance
 from .terms.memo import Remember, afresh
 

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from .joints import Joints
 from .kit import Border
 from .marks import Marked
-from .moved_edges import Moved, Sides
-from .plates import Plate, places_of
+from .plates.joints import Joints
+from .plates.moved_edges import Moved, Sides
+from .plates.plates import Plate, places_of
 from .shapes.motions import undone
 from .tee_tabs import Tee
 

@@ -14,7 +14,7 @@ from .opening_choices import Sized, has_place, sized_opening
 from .opening_shapes import bolt_holes, opening_shape
 from .piercing import Note, Pierced, Wanted, pierce
 from .placed_openings import PlacedOpening
-from .plates import Plate
+from .plates.plates import Plate
 from .slabs import Slabs
 from .stock.fittings import Fitting
 from .terms.choices import MarkedOpening

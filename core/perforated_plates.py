@@ -15,7 +15,7 @@ from .perforation_bands import FilledBand, fill_bands
 from .perforation_checks import overlap_finding, perforation_findings
 from .placed_openings import PlacedOpening
 from .plate_checks import STANDARD
-from .plates import Plate, plate_shapes
+from .plates.plates import Plate, plate_shapes
 from .terms import tolerance
 from .terms.choices import Cutter, Field
 from .terms.errors import InputError

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 import shapely
 
 from .perforation_bands import FilledBand
-from .plates import Plate, plate_shapes
+from .plates.plates import Plate, plate_shapes
 from .terms import tolerance
 from .terms.choices import Cutter
 from .terms.findings import Finding, Level

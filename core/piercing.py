@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from .opening_remedies import find_move, move_remedy
 from .placed_openings import PlacedOpening
-from .plates import Plate
+from .plates.plates import Plate
 from .shapes.outline import Hole
 from .terms import tolerance
 from .terms.findings import Finding, Level

@@ -15,7 +15,7 @@ from manifold3d import CrossSection, FillRule, Manifold, Mesh64, OpType, triangu
 from numpy.typing import NDArray
 
 from .envelope.envelope import Edge, Envelope, Panel
-from .section import crossing
+from .plates.section import crossing
 from .shapes.frame import Frame
 from .shapes.motions import undone
 from .shapes.rings import shared

@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .plates import Plate
+from .plates.plates import Plate
 from .terms import tolerance
 
 __all__ = ["Slabs"]

@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 from .crossed_plates import Part
 from .envelope.envelope import Envelope, InnerPanel
 from .limber import Bite, sniped
-from .plates import Plate
+from .plates.plates import Plate
+from .plates.tabs import web_of
 from .shapes.outline import Outline
 from .shapes.ring_features import featured
-from .tabs import web_of
 from .tee_choices import TeeRules
 from .tee_tabs import Tee
 from .tees import FREE, TOUCHING, Faces, StandingRing, TeeLines, nearest_face, stand, tee_lines

@@ -9,10 +9,10 @@ import shapely
 from numpy.typing import NDArray
 
 from .inner_plates import Inside
-from .joint_checks import WIDE_GAP, fit_gap_text, root_gap_text
 from .piercing import hole_shape
 from .placed_openings import PlacedOpening
-from .plates import Plate
+from .plates.joint_checks import WIDE_GAP, fit_gap_text, root_gap_text
+from .plates.plates import Plate
 from .tee_tabs import TabPlan, Tee
 from .terms.findings import Finding, Level
 from .terms.places import point_at

@@ -15,9 +15,9 @@ import shapely
 from numpy.typing import NDArray
 
 from .inner_meetings import upward
+from .plates.tabs import KEEP_OUT, LEAN, LEAN_MOST, MOST_GROUPS, NARROWEST, NARROWEST_MM, SPACING, WIDTH, web_of
 from .shapes.outline import Contour
 from .shapes.rings import grown
-from .tabs import KEEP_OUT, LEAN, LEAN_MOST, MOST_GROUPS, NARROWEST, NARROWEST_MM, SPACING, WIDTH, web_of
 from .tee_section import slot_span, tab_reach
 from .terms.choices import TabRule
 from .terms.errors import InputError

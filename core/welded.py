@@ -15,10 +15,10 @@ from manifold3d import Manifold, OpType
 from numpy.typing import NDArray
 
 from .cross_slots import Crossing
-from .plates import Plate, plate_shapes
+from .plates.plates import Plate, plate_shapes
+from .plates.solids import Solids
 from .room import prism, shadow
 from .shapes.rings import grown, joined, shared
-from .solids import Solids
 from .tee_tabs import TabPlan, Tee, slot_contour
 
 __all__ = ["WELD", "gaps_of", "slots_of", "welded_plates"]

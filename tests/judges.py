@@ -9,7 +9,7 @@ from scipy.spatial import ConvexHull, HalfspaceIntersection
 
 from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.kit import Kit
-from tackwright.core.solids import plate_solid
+from tackwright.core.plates.solids import plate_solid
 
 
 def placed_solids(kit: Kit) -> dict[str, Manifold]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from tackwright.core.plates import Plate
+from tackwright.core.plates.plates import Plate
 from tackwright.core.shapes.frame import Frame
 from tackwright.core.shapes.outline import Contour, Outline
 

@@ -13,7 +13,7 @@ import trimesh
 from kit_samples import LID_AREA, SIDE_AREA, corner_kit
 
 from tackwright.core.files.assembly_glb import assembly_glb
-from tackwright.core.solids import plate_mesh
+from tackwright.core.plates.solids import plate_mesh
 
 KIT = corner_kit()
 DATA = assembly_glb(KIT)

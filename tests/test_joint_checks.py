@@ -10,7 +10,7 @@ from test_tabs import box
 from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.envelope.read_envelope import read_envelope
 from tackwright.core.make_kit import make_kit
-from tackwright.core.section import solve_section
+from tackwright.core.plates.section import solve_section
 from tackwright.core.terms.choices import Choices, JointChoice, PanelChoice, Settings
 
 

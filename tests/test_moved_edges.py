@@ -9,7 +9,7 @@ from strategies import prism, star_polygons
 
 from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.envelope.read_envelope import read_envelope
-from tackwright.core.moved_edges import move_sides, sides_of
+from tackwright.core.plates.moved_edges import move_sides, sides_of
 from tackwright.core.terms.choices import Choices, Settings
 
 

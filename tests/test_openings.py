@@ -11,7 +11,7 @@ import shapely
 from plates_data import FRONT, sheet
 
 from tackwright.core.openings import NEAR, place_openings
-from tackwright.core.plates import plate_shapes
+from tackwright.core.plates.plates import plate_shapes
 from tackwright.core.shapes.outline import Circle, Contour, HoleField
 from tackwright.core.terms.choices import Bolts, MarkedOpening
 from tackwright.core.terms.errors import InputError

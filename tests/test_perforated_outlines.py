@@ -27,11 +27,11 @@ from tackwright.core.files.plate_dxf import plate_dxf
 from tackwright.core.kit import Kit
 from tackwright.core.perforation_bands import fill_bands
 from tackwright.core.plate_checks import check_plates
+from tackwright.core.plates.solids import plate_mesh
 from tackwright.core.shapes.congruence import congruence_groups
 from tackwright.core.shapes.drawing_frame import drawing_frame
 from tackwright.core.shapes.fit_ways import ways_to_fit
 from tackwright.core.shapes.outline import Circle, HoleField
-from tackwright.core.solids import plate_mesh
 from tackwright.core.terms.choices import Band, Settings
 
 CODES = ["R5T8", "C5U8", "H6T8", "LR4x15Z8x19", "LC4x15U8x19", "LR4x12 random 15"]

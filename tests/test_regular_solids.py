@@ -12,8 +12,8 @@ from solids_data import PUBLISHED, edge_length, solid
 
 from tackwright.core.envelope.read_envelope import read_envelope
 from tackwright.core.make_kit import make_kit
-from tackwright.core.section import crossing, solve_section
-from tackwright.core.solve import solve
+from tackwright.core.plates.section import crossing, solve_section
+from tackwright.core.plates.solve import solve
 from tackwright.core.terms.choices import Choices, Settings
 
 THICKNESS = 3.0

@@ -8,7 +8,7 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tackwright.core.section import crossing, run_past_limit, solve_section
+from tackwright.core.plates.section import crossing, run_past_limit, solve_section
 
 DERIVED = "worked out from the section of two square-ended rectangles and checked as polygons"
 # t1, t2, angle, metal side, overlap, setback1, setback2, groove angle, groove area, crevice area

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from baffled import random_baffled
 
-from tackwright.core import clashes
 from tackwright.core.make_kit import draft_kit
-from tackwright.core.plates import Plate
+from tackwright.core.plates import clashes
+from tackwright.core.plates.plates import Plate
+from tackwright.core.plates.solids import Solids
+from tackwright.core.plates.strips import parted_along_crossing
 from tackwright.core.shapes.frame import Frame
 from tackwright.core.shapes.outline import Contour, Outline
-from tackwright.core.solids import Solids
-from tackwright.core.strips import parted_along_crossing
 from tackwright.core.terms import tolerance
 from tackwright.core.terms.errors import InputError
 
@@ -122,7 +122,7 @@ def test_random_plates_through_each_other(seed):
     assert not (answer & (shared > tolerance.CLASH / 10)).any()
     assert answer.any() and (shared > 1.0).any()
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("tackwright.core.strips._AT_ONCE", 50)
+        patched.setattr("tackwright.core.plates.strips._AT_ONCE", 50)
         assert (parted_along_crossing(plates, pairs) == answer).all()
 
 

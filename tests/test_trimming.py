@@ -11,16 +11,16 @@ from manifold3d import Manifold, OpType
 from solids_data import solid
 from strategies import rigid_motions, star_polygons
 
-from tackwright.core.clashes import find_clashes, near_pairs
 from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.make_kit import make_kit
-from tackwright.core.plates import Plate
+from tackwright.core.plates.clashes import find_clashes, near_pairs
+from tackwright.core.plates.plates import Plate
+from tackwright.core.plates.solids import Solids
+from tackwright.core.plates.trimming import settle
 from tackwright.core.shapes.frame import Frame
 from tackwright.core.shapes.outline import Contour, Outline
-from tackwright.core.solids import Solids
 from tackwright.core.terms.choices import Choices, PanelChoice, Settings
 from tackwright.core.terms.errors import InputError
-from tackwright.core.trimming import settle
 
 
 def plate(points, motion, thickness=3.0):

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..kit import Kit, KitPlate, Placement
-from ..solids import plate_mesh
+from ..plates.solids import plate_mesh
 from ..terms.version import __version__
 from .numbers import DIRECTION, rounded_list
 

@@ -143,7 +143,7 @@ def run_job(mesh, choices, out: Path):
     from tackwright.core.interior import fit_out, inspect_interior
     from tackwright.core.marks import mark_plates
     from tackwright.core.pieces import pieces_of
-    from tackwright.core.solve import settle_plates, solve
+    from tackwright.core.plates.solve import settle_plates, solve
 
     laps = Laps()
     envelope = laps.of("read", lambda: read_envelope(mesh, choices))
@@ -164,7 +164,7 @@ def run_job(mesh, choices, out: Path):
 def run_floor(plates, kit, out: Path) -> Laps:
     """The same solids, pairs and entities, and nothing else: where they lie is known before the clock starts."""
     from tackwright.core.files.etch import etch_strokes, etch_texts
-    from tackwright.core.plates import places_of
+    from tackwright.core.plates.plates import places_of
 
     shapes = [([ring.tolist() for ring in plate.outline.rings()], plate.thickness) for plate in plates]
     places = list(places_of(plates)[:, :3])

@@ -9,9 +9,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..terms.choices import JointChoice, Settings, TabRule
+from ..terms.remedies import ChangedJoints, ChangedSetting, Remedy
 from .section import is_butt, solve_section
-from .terms.choices import JointChoice, Settings, TabRule
-from .terms.remedies import ChangedJoints, ChangedSetting, Remedy
 
 __all__ = ["CREVICE", "CURED", "NEARLY", "THIRSTY", "MeasuredJoint", "fair_overlaps", "joint_remedy"]
 

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .envelope.envelope import Envelope
-from .terms import tolerance
+from ..envelope.envelope import Envelope
+from ..terms import tolerance
 
 __all__ = ["Moved", "Sides", "move_sides", "side_corners", "sides_of"]
 

@@ -15,13 +15,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ..shapes.motions import undone
+from ..shapes.outline import Contour, Hole, Outline
+from ..shapes.rings import grown, opened, polygon_parts
+from ..terms import tolerance
 from .clashes import Clash, find_clashes, near_pairs
 from .plates import Plate
-from .shapes.motions import undone
-from .shapes.outline import Contour, Hole, Outline
-from .shapes.rings import grown, opened, polygon_parts
 from .solids import Solids
-from .terms import tolerance
 
 __all__ = ["Assembly", "Trim", "settle"]
 

@@ -14,11 +14,11 @@ import numpy as np
 from manifold3d import Manifold
 from numpy.typing import NDArray
 
+from ..shapes.boxes import overlapping_boxes
+from ..terms import tolerance
 from .plates import Plate
-from .shapes.boxes import overlapping_boxes
 from .solids import Solids
 from .strips import parted_along_crossing
-from .terms import tolerance
 
 __all__ = ["Clash", "find_clashes", "near_pairs"]
 

@@ -15,8 +15,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms import tolerance
 from .plates import Plate
-from .terms import tolerance
 
 __all__ = ["parted_along_crossing"]
 

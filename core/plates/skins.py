@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .envelope.envelope import Envelope
+from ..envelope.envelope import Envelope
+from ..terms import tolerance
 from .joints import Joints
 from .moved_edges import Moved, Sides, move_sides
-from .terms import tolerance
 
 __all__ = ["RootLines", "capacities", "corner_voids", "root_lines"]
 

@@ -7,14 +7,14 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from .envelope.envelope import Envelope
+from ..envelope.envelope import Envelope
+from ..stock.materials import Material
+from ..terms import tolerance
+from ..terms.findings import Finding, Level
 from .joint_remedies import CREVICE, NEARLY, THIRSTY, fair_overlaps
 from .joints import Joints
 from .skins import RootLines
-from .stock.materials import Material
 from .tabs import SHORTEST_REACH, TabGroups
-from .terms import tolerance
-from .terms.findings import Finding, Level
 
 __all__ = ["WIDE_GAP", "check_joints", "fit_gap_text", "root_gap_text"]
 

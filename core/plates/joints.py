@@ -11,13 +11,13 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from .envelope.envelope import Edge, Envelope, Panel, importance_key
-from .kit import JointKind
+from ..envelope.envelope import Edge, Envelope, Panel, importance_key
+from ..kit import JointKind
+from ..terms import tolerance
+from ..terms.choices import Choices, Corner, JointChoice, TabRule
+from ..terms.errors import InputError
+from ..terms.merged_choices import one_choice
 from .section import crossing, is_butt, run_past_limit, solve_section
-from .terms import tolerance
-from .terms.choices import Choices, Corner, JointChoice, TabRule
-from .terms.errors import InputError
-from .terms.merged_choices import one_choice
 
 __all__ = ["Joints", "importance", "solve_joints", "without_jogs"]
 

@@ -11,15 +11,15 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .envelope.envelope import Envelope
+from ..envelope.envelope import Envelope
+from ..shapes.frame import Frame
+from ..shapes.outline import Contour, Outline
+from ..terms import tolerance
+from ..terms.errors import InputError, TackwrightError
+from ..terms.places import named, places
 from .joints import Joints
 from .moved_edges import Moved, Sides
-from .shapes.frame import Frame
-from .shapes.outline import Contour, Outline
 from .tabs import Stretches
-from .terms import tolerance
-from .terms.errors import InputError, TackwrightError
-from .terms.places import named, places
 
 __all__ = ["Plate", "crossing_of", "cut_plates", "places_of", "plate_shapes", "refuse_unsound", "unsound_plates"]
 

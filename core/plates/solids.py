@@ -8,9 +8,9 @@ import numpy as np
 from manifold3d import CrossSection, FillRule, Manifold, triangulate
 from numpy.typing import NDArray
 
+from ..shapes.outline import Contour, Outline
+from ..shapes.perforated_face import perforated_face
 from .plates import Plate
-from .shapes.outline import Contour, Outline
-from .shapes.perforated_face import perforated_face
 
 __all__ = ["Solids", "plate_mesh", "plate_solid"]
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .terms import tolerance
+from ..terms import tolerance
 
 __all__ = ["Section", "crossing", "is_butt", "run_past_limit", "solve_section"]
 

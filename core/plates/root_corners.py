@@ -12,9 +12,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .envelope.envelope import Envelope
+from ..envelope.envelope import Envelope
+from ..shapes.connectivity import components
 from .joints import Joints
-from .shapes.connectivity import components
 from .skins import RootLines
 
 __all__ = ["TOGETHER", "RootCorner", "root_corners"]

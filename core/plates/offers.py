@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
-from .interior import Interior
+from ..interior import Interior
+from ..terms.choices import Settings
+from ..terms.findings import Finding
 from .joint_remedies import CURED, MeasuredJoint, joint_remedy
 from .solve import Solved
-from .terms.choices import Settings
-from .terms.findings import Finding
 
 __all__ = ["offer_at_joints"]
 

@@ -13,13 +13,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .envelope.envelope import Envelope
+from ..envelope.envelope import Envelope
+from ..terms.choices import Choices
 from .joints import Joints, importance, solve_joints, without_jogs
 from .moved_edges import Moved, Sides, move_sides, sides_of
 from .plates import Plate, crossing_of, cut_plates, plate_shapes, refuse_unsound, unsound_plates
 from .skins import RootLines, root_lines
 from .tabs import TabGroups, fingers_of, plan_tabs, stretches_of, touched_by, without_groups
-from .terms.choices import Choices
 from .trimming import Assembly, settle
 
 __all__ = ["Solved", "settle_plates", "solve"]
