@@ -158,7 +158,7 @@ class TACKWRIGHT_PT_perforations(SettingsPanel, bpy.types.Panel):
 
 
 def _is_pattern(code: str) -> bool:
-    from ..core.hole_patterns import hole_pattern  # here, so that Blender starts without loading the libraries
+    from ..core.openings.hole_patterns import hole_pattern  # here, so that Blender starts without loading the libraries
     from ..core.terms.errors import InputError
 
     try:

@@ -13,7 +13,7 @@ from .interior import Interior
 from .kit import Corner, Groove, Joint, Kit, KitEnvelope, Tab
 from .kit_interior import displaced, inner_joints, kit_openings
 from .neighbours import borders_of
-from .opening_remedies import Widening
+from .openings.opening_remedies import Widening
 from .pieces import Piece
 from .plate_checks import check_plates
 from .plates.joint_checks import check_joints

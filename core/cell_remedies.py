@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from .cell_checks import box_sides, least_pool
 from .cells import Cell, Vent
-from .opening_remedies import SPARE, grown_finely
+from .openings.opening_remedies import SPARE, grown_finely
 from .plates.plates import Plate, plate_shapes
 from .plates.tabs import WEB
 from .pools import OUTLETS, trapped_liquid

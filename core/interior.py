@@ -15,14 +15,14 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .drawn_holes import place_drawn_holes
 from .envelope.envelope import Envelope
 from .inner_plates import Inside, fit_inner_plates
 from .interior_cells import check_interior_cells
 from .limber import limber_bites
-from .openings import place_openings
-from .perforated_plates import perforate_plates
-from .placed_openings import PlacedOpening
+from .openings.drawn_holes import place_drawn_holes
+from .openings.openings import place_openings
+from .openings.perforated_plates import perforate_plates
+from .openings.placed_openings import PlacedOpening
 from .plates.plates import Plate, plate_shapes
 from .plates.solve import WHOLE, Solved
 from .plates.tabs import WEB, web_of

@@ -15,7 +15,7 @@ from .cell_remedies import CellCures
 from .cells import SLIVER, Cell, Vent, find_cells
 from .envelope.envelope import Envelope
 from .inner_plates import Inside
-from .placed_openings import PlacedOpening
+from .openings.placed_openings import PlacedOpening
 from .plates.plates import Plate
 from .plates.skins import capacities
 from .plates.solve import Solved

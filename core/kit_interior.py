@@ -12,7 +12,7 @@ from .inner_checks import shells_held_by
 from .interior import Interior
 from .kit import Groove, Joint, Opening, Tab
 from .marks import Marked
-from .placed_openings import PlacedOpening
+from .openings.placed_openings import PlacedOpening
 from .plates.plates import Plate, places_of
 from .shapes.motions import levelled, undone
 from .shapes.outline import Circle

@@ -11,7 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from .kit import KitPlate
-from .opening_remedies import Widening
+from .openings.opening_remedies import Widening
 from .shapes.bed_fit import fits_bed, smallest_box
 from .shapes.fit_ways import mistakes
 from .shapes.outline import Circle

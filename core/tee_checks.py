@@ -9,8 +9,8 @@ import shapely
 from numpy.typing import NDArray
 
 from .inner_plates import Inside
-from .piercing import hole_shape
-from .placed_openings import PlacedOpening
+from .openings.piercing import hole_shape
+from .openings.placed_openings import PlacedOpening
 from .plates.joint_checks import WIDE_GAP, fit_gap_text, root_gap_text
 from .plates.plates import Plate
 from .tee_tabs import TabPlan, Tee

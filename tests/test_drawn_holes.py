@@ -9,9 +9,9 @@ import pytest
 import shapely
 from plates_data import sheet
 
-from tackwright.core.drawn_holes import circle_through, place_drawn_holes
 from tackwright.core.envelope.envelope import DrawnHole
-from tackwright.core.opening_shapes import rectangle
+from tackwright.core.openings.drawn_holes import circle_through, place_drawn_holes
+from tackwright.core.openings.opening_shapes import rectangle
 from tackwright.core.shapes.outline import Circle, Contour
 
 

@@ -10,8 +10,8 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tackwright.core.hole_patterns import hole_pattern
-from tackwright.core.random_turns import random_turns
+from tackwright.core.openings.hole_patterns import hole_pattern
+from tackwright.core.openings.random_turns import random_turns
 from tackwright.core.shapes.outline import Circle, HoleField
 from tackwright.core.terms.errors import InputError
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
-from tackwright.core.opening_shapes import bolt_holes, opening_shape, rectangle, rounded_polygon, slot
+from tackwright.core.openings.opening_shapes import bolt_holes, opening_shape, rectangle, rounded_polygon, slot
 from tackwright.core.shapes.outline import Circle, Contour
 from tackwright.core.terms.choices import Bolts
 

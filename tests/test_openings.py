@@ -10,7 +10,7 @@ import pytest
 import shapely
 from plates_data import FRONT, sheet
 
-from tackwright.core.openings import NEAR, place_openings
+from tackwright.core.openings.openings import NEAR, place_openings
 from tackwright.core.plates.plates import plate_shapes
 from tackwright.core.shapes.outline import Circle, Contour, HoleField
 from tackwright.core.terms.choices import Bolts, MarkedOpening

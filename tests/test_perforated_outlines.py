@@ -25,7 +25,7 @@ from tackwright.core.files.assembly_glb import assembly_glb
 from tackwright.core.files.etch import etch_strokes, etch_texts
 from tackwright.core.files.plate_dxf import plate_dxf
 from tackwright.core.kit import Kit
-from tackwright.core.perforation_bands import fill_bands
+from tackwright.core.openings.perforation_bands import fill_bands
 from tackwright.core.plate_checks import check_plates
 from tackwright.core.plates.solids import plate_mesh
 from tackwright.core.shapes.congruence import congruence_groups

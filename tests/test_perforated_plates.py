@@ -12,7 +12,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from strategies import numbers, rigid_motions, star_polygons
 
-from tackwright.core.perforated_plates import MARGIN, perforate_plates
+from tackwright.core.openings.perforated_plates import MARGIN, perforate_plates
 from tackwright.core.plates.plates import Plate
 from tackwright.core.shapes.frame import Frame
 from tackwright.core.shapes.outline import Circle, Contour, Outline

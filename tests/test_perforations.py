@@ -12,9 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from strategies import numbers, star_polygons
 
-from tackwright.core.hole_patterns import hole_pattern
-from tackwright.core.perforation_bands import fill_bands
-from tackwright.core.perforations import perforate
+from tackwright.core.openings.hole_patterns import hole_pattern
+from tackwright.core.openings.perforation_bands import fill_bands
+from tackwright.core.openings.perforations import perforate
 from tackwright.core.terms.choices import Band
 from tackwright.core.terms.errors import InputError
 

@@ -123,7 +123,7 @@ def test_what_the_checks_say_of_the_demo_tank_is_all_said_in_inches():
 
 
 def test_a_fitting_keeps_its_name():
-    from tackwright.core.openings import _fitting_note
+    from tackwright.core.openings.openings import _fitting_note
     from tackwright.core.stock.fittings import find_fitting
     from tackwright.core.terms.choices import MarkedOpening
 

@@ -22,7 +22,7 @@ TURNS = 3
 
 def square_plate(code: str, holes: int):
     """A plate and a field that give about so many holes."""
-    from tackwright.core.hole_patterns import hole_pattern
+    from tackwright.core.openings.hole_patterns import hole_pattern
     from tackwright.core.plates.plates import Plate
     from tackwright.core.shapes.frame import Frame
     from tackwright.core.shapes.outline import Contour, Outline
@@ -41,7 +41,7 @@ def one(code: str, holes: int) -> dict[str, float]:
     from tackwright.core.files.etch import etch_texts
     from tackwright.core.files.plate_dxf import plate_dxf
     from tackwright.core.kit import KitPlate, Placement
-    from tackwright.core.perforated_plates import perforate_plates
+    from tackwright.core.openings.perforated_plates import perforate_plates
     from tackwright.core.plates.solids import plate_mesh
     from tackwright.core.shapes.congruence import congruence_groups
     from tackwright.core.shapes.drawing_frame import drawing_frame

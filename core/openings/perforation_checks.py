@@ -6,12 +6,12 @@ from collections.abc import Iterator, Sequence
 
 import shapely
 
+from ..plates.plates import Plate, plate_shapes
+from ..terms import tolerance
+from ..terms.choices import Cutter
+from ..terms.findings import Finding, Level
+from ..terms.remedies import ChangedField, Remedy
 from .perforation_bands import FilledBand
-from .plates.plates import Plate, plate_shapes
-from .terms import tolerance
-from .terms.choices import Cutter
-from .terms.findings import Finding, Level
-from .terms.remedies import ChangedField, Remedy
 
 __all__ = ["overlap_finding", "perforation_findings"]
 

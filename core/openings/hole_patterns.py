@@ -14,10 +14,10 @@ from typing import Final, get_args
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms import tolerance
+from ..terms.errors import InputError
 from .hole_shapes import HoleKind, HoleShape, hole_shape
 from .random_turns import random_turns
-from .terms import tolerance
-from .terms.errors import InputError
 
 __all__ = ["PATTERN_CODES", "Pattern", "hole_pattern"]
 

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from ..shapes.outline import Hole
+from ..stock.fittings import Fitting, find_fitting
+from ..terms.choices import Bolts, MarkedOpening
+from ..terms.errors import InputError
 from .opening_shapes import bolt_holes, opening_shape
-from .shapes.outline import Hole
-from .stock.fittings import Fitting, find_fitting
-from .terms.choices import Bolts, MarkedOpening
-from .terms.errors import InputError
 
 __all__ = ["Sized", "has_place", "sized_opening"]
 

@@ -10,8 +10,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .plates.plates import Plate
-from .terms import tolerance
+from ..plates.plates import Plate
+from ..terms import tolerance
 
 __all__ = ["Slabs"]
 

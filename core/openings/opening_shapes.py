@@ -13,9 +13,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .shapes.outline import Circle, Contour, Hole
-from .terms import tolerance
-from .terms.choices import Bolts, OpeningShape
+from ..shapes.outline import Circle, Contour, Hole
+from ..terms import tolerance
+from ..terms.choices import Bolts, OpeningShape
 
 __all__ = ["Rounded", "bolt_holes", "opening_shape", "rectangle", "rounded_polygon", "slot"]
 

@@ -10,17 +10,17 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from ..plates.plates import Plate
+from ..stock.fittings import Fitting
+from ..terms.choices import MarkedOpening
+from ..terms.errors import InputError, TackwrightError
+from ..terms.findings import Finding
+from ..terms.remedies import ChangedOpening, Remedy
 from .opening_choices import Sized, has_place, sized_opening
 from .opening_shapes import bolt_holes, opening_shape
 from .piercing import Note, Pierced, Wanted, pierce
 from .placed_openings import PlacedOpening
-from .plates.plates import Plate
 from .slabs import Slabs
-from .stock.fittings import Fitting
-from .terms.choices import MarkedOpening
-from .terms.errors import InputError, TackwrightError
-from .terms.findings import Finding
-from .terms.remedies import ChangedOpening, Remedy
 
 __all__ = ["NEAR", "place_openings"]
 

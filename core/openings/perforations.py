@@ -10,11 +10,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ..shapes.outline import HoleField
+from ..terms import tolerance
+from ..terms.errors import InputError
 from .hole_patterns import Pattern
 from .hole_shapes import cores
-from .shapes.outline import HoleField
-from .terms import tolerance
-from .terms.errors import InputError
 
 __all__ = ["MOST_HOLES", "perforate"]
 

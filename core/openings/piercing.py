@@ -10,13 +10,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ..plates.plates import Plate
+from ..shapes.outline import Hole
+from ..terms import tolerance
+from ..terms.findings import Finding, Level
+from ..terms.remedies import Remedy
 from .opening_remedies import find_move, move_remedy
 from .placed_openings import PlacedOpening
-from .plates.plates import Plate
-from .shapes.outline import Hole
-from .terms import tolerance
-from .terms.findings import Finding, Level
-from .terms.remedies import Remedy
 
 __all__ = ["Note", "Pierced", "Wanted", "hole_shape", "pierce"]
 

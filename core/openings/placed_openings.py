@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from .shapes.outline import Hole
+from ..shapes.outline import Hole
 
 __all__ = ["PlacedOpening"]
 

@@ -10,10 +10,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .kit import KitPlate, Opening
-from .shapes.frame import Frame
-from .terms.choices import MarkedOpening
-from .terms.remedies import ChangedOpening, Remedy
+from ..kit import KitPlate, Opening
+from ..shapes.frame import Frame
+from ..terms.choices import MarkedOpening
+from ..terms.remedies import ChangedOpening, Remedy
 
 __all__ = ["SPARE", "Widening", "find_move", "grown_finely", "move_remedy"]
 

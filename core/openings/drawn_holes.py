@@ -11,13 +11,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .envelope.envelope import DrawnHole
+from ..envelope.envelope import DrawnHole
+from ..plates.plates import Plate
+from ..shapes.outline import Circle
+from ..terms import tolerance
 from .opening_shapes import rounded_polygon
 from .piercing import Note, Pierced, Wanted, pierce
 from .placed_openings import PlacedOpening
-from .plates.plates import Plate
-from .shapes.outline import Circle
-from .terms import tolerance
 
 __all__ = ["circle_through", "place_drawn_holes"]
 

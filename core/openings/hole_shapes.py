@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .shapes.outline import Circle, Contour, Hole
+from ..shapes.outline import Circle, Contour, Hole
 
 __all__ = ["HoleKind", "HoleShape", "cores", "hole_shape"]
 

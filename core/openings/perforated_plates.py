@@ -11,16 +11,16 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ..plate_checks import STANDARD
+from ..plates.plates import Plate, plate_shapes
+from ..terms import tolerance
+from ..terms.choices import Cutter, Field
+from ..terms.errors import InputError
+from ..terms.findings import Finding
+from ..terms.memo import Remember, afresh
 from .perforation_bands import FilledBand, fill_bands
 from .perforation_checks import overlap_finding, perforation_findings
 from .placed_openings import PlacedOpening
-from .plate_checks import STANDARD
-from .plates.plates import Plate, plate_shapes
-from .terms import tolerance
-from .terms.choices import Cutter, Field
-from .terms.errors import InputError
-from .terms.findings import Finding
-from .terms.memo import Remember, afresh
 
 __all__ = ["MARGIN", "Perforated", "perforate_plates"]
 

@@ -11,12 +11,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ..shapes.outline import HoleField
+from ..terms import tolerance
+from ..terms.choices import Band
+from ..terms.errors import InputError
 from .hole_patterns import Pattern, hole_pattern
 from .perforations import perforate
-from .shapes.outline import HoleField
-from .terms import tolerance
-from .terms.choices import Band
-from .terms.errors import InputError
 
 __all__ = ["FilledBand", "fill_bands"]
 
