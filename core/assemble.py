@@ -9,7 +9,7 @@ import numpy as np
 
 from .draft import Draft, draft_plates, placement_ids
 from .envelope.envelope import Envelope
-from .interior import Interior
+from .inner.interior import Interior
 from .kit import Corner, Groove, Joint, Kit, KitEnvelope, Tab
 from .kit_interior import displaced, inner_joints, kit_openings
 from .neighbours import borders_of

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .envelope.envelope import Envelope
-from .interior import Interior
+from .inner.interior import Interior
 from .kit import KitPlate, Placement
 from .marks import Marked
 from .pieces import Piece

@@ -8,15 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .envelope.envelope import Envelope
-from .inner_checks import shells_held_by
-from .interior import Interior
+from .inner.inner_checks import shells_held_by
+from .inner.interior import Interior
+from .inner.tee_section import tee_wedge
 from .kit import Groove, Joint, Opening, Tab
 from .marks import Marked
 from .openings.placed_openings import PlacedOpening
 from .plates.plates import Plate, places_of
 from .shapes.motions import levelled, undone
 from .shapes.outline import Circle
-from .tee_section import tee_wedge
 
 __all__ = ["displaced", "inner_joints", "kit_openings"]
 

@@ -7,7 +7,7 @@ from .assemble import assemble
 from .draft import Draft
 from .envelope.mesh import Mesh
 from .envelope.read_envelope import read_envelope
-from .interior import fit_out, inspect_interior
+from .inner.interior import fit_out, inspect_interior
 from .kit import Kit
 from .marks import mark_plates
 from .pieces import pieces_of

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from .envelope.envelope import Envelope
-from .inner_plates import Inside
+from .inner.inner_plates import Inside
 from .terms.choices import MetalSide
 
 __all__ = ["Piece", "pieces_of"]

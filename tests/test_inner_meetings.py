@@ -9,7 +9,7 @@ from drawn_meshes import box
 from judges import worst_overlap
 
 from tackwright.core.envelope.read_envelope import read_envelope
-from tackwright.core.inner_meetings import meetings_of, order_of, upward
+from tackwright.core.inner.inner_meetings import meetings_of, order_of, upward
 from tackwright.core.make_kit import make_kit
 
 

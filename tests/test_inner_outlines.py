@@ -6,7 +6,7 @@ import shapely
 from hypothesis import given
 from strategies import numbers, star_polygons
 
-from tackwright.core.inner_outlines import fit_outline, lengthened
+from tackwright.core.inner.inner_outlines import fit_outline, lengthened
 from tackwright.core.shapes.rings import cleaned, met_again, opened, polygon_parts, side_normals
 
 ROOM = shapely.box(0, 0, 100, 100)

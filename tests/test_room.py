@@ -13,8 +13,8 @@ from solids_data import solid
 from strategies import convex_envelopes
 
 from tackwright.core.envelope.read_envelope import read_envelope
+from tackwright.core.inner.room import blocked, prism, room_of, shadow
 from tackwright.core.make_kit import make_kit
-from tackwright.core.room import blocked, prism, room_of, shadow
 from tackwright.core.shapes.frame import Frame
 from tackwright.core.terms.choices import Choices, Settings
 from tackwright.core.terms.errors import InputError

@@ -8,7 +8,7 @@ import shapely
 from hypothesis import given
 from strategies import numbers
 
-from tackwright.core.tee_section import slot_span, tab_reach, tee_setback, tee_wedge
+from tackwright.core.inner.tee_section import slot_span, tab_reach, tee_setback, tee_wedge
 
 # thickness, wall, angle: setback on the middle plane, on the obtuse face, slot of a tab that goes right through,
 # slot of a tab that ends flush, wedge. Derived by hand from the section.

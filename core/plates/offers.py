@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
-from ..interior import Interior
+from ..inner.interior import Interior
 from ..terms.choices import Settings
 from ..terms.findings import Finding
 from .joint_remedies import CURED, MeasuredJoint, joint_remedy

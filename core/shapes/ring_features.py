@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..limber import Bite
+from ..inner.limber import Bite
 from .outline import Contour
 from .rings import side_normals
 

@@ -140,7 +140,7 @@ def run_job(mesh, choices, out: Path):
     from tackwright.core.draft import Draft
     from tackwright.core.envelope.read_envelope import read_envelope
     from tackwright.core.files.kit_folder import write_kit
-    from tackwright.core.interior import fit_out, inspect_interior
+    from tackwright.core.inner.interior import fit_out, inspect_interior
     from tackwright.core.marks import mark_plates
     from tackwright.core.pieces import pieces_of
     from tackwright.core.plates.solve import settle_plates, solve

@@ -14,16 +14,16 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ..plates.tabs import KEEP_OUT, LEAN, LEAN_MOST, MOST_GROUPS, NARROWEST, NARROWEST_MM, SPACING, WIDTH, web_of
+from ..shapes.outline import Contour
+from ..shapes.rings import grown
+from ..terms.choices import TabRule
+from ..terms.errors import InputError
+from ..terms.memo import Remember, afresh
+from ..terms.places import named
+from ..terms.progress import Counting, uncounted
 from .inner_meetings import upward
-from .plates.tabs import KEEP_OUT, LEAN, LEAN_MOST, MOST_GROUPS, NARROWEST, NARROWEST_MM, SPACING, WIDTH, web_of
-from .shapes.outline import Contour
-from .shapes.rings import grown
 from .tee_section import slot_span, tab_reach
-from .terms.choices import TabRule
-from .terms.errors import InputError
-from .terms.memo import Remember, afresh
-from .terms.places import named
-from .terms.progress import Counting, uncounted
 
 __all__ = ["TabPlan", "Tee", "TeeTab", "WallRoom", "plan_tee_tabs", "refuse_short", "slot_contour"]
 

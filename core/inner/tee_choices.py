@@ -6,10 +6,10 @@ import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import fields, replace
 
-from .envelope.envelope import Envelope
-from .terms.choices import Choices, JointChoice, TabRule
-from .terms.errors import InputError
-from .terms.merged_choices import one_choice
+from ..envelope.envelope import Envelope
+from ..terms.choices import Choices, JointChoice, TabRule
+from ..terms.errors import InputError
+from ..terms.merged_choices import one_choice
 
 __all__ = ["TeeRules"]
 

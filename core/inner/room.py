@@ -14,12 +14,12 @@ import shapely
 from manifold3d import CrossSection, FillRule, Manifold, Mesh64, OpType, triangulate
 from numpy.typing import NDArray
 
-from .envelope.envelope import Edge, Envelope, Panel
-from .plates.section import crossing
-from .shapes.frame import Frame
-from .shapes.motions import undone
-from .shapes.rings import shared
-from .terms import tolerance
+from ..envelope.envelope import Edge, Envelope, Panel
+from ..plates.section import crossing
+from ..shapes.frame import Frame
+from ..shapes.motions import undone
+from ..shapes.rings import shared
+from ..terms import tolerance
 
 __all__ = ["Blocked", "Room", "blocked", "panel_polygon", "prism", "room_of", "shadow", "shell_solid"]
 

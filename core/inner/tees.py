@@ -10,11 +10,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .envelope.envelope import Envelope
+from ..envelope.envelope import Envelope
+from ..shapes.frame import Frame
+from ..shapes.rings import cleaned, joined, less, rings_of, side_normals
+from ..terms import tolerance
 from .room import panel_polygon
-from .shapes.frame import Frame
-from .shapes.rings import cleaned, joined, less, rings_of, side_normals
-from .terms import tolerance
 
 __all__ = [
     "FREE", "TOUCHING", "Faces", "StandingRing", "TeeLines", "faces_of_plate", "joined_faces", "nearest_face", "stand",

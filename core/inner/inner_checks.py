@@ -8,20 +8,20 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ..envelope.drawing_remedies import leave_out
+from ..envelope.envelope import Envelope, InnerPanel
+from ..shapes.boxes import overlapping_boxes
+from ..shapes.rings import polygon_parts
+from ..terms import tolerance
+from ..terms.errors import InputError
+from ..terms.findings import Finding
+from ..terms.places import place, point_at
 from .cross_slots import Crossing
 from .crossed_plates import Part
-from .envelope.drawing_remedies import leave_out
-from .envelope.envelope import Envelope, InnerPanel
 from .inner_meetings import Meetings, cross_line
 from .room import prism
-from .shapes.boxes import overlapping_boxes
-from .shapes.rings import polygon_parts
 from .standing import InnerPlate
 from .tee_tabs import Tee
-from .terms import tolerance
-from .terms.errors import InputError
-from .terms.findings import Finding
-from .terms.places import place, point_at
 
 __all__ = [
     "find_apart", "find_loose", "mostly_outside", "no_room", "note_idle_cuts", "note_lengthened", "note_trims",

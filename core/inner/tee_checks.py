@@ -8,14 +8,14 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ..openings.piercing import hole_shape
+from ..openings.placed_openings import PlacedOpening
+from ..plates.joint_checks import WIDE_GAP, fit_gap_text, root_gap_text
+from ..plates.plates import Plate
+from ..terms.findings import Finding, Level
+from ..terms.places import point_at
 from .inner_plates import Inside
-from .openings.piercing import hole_shape
-from .openings.placed_openings import PlacedOpening
-from .plates.joint_checks import WIDE_GAP, fit_gap_text, root_gap_text
-from .plates.plates import Plate
 from .tee_tabs import TabPlan, Tee
-from .terms.findings import Finding, Level
-from .terms.places import point_at
 
 __all__ = ["check_tees", "foot_of"]
 

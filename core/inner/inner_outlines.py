@@ -10,8 +10,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .shapes.rings import HAIR, cleaned, joined, less, met_again, polygon_parts, rings_of, shared, side_normals
-from .terms import tolerance
+from ..shapes.rings import HAIR, cleaned, joined, less, met_again, polygon_parts, rings_of, shared, side_normals
+from ..terms import tolerance
 
 __all__ = ["fit_outline", "lengthened"]
 

@@ -9,14 +9,14 @@ from dataclasses import dataclass, replace
 
 import shapely
 
+from ..envelope.envelope import Envelope, InnerPanel, importance_key
+from ..shapes.rings import cleaned
+from ..terms import tolerance
+from ..terms.errors import InputError
+from ..terms.places import place
 from .cross_slots import Crossing, cross_plates
-from .envelope.envelope import Envelope, InnerPanel, importance_key
 from .inner_meetings import Meetings
-from .shapes.rings import cleaned
 from .tee_choices import TeeRules
-from .terms import tolerance
-from .terms.errors import InputError
-from .terms.places import place
 
 __all__ = ["Part", "cut_crossings"]
 

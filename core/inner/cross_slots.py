@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .envelope.envelope import InnerPanel
+from ..envelope.envelope import InnerPanel
 from .inner_meetings import CrossLine, cross_line, spans_along
 
 __all__ = ["Crossing", "cross_plates"]

@@ -14,9 +14,14 @@ import shapely
 from manifold3d import Manifold
 from numpy.typing import NDArray
 
+from ..envelope.envelope import DrawnHole, Envelope, InnerPanel, importance_key
+from ..shapes.rings import joined, less, polygon_parts
+from ..terms.choices import Choices
+from ..terms.errors import InputError
+from ..terms.findings import Finding
+from ..terms.progress import Counting, uncounted
 from .cross_slots import Crossing
 from .crossed_plates import Part, cut_crossings
-from .envelope.envelope import DrawnHole, Envelope, InnerPanel, importance_key
 from .inner_checks import (
     find_apart,
     find_loose,
@@ -30,15 +35,10 @@ from .inner_checks import (
 from .inner_meetings import Meetings, inner_polygon, meetings_of, order_of
 from .inner_outlines import fit_outline
 from .room import Room, blocked, prism, shadow
-from .shapes.rings import joined, less, polygon_parts
 from .standing import Ground, InnerPlate, stand_plate
 from .tee_choices import TeeRules
 from .tee_tabs import Tee
 from .tees import Faces, faces_of_plate, joined_faces, wall_faces
-from .terms.choices import Choices
-from .terms.errors import InputError
-from .terms.findings import Finding
-from .terms.progress import Counting, uncounted
 
 __all__ = ["Inside", "fit_inner_plates"]
 

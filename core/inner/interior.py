@@ -15,30 +15,30 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .envelope.envelope import Envelope
+from ..envelope.envelope import Envelope
+from ..interior_cells import check_interior_cells
+from ..openings.drawn_holes import place_drawn_holes
+from ..openings.openings import place_openings
+from ..openings.perforated_plates import perforate_plates
+from ..openings.placed_openings import PlacedOpening
+from ..plates.plates import Plate, plate_shapes
+from ..plates.solve import WHOLE, Solved
+from ..plates.tabs import WEB, web_of
+from ..plates.trimming import Assembly, settle
+from ..shapes.outline import Outline
+from ..shapes.ring_features import Step, featured
+from ..shapes.rings import shared
+from ..terms.choices import Choices
+from ..terms.errors import InputError
+from ..terms.findings import Finding
+from ..terms.memo import Remember, afresh
+from ..terms.places import point_at
+from ..terms.progress import Counting, uncounted
 from .inner_plates import Inside, fit_inner_plates
-from .interior_cells import check_interior_cells
 from .limber import limber_bites
-from .openings.drawn_holes import place_drawn_holes
-from .openings.openings import place_openings
-from .openings.perforated_plates import perforate_plates
-from .openings.placed_openings import PlacedOpening
-from .plates.plates import Plate, plate_shapes
-from .plates.solve import WHOLE, Solved
-from .plates.tabs import WEB, web_of
-from .plates.trimming import Assembly, settle
 from .room import Room, room_of
-from .shapes.outline import Outline
-from .shapes.ring_features import Step, featured
-from .shapes.rings import shared
 from .tee_checks import check_tees, foot_of
 from .tee_tabs import TabPlan, Tee, TeeTab, plan_tee_tabs, refuse_short, slot_contour
-from .terms.choices import Choices
-from .terms.errors import InputError
-from .terms.findings import Finding
-from .terms.memo import Remember, afresh
-from .terms.places import point_at
-from .terms.progress import Counting, uncounted
 
 __all__ = ["Interior", "fit_out", "inspect_interior"]
 

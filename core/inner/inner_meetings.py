@@ -13,8 +13,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from .envelope.envelope import InnerPanel, importance_key
-from .terms import tolerance
+from ..envelope.envelope import InnerPanel, importance_key
+from ..terms import tolerance
 
 __all__ = [
     "CrossLine", "Meetings", "cross_line", "inner_polygon", "meetings_of", "order_of", "spans_along", "upward",

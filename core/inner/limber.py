@@ -10,8 +10,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ..shapes.frame import Frame
 from .inner_meetings import upward
-from .shapes.frame import Frame
 from .tees import StandingRing
 
 __all__ = ["Bite", "limber_bites", "sniped"]

@@ -9,19 +9,19 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ..envelope.envelope import Envelope, InnerPanel
+from ..plates.plates import Plate
+from ..plates.tabs import web_of
+from ..shapes.outline import Outline
+from ..shapes.ring_features import featured
+from ..terms import tolerance
+from ..terms.findings import Finding
+from ..terms.places import point_at
 from .crossed_plates import Part
-from .envelope.envelope import Envelope, InnerPanel
 from .limber import Bite, sniped
-from .plates.plates import Plate
-from .plates.tabs import web_of
-from .shapes.outline import Outline
-from .shapes.ring_features import featured
 from .tee_choices import TeeRules
 from .tee_tabs import Tee
 from .tees import FREE, TOUCHING, Faces, StandingRing, TeeLines, nearest_face, stand, tee_lines
-from .terms import tolerance
-from .terms.findings import Finding
-from .terms.places import point_at
 
 __all__ = ["Ground", "InnerPlate", "Stood", "stand_plate"]
 
