@@ -7,7 +7,7 @@ import heapq
 import numpy as np
 from manifold3d import CrossSection, Manifold
 
-from tackwright.core.cells import Vent
+from tackwright.core.cells.cells import Vent
 
 
 def block(low, high) -> Manifold:

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from solid_rooms import block, vent
 
-from tackwright.core.cell_checks import CLINGS, check_cells
-from tackwright.core.cells import find_cells
+from tackwright.core.cells.cell_checks import CLINGS, check_cells
+from tackwright.core.cells.cells import find_cells
+from tackwright.core.cells.vent_holes import VESSEL_HOLE, vent_hole
 from tackwright.core.report import findings_text
-from tackwright.core.vent_holes import VESSEL_HOLE, vent_hole
 
 ROOM = block((0, 0, 0), (400, 200, 300))
 ORIGIN = np.array([1000.0, -50.0, 7.0])

@@ -7,7 +7,7 @@ from manifold3d import Manifold
 from scipy import ndimage
 from solid_rooms import GridRoom, block, profile, vent
 
-from tackwright.core.cells import FILM, SLIVER, find_cells
+from tackwright.core.cells.cells import FILM, SLIVER, find_cells
 from tackwright.core.shapes.solid_parts import triangles
 
 ROOM = block((0, 0, 0), (400, 200, 300))

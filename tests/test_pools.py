@@ -9,8 +9,8 @@ import pytest
 from manifold3d import Manifold
 from solid_rooms import GridRoom, block, flooded, profile, vent
 
-from tackwright.core.cells import Vent, find_cells
-from tackwright.core.pools import trapped_liquid
+from tackwright.core.cells.cells import Vent, find_cells
+from tackwright.core.cells.pools import trapped_liquid
 
 ROOM = block((0, 0, 0), (400, 200, 300))
 

@@ -15,8 +15,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ..cells.interior_cells import check_interior_cells
 from ..envelope.envelope import Envelope
-from ..interior_cells import check_interior_cells
 from ..openings.drawn_holes import place_drawn_holes
 from ..openings.openings import place_openings
 from ..openings.perforated_plates import perforate_plates

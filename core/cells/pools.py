@@ -16,8 +16,8 @@ import numpy as np
 from manifold3d import Manifold
 from numpy.typing import NDArray
 
+from ..shapes.solid_parts import distances, parts, triangles
 from .cells import Vent, way_out
-from .shapes.solid_parts import distances, parts, triangles
 
 __all__ = ["OUTLETS", "Pool", "trapped_liquid"]
 

@@ -10,21 +10,21 @@ import shapely
 from manifold3d import Manifold, OpType
 from numpy.typing import NDArray
 
+from ..envelope.envelope import Envelope
+from ..inner.inner_plates import Inside
+from ..inner.room import Room, prism, room_of, shell_solid
+from ..inner.tee_checks import foot_of
+from ..inner.tee_tabs import TabPlan
+from ..openings.placed_openings import PlacedOpening
+from ..plates.plates import Plate
+from ..plates.skins import capacities
+from ..plates.solve import Solved
+from ..plates.trimming import Assembly
+from ..terms.choices import Settings
+from ..terms.findings import Finding
 from .cell_checks import check_cells
 from .cell_remedies import CellCures
 from .cells import SLIVER, Cell, Vent, find_cells
-from .envelope.envelope import Envelope
-from .inner.inner_plates import Inside
-from .inner.room import Room, prism, room_of, shell_solid
-from .inner.tee_checks import foot_of
-from .inner.tee_tabs import TabPlan
-from .openings.placed_openings import PlacedOpening
-from .plates.plates import Plate
-from .plates.skins import capacities
-from .plates.solve import Solved
-from .plates.trimming import Assembly
-from .terms.choices import Settings
-from .terms.findings import Finding
 from .welded import gaps_of, slots_of, welded_plates
 
 __all__ = ["check_interior_cells"]

@@ -14,8 +14,8 @@ import shapely
 from manifold3d import CrossSection, FillRule, Manifold, OpType
 from numpy.typing import NDArray
 
-from .shapes.outline import Contour
-from .shapes.solid_parts import distances, parts, triangles
+from ..shapes.outline import Contour
+from ..shapes.solid_parts import distances, parts, triangles
 
 __all__ = ["SLIVER", "Cell", "Vent", "find_cells", "way_out"]
 

@@ -11,15 +11,15 @@ import shapely
 from manifold3d import Manifold
 from numpy.typing import NDArray
 
+from ..openings.opening_remedies import SPARE, grown_finely
+from ..plates.plates import Plate, plate_shapes
+from ..plates.tabs import WEB
+from ..shapes.outline import Circle
+from ..terms.choices import MarkedOpening, Settings
+from ..terms.remedies import AddedOpening, ChangedSetting, Remedy
 from .cell_checks import box_sides, least_pool
 from .cells import Cell, Vent
-from .openings.opening_remedies import SPARE, grown_finely
-from .plates.plates import Plate, plate_shapes
-from .plates.tabs import WEB
 from .pools import OUTLETS, trapped_liquid
-from .shapes.outline import Circle
-from .terms.choices import MarkedOpening, Settings
-from .terms.remedies import AddedOpening, ChangedSetting, Remedy
 from .vent_holes import vent_hole
 
 __all__ = ["CellCures"]

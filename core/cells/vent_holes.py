@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from .terms import tolerance
+from ..terms import tolerance
 
 __all__ = ["VentHole", "vent_hole"]
 

@@ -14,12 +14,12 @@ import shapely
 from manifold3d import Manifold, OpType
 from numpy.typing import NDArray
 
-from .inner.cross_slots import Crossing
-from .inner.room import prism, shadow
-from .inner.tee_tabs import TabPlan, Tee, slot_contour
-from .plates.plates import Plate, plate_shapes
-from .plates.solids import Solids
-from .shapes.rings import grown, joined, shared
+from ..inner.cross_slots import Crossing
+from ..inner.room import prism, shadow
+from ..inner.tee_tabs import TabPlan, Tee, slot_contour
+from ..plates.plates import Plate, plate_shapes
+from ..plates.solids import Solids
+from ..shapes.rings import grown, joined, shared
 
 __all__ = ["WELD", "gaps_of", "slots_of", "welded_plates"]
 

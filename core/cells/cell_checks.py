@@ -10,11 +10,11 @@ import shapely
 from manifold3d import Manifold
 from numpy.typing import NDArray
 
+from ..shapes.solid_parts import triangles
+from ..terms.findings import Finding, Level
+from ..terms.places import place
 from .cells import Cell, Vent
 from .pools import OUTLETS, Pool, trapped_liquid
-from .shapes.solid_parts import triangles
-from .terms.findings import Finding, Level
-from .terms.places import place
 from .vent_holes import vent_hole
 
 __all__ = ["box_sides", "check_cells", "least_pool"]
