@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, Literal
 
-from ..core.kit import Kit
+from ..core.kit.kit import Kit
 from ..core.terms.errors import TackwrightError
 from .background import StoppedError, Work
 from .gather import Drawing

@@ -9,7 +9,7 @@ import bpy
 from bpy.app.handlers import persistent
 from bpy.props import BoolProperty, StringProperty
 
-from ..core.kit import Kit
+from ..core.kit.kit import Kit
 from ..core.terms.errors import TackwrightError
 from . import export_job
 from .envelope import envelope_of, poll_envelope

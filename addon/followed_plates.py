@@ -13,7 +13,7 @@ from typing import Final
 
 import bpy
 
-from ..core.kit import KitPlate, Placement
+from ..core.kit.kit import KitPlate, Placement
 from .plate_meshes import fill_mesh
 from .plate_objects import plate_objects
 from .plates import plates_collection, stand_plates

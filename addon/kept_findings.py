@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import bpy
 
-from ..core.kit import Kit
+from ..core.kit.kit import Kit
 from ..core.terms.errors import TackwrightError
 from ..core.terms.findings import Finding
 from .drawn_mesh import notes_on

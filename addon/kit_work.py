@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable
 from typing import Any
 
-from ..core.kit import Kit
+from ..core.kit.kit import Kit
 from ..core.terms.memo import Memo
 from .gather import Drawing
 
@@ -18,7 +18,7 @@ def drafted(
     drawing: Drawing, name: str, memo: Memo, progress: Callable[[str, int, int], None]
 ) -> tuple[Any, Any, float, float]:
     """Off the main thread: the draft, its plates, the seconds it took, and those of them that it was at work."""
-    from ..core.draft import draft_plates
+    from ..core.kit.draft import draft_plates
     from ..core.make_kit import draft_kit
 
     begin, at_work = time.perf_counter(), time.thread_time()
@@ -29,8 +29,8 @@ def drafted(
 
 def completed(draft: Any, progress: Callable[[str, int, int], None]) -> tuple[Kit, Any, float, float]:
     """Off the main thread: the kit, the ways of its plates, and the seconds as `drafted` gives them."""
+    from ..core.kit.ways_out import ways_out
     from ..core.make_kit import complete_kit
-    from ..core.ways_out import ways_out
 
     begin, at_work = time.perf_counter(), time.thread_time()
     kit = complete_kit(draft, progress=progress)

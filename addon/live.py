@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import bpy
 
-from ..core.kit import Kit, KitPlate
+from ..core.kit.kit import Kit, KitPlate
 from ..core.terms.errors import TackwrightError
 from ..core.terms.memo import Memo
 from .background import StoppedError, Work
@@ -31,7 +31,7 @@ from .solve import alone, keep_kit, kit_name, kit_of, last_kit, tell_refusal, wa
 from .told_age import remember
 
 if TYPE_CHECKING:
-    from ..core.ways_out import WayOut
+    from ..core.kit.ways_out import WayOut
 
 __all__ = [
     "SAID", "busy", "catch_up", "catching_up", "draw_state", "figures", "followed", "follows", "forget", "mark",
@@ -349,7 +349,7 @@ def _keep(
 
 
 def _said(kit: Kit) -> tuple[Any, ...]:
-    from ..core.report import kit_data
+    from ..core.kit.report import kit_data
 
     return kit.checks, kit_data(kit)
 

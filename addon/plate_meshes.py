@@ -11,7 +11,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.kit import KitPlate
+from ..core.kit.kit import KitPlate
 from ..core.shapes.outline import Circle, Hole
 from ..core.terms import tolerance
 

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import bpy
 
-from ..core.kit import Kit, KitPlate, Placement
-from ..core.laid_flat import lay_flat
-from ..core.ways_out import WayOut, ways_out
+from ..core.kit.kit import Kit, KitPlate, Placement
+from ..core.kit.laid_flat import lay_flat
+from ..core.kit.ways_out import WayOut, ways_out
 from .envelope import home_of, made_plate
 from .plate_meshes import fill_mesh, meshes_for
 from .plate_objects import TackwrightPlate, collections_of, in_scene_units, plate_objects

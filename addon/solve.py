@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import bpy
 
-from ..core.kit import Kit
+from ..core.kit.kit import Kit
 from ..core.terms.errors import InputError, TackwrightError
 from .findings import keep_findings, keep_refusal, places_in, select_places
 from .gather import Drawing, Part, read_drawing
@@ -18,7 +18,7 @@ from .told_moves import forget_moves
 from .units import error_text
 
 if TYPE_CHECKING:
-    from ..core.ways_out import WayOut
+    from ..core.kit.ways_out import WayOut
 
 __all__ = [
     "alone", "count_of", "forget_kits", "keep_kit", "kit_name", "kit_of", "last_kit", "solve", "tell_refusal",
@@ -119,7 +119,7 @@ def kit_of(envelope: bpy.types.Object, drawing: Drawing, name: str) -> Kit | Non
 
 def ways_of(envelope: bpy.types.Object, kit: Kit) -> Mapping[str, WayOut]:
     """How the plates of a kit that is kept come out, by the ids of their placements."""
-    from ..core.ways_out import ways_out
+    from ..core.kit.ways_out import ways_out
 
     ways = next((kept.ways for kept in _kits.get(envelope.session_uid, ()) if kept.kit is kit), None)
     return ways_out(kit) if ways is None else ways

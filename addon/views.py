@@ -9,7 +9,7 @@ import bpy
 from bpy.props import BoolProperty, EnumProperty, FloatProperty, PointerProperty, StringProperty
 from mathutils import Matrix, Vector
 
-from ..core.ways_out import share_of_way
+from ..core.kit.ways_out import share_of_way
 from .plate_objects import collections_of, home_of_plate, plate_objects
 from .sidebar import CONTEXT
 from .units import mm_per_unit

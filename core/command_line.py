@@ -16,8 +16,8 @@ from typing import Any, Final, get_args
 
 from .files.read_mesh import MESH_SUFFIXES, FileUnit, read_mesh
 from .job import Job, job_from_table, read_job
-from .kit import Kit
-from .report import (
+from .kit.kit import Kit
+from .kit.report import (
     error_data,
     findings_data,
     findings_text,

@@ -3,14 +3,14 @@ assembly, fitting out, marks, kit."""
 
 from __future__ import annotations
 
-from .assemble import assemble
-from .draft import Draft
 from .envelope.mesh import Mesh
 from .envelope.read_envelope import read_envelope
 from .inner.interior import fit_out, inspect_interior
-from .kit import Kit
-from .marks import mark_plates
-from .pieces import pieces_of
+from .kit.assemble import assemble
+from .kit.draft import Draft
+from .kit.kit import Kit
+from .kit.marks import mark_plates
+from .kit.pieces import pieces_of
 from .plates.solve import settle_plates, solve
 from .terms.choices import Choices
 from .terms.memo import Memo, Remember, afresh

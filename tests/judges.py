@@ -8,7 +8,7 @@ from manifold3d import Manifold, OpType
 from scipy.spatial import ConvexHull, HalfspaceIntersection
 
 from tackwright.core.envelope.mesh import Mesh
-from tackwright.core.kit import Kit
+from tackwright.core.kit.kit import Kit
 from tackwright.core.plates.solids import plate_solid
 
 

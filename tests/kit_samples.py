@@ -7,7 +7,7 @@ import math
 
 import numpy as np
 
-from tackwright.core.kit import Border, Corner, Groove, Joint, Kit, KitEnvelope, KitPlate, Placement, Tab
+from tackwright.core.kit.kit import Border, Corner, Groove, Joint, Kit, KitEnvelope, KitPlate, Placement, Tab
 from tackwright.core.shapes.outline import Circle, Contour, Outline
 from tackwright.core.terms.choices import Settings
 from tackwright.core.terms.findings import Finding

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tackwright.core.laid_flat import lay_flat
+from tackwright.core.kit.laid_flat import lay_flat
+from tackwright.core.kit.ways_out import moved_along, ways_out
 from tackwright.core.make_kit import make_kit
-from tackwright.core.ways_out import moved_along, ways_out
 
 
 @pytest.fixture

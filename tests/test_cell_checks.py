@@ -9,7 +9,7 @@ from solid_rooms import block, vent
 from tackwright.core.cells.cell_checks import CLINGS, check_cells
 from tackwright.core.cells.cells import find_cells
 from tackwright.core.cells.vent_holes import VESSEL_HOLE, vent_hole
-from tackwright.core.report import findings_text
+from tackwright.core.kit.report import findings_text
 
 ROOM = block((0, 0, 0), (400, 200, 300))
 ORIGIN = np.array([1000.0, -50.0, 7.0])

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from tackwright.core.command_line import main
-from tackwright.core.kit import Joint, Kit, KitEnvelope, KitPlate, Placement
+from tackwright.core.kit.kit import Joint, Kit, KitEnvelope, KitPlate, Placement
 from tackwright.core.shapes.outline import Contour, Outline
 from tackwright.core.terms.errors import ClashError, InputError
 from tackwright.core.terms.findings import Finding

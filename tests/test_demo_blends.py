@@ -62,7 +62,7 @@ def openings_of(kit):
 @pytest.mark.parametrize(
     ("name", "plates", "openings"), [("bow_tank", 11, 5), ("drill_upright", 9, 2), ("hopper", 4, 0)])
 def test_make_plates_gives_the_kit_of_the_job(blender, name, plates, openings):
-    from tackwright.core.report import kit_data
+    from tackwright.core.kit.report import kit_data
 
     drawn, envelope = drawn_kit(blender, name)
     wanted = job_kit(name)

@@ -9,9 +9,9 @@ import pytest
 from baffled import upright, with_inner
 from drawn_meshes import box, extruded, without
 
-from tackwright.core.figures import Figures, figure_rows, figures_from_text, figures_of, figures_text
+from tackwright.core.kit.figures import Figures, figure_rows, figures_from_text, figures_of, figures_text
+from tackwright.core.kit.report import kit_data
 from tackwright.core.make_kit import make_kit
-from tackwright.core.report import kit_data
 from tackwright.core.terms.choices import Band, Choices, Field, MarkedOpening, Settings, TabRule
 
 STEEL = 7850.0  # kg/m3, EN 10365 and common practice

@@ -15,8 +15,8 @@ from kit_samples import corner_kit, plate, straight, turned
 from strategies import envelopes
 from test_demo_tank import made
 
-from tackwright.core.kit import Placement
-from tackwright.core.laid_flat import lay_flat
+from tackwright.core.kit.kit import Placement
+from tackwright.core.kit.laid_flat import lay_flat
 from tackwright.core.make_kit import make_kit
 from tackwright.core.terms.choices import Choices, Settings
 

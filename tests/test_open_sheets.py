@@ -18,8 +18,8 @@ from scipy.spatial import cKDTree
 from solid_rooms import block
 
 from tackwright.core.envelope.mesh import Mesh
+from tackwright.core.kit.report import refusal_text
 from tackwright.core.make_kit import make_kit
-from tackwright.core.report import refusal_text
 from tackwright.core.terms.choices import Choices, PanelChoice, Settings
 from tackwright.core.terms.errors import InputError
 from tackwright.core.terms.remedies import ChangedMesh, ChangedPanels, apply

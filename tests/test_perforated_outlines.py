@@ -24,9 +24,9 @@ from strategies import numbers, plane_motions, star_polygons
 from tackwright.core.files.assembly_glb import assembly_glb
 from tackwright.core.files.etch import etch_strokes, etch_texts
 from tackwright.core.files.plate_dxf import plate_dxf
-from tackwright.core.kit import Kit
+from tackwright.core.kit.kit import Kit
+from tackwright.core.kit.plate_checks import check_plates
 from tackwright.core.openings.perforation_bands import fill_bands
-from tackwright.core.plate_checks import check_plates
 from tackwright.core.plates.solids import plate_mesh
 from tackwright.core.shapes.congruence import congruence_groups
 from tackwright.core.shapes.drawing_frame import drawing_frame

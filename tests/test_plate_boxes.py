@@ -10,8 +10,8 @@ from manifold3d import Manifold
 from scipy.optimize import nnls
 from scipy.spatial.transform import Rotation
 
-from tackwright.core.drawn_apart import Apart, draw_apart
-from tackwright.core.plate_boxes import PlateBoxes, meeting_pairs, parting
+from tackwright.core.kit.drawn_apart import Apart, draw_apart
+from tackwright.core.kit.plate_boxes import PlateBoxes, meeting_pairs, parting
 
 SIGNS = np.array(list(itertools.product((-1, 1), repeat=3)), float)
 

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from tackwright.core.kit import KitPlate, Placement
-from tackwright.core.plate_checks import check_plates
+from tackwright.core.kit.kit import KitPlate, Placement
+from tackwright.core.kit.plate_checks import check_plates
 from tackwright.core.shapes.outline import Circle, Contour, Outline
 
 

@@ -15,9 +15,9 @@ from strategies import prism
 from test_joint_checks import wedge
 
 from tackwright.core.envelope.mesh import Mesh
+from tackwright.core.kit.report import findings_text
 from tackwright.core.make_kit import make_kit
 from tackwright.core.plates import joint_remedies
-from tackwright.core.report import findings_text
 from tackwright.core.terms.choices import (
     Band,
     Bolts,

@@ -16,11 +16,11 @@ from kit_samples import corner_kit, plate, straight, turned
 from strategies import convex_envelopes, prism, rigid_motions
 from test_demo_tank import made
 
-from tackwright.core.kit import Kit, Placement
+from tackwright.core.kit.kit import Kit, Placement
+from tackwright.core.kit.ways_out import LIFTED, WAIT, moved_along, ways_out
 from tackwright.core.make_kit import make_kit
 from tackwright.core.terms.choices import Choices, Settings
 from tackwright.core.terms.tolerance import CLASH
-from tackwright.core.ways_out import LIFTED, WAIT, moved_along, ways_out
 
 ALL_ALONG = np.linspace(0.0, 1.0, 21)
 STEEL = Settings(thickness=3.0, sealed=True)

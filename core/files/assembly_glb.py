@@ -13,7 +13,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from ..kit import Kit, KitPlate, Placement
+from ..kit.kit import Kit, KitPlate, Placement
 from ..plates.solids import plate_mesh
 from ..terms.version import __version__
 from .numbers import DIRECTION, rounded_list

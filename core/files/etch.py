@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from ..kit import Border, KitPlate
+from ..kit.kit import Border, KitPlate
 from ..shapes.outline import HoleField, Outline
 from . import stroke_font
 

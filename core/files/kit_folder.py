@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
 
-from ..kit import Kit
+from ..kit.kit import Kit
 from ..terms.errors import ExportError
 from .assembly_glb import assembly_glb
 from .kit_json import FORMAT, kit_json

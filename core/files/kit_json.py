@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from ..kit import Corner, Joint, Kit, KitEnvelope, KitPlate, Opening, Placement, Tab
+from ..kit.kit import Corner, Joint, Kit, KitEnvelope, KitPlate, Opening, Placement, Tab
 from ..terms.findings import Finding
 from ..terms.version import __version__
 from .numbers import DIRECTION, rounded, rounded_list

@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterable
 from itertools import chain
 
-from ..kit import Corner, Joint, Kit, KitPlate
+from ..kit.kit import Corner, Joint, Kit, KitPlate
 from .numbers import number_text
 
 __all__ = ["cut_list", "weld_list"]

@@ -13,7 +13,7 @@ from ezdxf.entities.lwpolyline import LWPolyline
 from ezdxf.entities.text import Text
 from numpy.typing import NDArray
 
-from ..kit import KitPlate
+from ..kit.kit import KitPlate
 from ..shapes.outline import Circle, Contour, Hole
 from ..stock.gauges import INCH
 from ..terms.choices import Settings

@@ -14,7 +14,7 @@ import shapely
 from ezdxf.lldxf.tagger import ascii_tags_loader
 from numpy.typing import NDArray
 
-from ..kit import KitPlate
+from ..kit.kit import KitPlate
 from ..shapes.outline import Circle, Contour, Hole
 from ..stock.gauges import INCH
 from ..terms.errors import ExportError

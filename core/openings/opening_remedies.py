@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from ..kit import KitPlate, Opening
+from ..kit.kit import KitPlate, Opening
 from ..shapes.frame import Frame
 from ..terms.choices import MarkedOpening
 from ..terms.remedies import ChangedOpening, Remedy

@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from ..plate_checks import STANDARD
+from ..kit.plate_checks import STANDARD
 from ..plates.plates import Plate, plate_shapes
 from ..terms import tolerance
 from ..terms.choices import Cutter, Field

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..envelope.envelope import Edge, Envelope, Panel, importance_key
-from ..kit import JointKind
+from ..kit.kit import JointKind
 from ..terms import tolerance
 from ..terms.choices import Choices, Corner, JointChoice, TabRule
 from ..terms.errors import InputError

@@ -40,7 +40,7 @@ def one(code: str, holes: int) -> dict[str, float]:
     """Seconds of every part, and the holes that there are."""
     from tackwright.core.files.etch import etch_texts
     from tackwright.core.files.plate_dxf import plate_dxf
-    from tackwright.core.kit import KitPlate, Placement
+    from tackwright.core.kit.kit import KitPlate, Placement
     from tackwright.core.openings.perforated_plates import perforate_plates
     from tackwright.core.plates.solids import plate_mesh
     from tackwright.core.shapes.congruence import congruence_groups

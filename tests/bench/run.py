@@ -136,13 +136,13 @@ class Laps(dict[str, float]):
 
 def run_job(mesh, choices, out: Path):
     """Every stage from the mesh to the folder: its times, the checked plates and the kit."""
-    from tackwright.core.assemble import assemble
-    from tackwright.core.draft import Draft
     from tackwright.core.envelope.read_envelope import read_envelope
     from tackwright.core.files.kit_folder import write_kit
     from tackwright.core.inner.interior import fit_out, inspect_interior
-    from tackwright.core.marks import mark_plates
-    from tackwright.core.pieces import pieces_of
+    from tackwright.core.kit.assemble import assemble
+    from tackwright.core.kit.draft import Draft
+    from tackwright.core.kit.marks import mark_plates
+    from tackwright.core.kit.pieces import pieces_of
     from tackwright.core.plates.solve import settle_plates, solve
 
     laps = Laps()

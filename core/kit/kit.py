@@ -11,9 +11,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from .shapes.outline import Circle, Outline
-from .terms.choices import MetalSide, Settings
-from .terms.findings import Finding
+from ..shapes.outline import Circle, Outline
+from ..terms.choices import MetalSide, Settings
+from ..terms.findings import Finding
 
 __all__ = [
     "Border", "Corner", "Groove", "Joint", "JointKind", "Kit", "KitEnvelope", "KitPlate", "Opening", "Placement", "Tab",

@@ -7,16 +7,16 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from .envelope.envelope import Envelope
-from .inner.inner_checks import shells_held_by
-from .inner.interior import Interior
-from .inner.tee_section import tee_wedge
+from ..envelope.envelope import Envelope
+from ..inner.inner_checks import shells_held_by
+from ..inner.interior import Interior
+from ..inner.tee_section import tee_wedge
+from ..openings.placed_openings import PlacedOpening
+from ..plates.plates import Plate, places_of
+from ..shapes.motions import levelled, undone
+from ..shapes.outline import Circle
 from .kit import Groove, Joint, Opening, Tab
 from .marks import Marked
-from .openings.placed_openings import PlacedOpening
-from .plates.plates import Plate, places_of
-from .shapes.motions import levelled, undone
-from .shapes.outline import Circle
 
 __all__ = ["displaced", "inner_joints", "kit_openings"]
 

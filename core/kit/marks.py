@@ -8,16 +8,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .plates.clashes import find_clashes, near_pairs
-from .plates.plates import Plate, places_of
-from .plates.solids import Solids
-from .shapes.congruence import congruence_groups
-from .shapes.drawing_frame import drawing_frame, drawn
-from .shapes.followed_runs import followed
-from .shapes.motions import levelled, lifted, undone
-from .shapes.outline import Outline
-from .terms import tolerance
-from .terms.memo import Remember, afresh
+from ..plates.clashes import find_clashes, near_pairs
+from ..plates.plates import Plate, places_of
+from ..plates.solids import Solids
+from ..shapes.congruence import congruence_groups
+from ..shapes.drawing_frame import drawing_frame, drawn
+from ..shapes.followed_runs import followed
+from ..shapes.motions import levelled, lifted, undone
+from ..shapes.outline import Outline
+from ..terms import tolerance
+from ..terms.memo import Remember, afresh
 
 __all__ = ["Marked", "mark_plates"]
 

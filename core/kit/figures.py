@@ -11,9 +11,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field, fields
 from typing import Final
 
+from ..stock.gauges import INCH
+from ..stock.said_units import GALLON, POUND, Units, length_said, run_said
 from .kit import Joint, Kit
-from .stock.gauges import INCH
-from .stock.said_units import GALLON, POUND, Units, length_said, run_said
 
 __all__ = ["Figures", "figure_rows", "figures_from_text", "figures_of", "figures_text"]
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .shapes.boxes import overlapping_boxes
+from ..shapes.boxes import overlapping_boxes
 
 __all__ = ["PlateBoxes", "meeting_pairs", "parting"]
 

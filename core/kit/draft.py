@@ -7,14 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .envelope.envelope import Envelope
-from .inner.interior import Interior
+from ..envelope.envelope import Envelope
+from ..inner.interior import Interior
+from ..plates.solve import Solved
+from ..stock.materials import Material
+from ..terms.choices import Choices
 from .kit import KitPlate, Placement
 from .marks import Marked
 from .pieces import Piece
-from .plates.solve import Solved
-from .stock.materials import Material
-from .terms.choices import Choices
 
 __all__ = ["Draft", "draft_plates", "placement_ids"]
 

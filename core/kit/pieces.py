@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from .envelope.envelope import Envelope
-from .inner.inner_plates import Inside
-from .terms.choices import MetalSide
+from ..envelope.envelope import Envelope
+from ..inner.inner_plates import Inside
+from ..terms.choices import MetalSide
 
 __all__ = ["Piece", "pieces_of"]
 

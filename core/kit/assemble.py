@@ -7,22 +7,22 @@ from dataclasses import replace
 
 import numpy as np
 
+from ..envelope.envelope import Envelope
+from ..inner.interior import Interior
+from ..openings.opening_remedies import Widening
+from ..plates.joint_checks import check_joints
+from ..plates.offers import offer_at_joints
+from ..plates.root_corners import root_corners
+from ..plates.skins import capacities, corner_voids
+from ..plates.solve import Solved
+from ..plates.trimming import Assembly
+from ..terms.findings import Finding
 from .draft import Draft, draft_plates, placement_ids
-from .envelope.envelope import Envelope
-from .inner.interior import Interior
 from .kit import Corner, Groove, Joint, Kit, KitEnvelope, Tab
 from .kit_interior import displaced, inner_joints, kit_openings
 from .neighbours import borders_of
-from .openings.opening_remedies import Widening
 from .pieces import Piece
 from .plate_checks import check_plates
-from .plates.joint_checks import check_joints
-from .plates.offers import offer_at_joints
-from .plates.root_corners import root_corners
-from .plates.skins import capacities, corner_voids
-from .plates.solve import Solved
-from .plates.trimming import Assembly
-from .terms.findings import Finding
 
 __all__ = ["assemble"]
 

@@ -7,13 +7,13 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from .inner.tee_tabs import Tee
+from ..inner.tee_tabs import Tee
+from ..plates.joints import Joints
+from ..plates.moved_edges import Moved, Sides
+from ..plates.plates import Plate, places_of
+from ..shapes.motions import undone
 from .kit import Border
 from .marks import Marked
-from .plates.joints import Joints
-from .plates.moved_edges import Moved, Sides
-from .plates.plates import Plate, places_of
-from .shapes.motions import undone
 
 __all__ = ["borders_of"]
 

@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms import tolerance
 from .drawn_apart import Apart, draw_apart
 from .kit import Joint, Kit
 from .placed_pieces import PlacedPieces, placed_pieces
 from .plate_boxes import PlateBoxes, meeting_pairs, parting
-from .terms import tolerance
 
 __all__ = ["WayOut", "moved_along", "share_of_way", "ways_out"]
 

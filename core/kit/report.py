@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
+from ..stock.fittings import Fitting
+from ..stock.gauges import INCH
+from ..stock.lengths import format_length
+from ..stock.materials import Material
+from ..stock.said_units import GALLON
+from ..terms.errors import TackwrightError
+from ..terms.findings import Finding, Level
+from ..terms.remedies import Remedy
+from ..terms.remedy_words import job_words
 from .figures import figures_of
 from .kit import Kit, Opening
-from .stock.fittings import Fitting
-from .stock.gauges import INCH
-from .stock.lengths import format_length
-from .stock.materials import Material
-from .stock.said_units import GALLON
-from .terms.errors import TackwrightError
-from .terms.findings import Finding, Level
-from .terms.remedies import Remedy
-from .terms.remedy_words import job_words
 
 __all__ = [
     "GALLON", "error_data", "findings_data", "findings_text", "fitting_data", "fittings_text", "kit_data", "kit_text",

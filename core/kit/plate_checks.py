@@ -10,15 +10,15 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ..openings.opening_remedies import Widening
+from ..shapes.bed_fit import fits_bed, smallest_box
+from ..shapes.fit_ways import mistakes
+from ..shapes.outline import Circle
+from ..shapes.rings import grown
+from ..terms.choices import Cutter
+from ..terms.findings import Finding
+from ..terms.remedies import Remedy
 from .kit import KitPlate
-from .openings.opening_remedies import Widening
-from .shapes.bed_fit import fits_bed, smallest_box
-from .shapes.fit_ways import mistakes
-from .shapes.outline import Circle
-from .shapes.rings import grown
-from .terms.choices import Cutter
-from .terms.findings import Finding
-from .terms.remedies import Remedy
 
 __all__ = ["check_plates"]
 
