@@ -12,8 +12,8 @@ from mathutils import Matrix, Vector
 
 from ..core.envelope.choice_places import ChoicePlaces, find_places
 from ..core.envelope.mesh import Mesh
+from ..core.files.job import Job
 from ..core.files.read_mesh import read_mesh
-from ..core.job import Job
 from ..core.terms.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
 from .add_opening import looking_as_nearest, new_opening
 from .edge_choices import write_edge_choice

@@ -5,7 +5,7 @@
 import bpy
 from bpy.props import CollectionProperty, IntProperty, StringProperty
 
-from ..core.shops import BUILT_IN, Shop
+from ..core.files.shops import BUILT_IN, Shop
 from ..core.terms.errors import InputError, TackwrightError
 from .metal_operators import (
     TACKWRIGHT_OT_add_material,

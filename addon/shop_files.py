@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from ..core.files.safe_names import safe_name
-from ..core.shops import BUILT_IN, Shop, read_shop, shop_text
+from ..core.files.shops import BUILT_IN, Shop, read_shop, shop_text
 from ..core.terms.errors import InputError, TackwrightError
 from .user_files import user_folder, write_whole
 

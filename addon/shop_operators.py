@@ -8,7 +8,7 @@ from pathlib import Path
 import bpy
 from bpy.props import BoolProperty, StringProperty
 
-from ..core.shops import Shop, read_shop, shop_of, shop_text, with_shop
+from ..core.files.shops import Shop, read_shop, shop_of, shop_text, with_shop
 from ..core.terms.errors import TackwrightError
 from .envelope import envelope_of, poll_settings
 from .file_operators import ReadsFile, WritesFile

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ..core.shops import BUILT_IN, Shop
+from ..core.files.shops import BUILT_IN, Shop
 from .shop_files import own_shops
 from .shop_operators import (
     TACKWRIGHT_OT_apply_shop,

@@ -14,8 +14,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final, get_args
 
+from .files.job import Job, job_from_table, read_job
 from .files.read_mesh import MESH_SUFFIXES, FileUnit, read_mesh
-from .job import Job, job_from_table, read_job
 from .kit.kit import Kit
 from .kit.report import (
     error_data,

@@ -14,7 +14,7 @@ import tackwright
 from tackwright.addon.envelope import select_only
 from tackwright.addon.first_scene import look_at
 from tackwright.addon.job_scene import add_job
-from tackwright.core.job import read_job
+from tackwright.core.files.job import read_job
 
 if TYPE_CHECKING:
     from make_scenes import Scene

@@ -103,7 +103,7 @@ def test_a_job_file_becomes_a_scene(blender, name):
 
 def test_what_the_editor_has_no_place_for_is_said(blender):
     from tackwright.addon.job_scene import add_job
-    from tackwright.core.job import job_from_table
+    from tackwright.core.files.job import job_from_table
 
     table = {
         "mesh": "bow_tank.obj", "tabs": {"spacing": 160, "flank": 12},

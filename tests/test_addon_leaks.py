@@ -123,9 +123,9 @@ def test_disabled_in_the_middle_of_a_job_it_stops_and_waits(blender, off, tmp_pa
 
 def test_a_kit_whose_making_is_stopped_on_the_way_is_not_there_by_half(blender, off, tmp_path):
     from tackwright.addon.background import StoppedError, Work
+    from tackwright.core.files.job import read_job
     from tackwright.core.files.kit_folder import write_kit
     from tackwright.core.files.read_mesh import read_mesh
-    from tackwright.core.job import read_job
     from tackwright.core.make_kit import make_kit
 
     scene = Path(__file__).resolve().parent.parent / "demo_scenes" / "bow_tank.toml"

@@ -622,8 +622,8 @@ def test_the_demo_tanks_plates_follow_in_time(blender, draw_box):
     from test_demo_tank import DEMOS
 
     from tackwright.addon.plates import show_plates
+    from tackwright.core.files.job import read_job
     from tackwright.core.files.read_mesh import read_mesh
-    from tackwright.core.job import read_job
     from tackwright.core.make_kit import make_kit
 
     item = draw_box(0.3, 0.2, 0.1)

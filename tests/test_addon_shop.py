@@ -23,7 +23,7 @@ def test_every_built_in_shop_comes_out_as_it_went_in(blender, shops, draw_box):
     from dataclasses import replace
 
     from tackwright.addon.shop_operators import give_shop
-    from tackwright.core.shops import BUILT_IN
+    from tackwright.core.files.shops import BUILT_IN
 
     item = draw_box(1, 1, 1)
     for shop in BUILT_IN:
@@ -157,7 +157,7 @@ def test_a_full_disk_leaves_the_old_file(blender, shops, draw_box, monkeypatch):
 
 def test_what_an_envelope_has_no_place_for_is_said(blender, shops, draw_box, tmp_path):
     from tackwright.addon.shop_operators import give_shop
-    from tackwright.core.shops import Shop
+    from tackwright.core.files.shops import Shop
     from tackwright.core.terms.choices import TabRule
 
     left = give_shop(draw_box(1, 1, 1).tackwright, Shop(name="x", tabs=TabRule(width=20.0, flank=9.0, count=2)))

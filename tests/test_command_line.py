@@ -315,7 +315,7 @@ def test_help_teaches(capsys, words, taught):
 
 
 def test_the_job_in_the_help_is_a_good_one(capsys, tmp_path):
-    from tackwright.core.job import read_job
+    from tackwright.core.files.job import read_job
 
     main(["kit", "--help"])
     text = capsys.readouterr().out

@@ -12,8 +12,8 @@ SCENES = Path(__file__).resolve().parent.parent / "demo_scenes"
 
 def job_kit(name):
     """The kit of a job file."""
+    from tackwright.core.files.job import read_job
     from tackwright.core.files.read_mesh import read_mesh
-    from tackwright.core.job import read_job
     from tackwright.core.make_kit import make_kit
 
     job = read_job(SCENES / f"{name}.toml")

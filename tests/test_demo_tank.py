@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from judges import cavities, worst_overlap
 
+from tackwright.core.files.job import read_job
 from tackwright.core.files.read_mesh import read_mesh
-from tackwright.core.job import read_job
 from tackwright.core.make_kit import make_kit
 
 DEMOS = Path(__file__).resolve().parents[1] / "demo_scenes"

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tackwright.core.job import job_from_table, read_job
+from tackwright.core.files.job import job_from_table, read_job
 from tackwright.core.terms.choices import (
     Band,
     Bolts,

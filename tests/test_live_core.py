@@ -10,10 +10,10 @@ import pytest
 from baffled import random_baffled
 
 from tackwright.core import make_kit
+from tackwright.core.files.job import read_job
 from tackwright.core.files.kit_json import kit_json
 from tackwright.core.files.read_mesh import read_mesh
 from tackwright.core.inner import interior
-from tackwright.core.job import read_job
 from tackwright.core.kit.draft import draft_plates
 from tackwright.core.terms.errors import InputError
 from tackwright.core.terms.memo import Memo

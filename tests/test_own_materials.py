@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tackwright.core.envelope.mesh import Mesh
-from tackwright.core.job import job_from_table, read_job
+from tackwright.core.files.job import job_from_table, read_job
 from tackwright.core.make_kit import make_kit
 from tackwright.core.stock.lengths import parse_length
 from tackwright.core.stock.materials import MATERIALS, find_material

@@ -31,8 +31,8 @@ def test_make_kit_ends_as_shown(capsys, tmp_path):
 
 
 def test_the_job_is_made_without_an_error_and_does_what_is_said_of_it(tmp_path):
+    from tackwright.core.files.job import read_job
     from tackwright.core.files.read_mesh import read_mesh
-    from tackwright.core.job import read_job
     from tackwright.core.make_kit import make_kit
 
     path = tmp_path / "job.toml"

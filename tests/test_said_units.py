@@ -108,8 +108,8 @@ def test_what_is_no_figure_stays(text):
 
 
 def test_what_the_checks_say_of_the_demo_tank_is_all_said_in_inches():
+    from tackwright.core.files.job import read_job
     from tackwright.core.files.read_mesh import read_mesh
-    from tackwright.core.job import read_job
     from tackwright.core.make_kit import make_kit
 
     job = read_job(DEMOS / "bow_tank.toml", {"thickness": "9mm", "fit_gap": "6mm"})

@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 from test_own_materials import box
 from test_plate_checks import ODD, plate
 
-from tackwright.core.job import job_from_table, read_job
+from tackwright.core.files.job import job_from_table, read_job
+from tackwright.core.files.shops import BUILT_IN, Shop, read_shop, shop_of, shop_table, shop_text, with_shop
 from tackwright.core.kit.plate_checks import check_plates
 from tackwright.core.make_kit import make_kit
 from tackwright.core.shapes.bed_fit import fits_bed, smallest_box
 from tackwright.core.shapes.outline import Circle
-from tackwright.core.shops import BUILT_IN, Shop, read_shop, shop_of, shop_table, shop_text, with_shop
 from tackwright.core.terms.choices import Choices, Cutter, Settings, TabRule
 from tackwright.core.terms.errors import InputError
 

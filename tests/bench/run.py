@@ -80,8 +80,8 @@ def baffled(count: int):
 
 def job_of(name: str):
     """The mesh and the choices of a demo scene, of a box with so many baffles, or of the sphere of so many faces."""
+    from tackwright.core.files.job import read_job
     from tackwright.core.files.read_mesh import read_mesh
-    from tackwright.core.job import read_job
     from tackwright.core.terms.choices import Choices, Settings
 
     if name.startswith("baffles_"):

@@ -26,14 +26,14 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final, cast, get_args
 
-from .files.read_mesh import FileUnit
+from ..stock.materials import Material, find_material
+from ..stock.own_materials import read_materials_csv
+from ..terms.choices import Choices, Corner, JointChoice, MetalSide, PanelChoice, Settings
+from ..terms.errors import InputError
 from .job_openings import read_fields, read_fittings, read_openings
 from .job_table import Table
+from .read_mesh import FileUnit
 from .shops import read_corners, read_cutter, read_shop, read_tabs, shop_table
-from .stock.materials import Material, find_material
-from .stock.own_materials import read_materials_csv
-from .terms.choices import Choices, Corner, JointChoice, MetalSide, PanelChoice, Settings
-from .terms.errors import InputError
 
 __all__ = ["Job", "job_from_table", "read_job"]
 

@@ -8,9 +8,9 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, TypeVar
 
-from .stock.lengths import LengthUnit, format_length, parse_length
-from .stock.materials import Material
-from .terms.errors import InputError
+from ..stock.lengths import LengthUnit, format_length, parse_length
+from ..stock.materials import Material
+from ..terms.errors import InputError
 
 __all__ = ["Table"]
 

@@ -25,11 +25,11 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final, Literal, cast, get_args
 
+from ..stock.materials import Family
+from ..stock.own_tables import read_text
+from ..terms.choices import Corner, Cutter, Settings, TabRule
+from ..terms.errors import InputError
 from .job_table import Table
-from .stock.materials import Family
-from .stock.own_tables import read_text
-from .terms.choices import Corner, Cutter, Settings, TabRule
-from .terms.errors import InputError
 
 __all__ = [
     "BUILT_IN", "Shop", "read_corners", "read_cutter", "read_shop", "read_tabs", "shop_from_text", "shop_of",

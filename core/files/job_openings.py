@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import cast, get_args
 
+from ..stock.fittings import read_fittings_csv
+from ..terms.choices import Band, Bolts, Field, MarkedOpening, OpeningShape, Purpose
+from ..terms.errors import InputError
 from .job_table import Table
-from .stock.fittings import read_fittings_csv
-from .terms.choices import Band, Bolts, Field, MarkedOpening, OpeningShape, Purpose
-from .terms.errors import InputError
 
 __all__ = ["read_fields", "read_fittings", "read_openings"]
 
