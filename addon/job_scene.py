@@ -14,6 +14,7 @@ from ..core.envelope.choice_places import ChoicePlaces, find_places
 from ..core.envelope.mesh import Mesh
 from ..core.files.job import Job
 from ..core.files.read_mesh import read_mesh
+from ..core.stock.materials import material_of
 from ..core.terms.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
 from .add_opening import looking_as_nearest, new_opening
 from .edge_choices import write_edge_choice
@@ -49,7 +50,7 @@ def add_job(context: bpy.types.Context, job: Job, collection: bpy.types.Collecti
     settings.kit_name = "" if title else job.name or ""
     settings.fittings_file = str(job.fittings_path or "")
     places = find_places(mesh, job.choices)
-    give_metal(settings, job.choices.material)
+    give_metal(settings, material_of(job.choices))
     left = write_settings(settings, job.choices.settings)
     left += _mark_faces(envelope, places, job.choices.panels)
     left += _mark_joints(envelope, places, job.choices.joints)

@@ -9,10 +9,10 @@ import bpy
 from bpy.props import BoolProperty, IntProperty, StringProperty
 
 from ..core.stock.gauges import gauge_table, gauge_thickness
-from ..core.stock.materials import Material
 from ..core.stock.own_materials import materials_csv, read_materials_csv
 from ..core.stock.said_units import length_said
 from ..core.terms.errors import InputError, TackwrightError
+from ..core.terms.metal import Material
 from .envelope import envelope_of, poll_settings
 from .file_operators import ReadsFile, WritesFile
 from .metals import carried_metal, known_metals, missing_metal

@@ -10,8 +10,8 @@ from typing import Any
 import bpy
 from bpy.props import EnumProperty, FloatProperty, StringProperty
 
-from ..core.stock.materials import Family
 from ..core.terms.choices import Corner, Cutter, Settings
+from ..core.terms.metal import Family
 from .overrides import overridable
 from .units import kept_mm, rounded, shown_length
 

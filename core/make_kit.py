@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from .envelope.mesh import Mesh
 from .envelope.read_envelope import read_envelope
-from .inner.interior import fit_out, inspect_interior
+from .fit_out import fit_out, inspect_interior
 from .kit.assemble import assemble
 from .kit.draft import Draft
 from .kit.kit import Kit

@@ -71,7 +71,7 @@ def _rules_in(path):
 def test_every_rule_has_a_short_title(blender):
     from tackwright.addon.finding_titles import TITLES
 
-    modules = [*CORE.glob("*.py"), *(CORE.parent / "addon").glob("*.py")]
+    modules = [*CORE.rglob("*.py"), *(CORE.parent / "addon").rglob("*.py")]
     rules = {rule for path in modules for rule in _rules_in(path)}
     assert len(rules) > 45
     assert rules - {"dxf_units"} == set(TITLES)

@@ -147,6 +147,6 @@ def test_a_second_draft_of_the_same_does_the_dear_parts_once(monkeypatch):
     memo = Memo()
     make_kit.draft_kit(*job_of("bow_tank"), memo=memo)
     size = len(memo)
-    monkeypatch.setattr("tackwright.core.shapes.drawing_frame._directions", None)   # would raise if it were called again
+    monkeypatch.setattr("tackwright.core.shapes.drawing_frame._directions", None)   # if called again: raises
     make_kit.draft_kit(*job_of("bow_tank"), memo=memo)
     assert len(memo) == size > 15

@@ -8,7 +8,7 @@ from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.files.job import job_from_table, read_job
 from tackwright.core.make_kit import make_kit
 from tackwright.core.stock.lengths import parse_length
-from tackwright.core.stock.materials import MATERIALS, find_material
+from tackwright.core.stock.materials import MATERIALS, find_material, material_of
 from tackwright.core.stock.own_materials import materials_csv, own_material, read_materials_csv
 from tackwright.core.terms.choices import Choices, Settings
 from tackwright.core.terms.errors import InputError
@@ -104,7 +104,7 @@ def test_a_job_takes_its_material_from_its_own_file(put):
     path = put('mesh = "tank.obj"\nmaterials = "own.csv"\nmaterial = "copper"\nthickness = "2mm"\n', "job.toml")
     choices = read_job(path).choices
     assert (choices.settings.material, choices.materials) == ("copper C110", OWN)
-    assert choices.material is choices.materials[0]
+    assert material_of(choices) is choices.materials[0]
     elsewhere = put(HEAD + "copper X,other,8900\n", "other.csv")
     again = read_job(path, {"materials": str(elsewhere)}).choices
     assert again.settings.material == "copper X"

@@ -34,13 +34,15 @@ def test_every_subpackage_is_listed():
     # one that is not works in an editable install and is missing from a wheel
     folders = [p.parent for part in ("core", "addon") for p in (ROOT / part).rglob("__init__.py")]
     names = {".".join(("tackwright", *folder.relative_to(ROOT).parts)) for folder in folders}
-    assert PROJECT["tool"]["setuptools"]["packages"] == sorted({"tackwright", *names})
+    assert sorted(PROJECT["tool"]["setuptools"]["packages"]) == sorted({"tackwright", *names})
 
 
-@pytest.mark.parametrize(("part", "known"), [("core", "py.typed"), ("addon", "data/bow_tank.toml")])
+@pytest.mark.parametrize(("part", "known"), [("core", "stock/data/sheet_gauges.csv"), ("addon", "data/bow_tank.toml")])
 def test_every_data_file_is_packed(part, known):
-    patterns = PROJECT["tool"]["setuptools"]["package-data"][f"tackwright.{part}"]
-    packed = {path for pattern in patterns for path in (ROOT / part).glob(pattern)}
+    packed = set()
+    for package, patterns in PROJECT["tool"]["setuptools"]["package-data"].items():
+        folder = ROOT.joinpath(*package.split(".")[1:])
+        packed |= {path for pattern in patterns for path in folder.glob(pattern) if (ROOT / part) in path.parents}
     data = {p for p in (ROOT / part).rglob("*") if p.is_file() and p.suffix not in (".py", ".pyc")}
     assert packed == data
     assert (ROOT / part / known) in packed

@@ -71,7 +71,7 @@ def test_the_commands_run(capsys, words):
 ])
 def test_labels_are_those_of_the_editor(label):
     assert label in README
-    assert any(f'"{label}"' in path.read_text(encoding="utf-8") for path in (ROOT / "addon").glob("*.py"))
+    assert any(f'"{label}"' in path.read_text(encoding="utf-8") for path in (ROOT / "addon").rglob("*.py"))
 
 
 def test_pictures_are_there_and_small():

@@ -10,17 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..shapes.boxes import overlapping_boxes
+from ..shapes.windings import windings
 from ..terms import tolerance
 from .surface import Surface, measure
 
-__all__ = ["crossing_faces", "enclosing_shells", "triangles_of", "windings"]
+__all__ = ["crossing_faces", "enclosing_shells", "triangles_of"]
 
 Index = NDArray[np.int64]
 Reals = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-_BLOCK = 200_000
-"""Pairs of a point and a triangle that are held in memory at a time."""
 
 
 def triangles_of(surface: Surface) -> tuple[Index, Index]:
@@ -122,24 +121,6 @@ def _on_shared_border(surface: Surface, pairs: Index, at: Reals) -> Mask:
         share = np.clip(_dot(at[i] - start, along) / length, 0.0, 1.0)
         off = np.linalg.norm(at[i] - start - along * share[:, None], axis=1)
         found[i] = bool((off < tolerance.STRAIGHT).any())
-    return found
-
-
-def windings(points: Reals, triangles: Reals) -> Reals:
-    """(n,) how often a surface of triangles (t, 3, 3) goes round each point: 1 inside a closed one, 0 outside.
-
-    By solid angles: van Oosterom and Strackee, The solid angle of a plane triangle, 1983.
-    """
-    found = np.empty(len(points))
-    rows = max(1, _BLOCK // max(1, len(triangles)))
-    for begin in range(0, len(points), rows):
-        block = slice(begin, begin + rows)
-        a, b, c = (triangles[None, :, i] - points[block, None] for i in range(3))
-        la, lb, lc = (np.linalg.norm(v, axis=2) for v in (a, b, c))
-        volume = np.einsum("pti,pti->pt", a, np.cross(b, c))
-        ab, bc, ca = (np.einsum("pti,pti->pt", v, w) for v, w in ((a, b), (b, c), (c, a)))
-        below = la * lb * lc + ab * lc + bc * la + ca * lb
-        found[block] = np.arctan2(volume, below).sum(axis=1) / (2.0 * np.pi)
     return found
 
 

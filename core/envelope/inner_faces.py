@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ..shapes.windings import windings
 from ..terms.choices import Choices
 from ..terms.errors import InputError
 from ..terms.places import listed, place
-from .crossings import triangles_of, windings
+from .crossings import triangles_of
 from .mending import broken_at_points
 from .mesh import Mesh
 from .outside import Outlook, look_out

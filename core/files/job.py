@@ -26,10 +26,11 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final, cast, get_args
 
-from ..stock.materials import Material, find_material
+from ..stock.materials import find_material
 from ..stock.own_materials import read_materials_csv
 from ..terms.choices import Choices, Corner, JointChoice, MetalSide, PanelChoice, Settings
 from ..terms.errors import InputError
+from ..terms.metal import Material
 from .job_openings import read_fields, read_fittings, read_openings
 from .job_table import Table
 from .read_mesh import FileUnit

@@ -9,8 +9,8 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any, TypeVar
 
 from ..stock.lengths import LengthUnit, format_length, parse_length
-from ..stock.materials import Material
 from ..terms.errors import InputError
+from ..terms.metal import Material
 
 __all__ = ["Table"]
 

@@ -25,10 +25,10 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final, Literal, cast, get_args
 
-from ..stock.materials import Family
 from ..stock.own_tables import read_text
 from ..terms.choices import Corner, Cutter, Settings, TabRule
 from ..terms.errors import InputError
+from ..terms.metal import Family
 from .job_table import Table
 
 __all__ = [

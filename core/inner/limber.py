@@ -4,17 +4,16 @@ half rounds at the lowest places of the sides it stands on. They also keep the w
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from ..shapes.frame import Frame
+from ..shapes.ring_features import Bite
 from .inner_meetings import upward
 from .tees import StandingRing
 
-__all__ = ["Bite", "limber_bites", "sniped"]
+__all__ = ["limber_bites", "sniped"]
 
 Floats = NDArray[np.float64]
 
@@ -35,15 +34,6 @@ STEP_MM = 1.0
 ROOM = 6.0
 """A limber hole is cut where the side is longer than this many times its size: on shorter ones the snipes at
 its ends do."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bite:
-    """A half round cut into a side of a ring: the side's number, where along it the middle is, the diameter."""
-
-    side: int
-    at: float
-    diameter: float
 
 
 def limber_bites(

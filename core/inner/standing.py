@@ -13,12 +13,12 @@ from ..envelope.envelope import Envelope, InnerPanel
 from ..plates.plates import Plate
 from ..plates.tabs import web_of
 from ..shapes.outline import Outline
-from ..shapes.ring_features import featured
+from ..shapes.ring_features import Bite, featured
 from ..terms import tolerance
 from ..terms.findings import Finding
 from ..terms.places import point_at
 from .crossed_plates import Part
-from .limber import Bite, sniped
+from .limber import sniped
 from .tee_choices import TeeRules
 from .tee_tabs import Tee
 from .tees import FREE, TOUCHING, Faces, StandingRing, TeeLines, nearest_face, stand, tee_lines

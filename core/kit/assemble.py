@@ -9,20 +9,21 @@ import numpy as np
 
 from ..envelope.envelope import Envelope
 from ..inner.interior import Interior
-from ..openings.opening_remedies import Widening
 from ..plates.joint_checks import check_joints
-from ..plates.offers import offer_at_joints
 from ..plates.root_corners import root_corners
 from ..plates.skins import capacities, corner_voids
 from ..plates.solve import Solved
 from ..plates.trimming import Assembly
+from ..stock.materials import material_of
 from ..terms.findings import Finding
 from .draft import Draft, draft_plates, placement_ids
 from .kit import Corner, Groove, Joint, Kit, KitEnvelope, Tab
 from .kit_interior import displaced, inner_joints, kit_openings
 from .neighbours import borders_of
+from .offers import offer_at_joints
 from .pieces import Piece
 from .plate_checks import check_plates
+from .widening import Widening
 
 __all__ = ["assemble"]
 
@@ -31,7 +32,7 @@ def assemble(draft: Draft, inside: Sequence[Finding]) -> Kit:
     """The kit of a draft. inside: what was found in and on the walls after they were fitted out."""
     solved, interior, pieces, choices = draft.solved, draft.interior, draft.pieces, draft.choices
     envelope, assembly = solved.envelope, interior.assembly
-    material = choices.material
+    material = material_of(choices)
     ids = placement_ids(draft.marked, len(assembly.plates))
     borders = borders_of(draft.marked, assembly.plates, solved.joints, solved.sides, solved.moved, interior.inside.tees)
     plates = tuple(

@@ -10,8 +10,9 @@ import numpy as np
 from ..envelope.envelope import Envelope
 from ..inner.interior import Interior
 from ..plates.solve import Solved
-from ..stock.materials import Material
+from ..stock.materials import material_of
 from ..terms.choices import Choices
+from ..terms.metal import Material
 from .kit import KitPlate, Placement
 from .marks import Marked
 from .pieces import Piece
@@ -34,7 +35,7 @@ class Draft:
 def draft_plates(draft: Draft) -> tuple[KitPlate, ...]:
     """The kit's plates, but for what they border."""
     envelope, pieces = draft.solved.envelope, draft.pieces
-    material = draft.choices.material
+    material = material_of(draft.choices)
     ids = placement_ids(draft.marked, len(draft.interior.assembly.plates))
     return tuple(_kit_plate(envelope, mark, ids, pieces, material) for mark in draft.marked)
 

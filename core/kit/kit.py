@@ -12,15 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..shapes.outline import Circle, Outline
-from ..terms.choices import MetalSide, Settings
+from ..terms.choices import JointKind, MetalSide, Settings
 from ..terms.findings import Finding
 
 __all__ = [
-    "Border", "Corner", "Groove", "Joint", "JointKind", "Kit", "KitEnvelope", "KitPlate", "Opening", "Placement", "Tab",
-]
-
-JointKind = Literal[
-    "open_corner", "half_open_corner", "closed_corner", "tee", "cross", "butt", "lap", "bend", "free"
+    "Border", "Corner", "Groove", "Joint", "Kit", "KitEnvelope", "KitPlate", "Opening", "Placement", "Tab",
 ]
 
 

@@ -10,19 +10,18 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from ..openings.opening_remedies import Widening
 from ..shapes.bed_fit import fits_bed, smallest_box
 from ..shapes.fit_ways import mistakes
 from ..shapes.outline import Circle
 from ..shapes.rings import grown
-from ..terms.choices import Cutter
+from ..terms.choices import STANDARD, Cutter
 from ..terms.findings import Finding
 from ..terms.remedies import Remedy
 from .kit import KitPlate
+from .widening import Widening
 
 __all__ = ["check_plates"]
 
-STANDARD: Final = Cutter()
 NOTHING: Final = Widening.of((), ())
 CLOSEST: Final = 0.05
 """mm: plates go together that differ by no more than their fit gap, or by this: a laser cuts no closer."""

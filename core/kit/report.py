@@ -8,10 +8,10 @@ from typing import Any, Final
 from ..stock.fittings import Fitting
 from ..stock.gauges import INCH
 from ..stock.lengths import format_length
-from ..stock.materials import Material
 from ..stock.said_units import GALLON
 from ..terms.errors import TackwrightError
 from ..terms.findings import Finding, Level
+from ..terms.metal import Material
 from ..terms.remedies import Remedy
 from ..terms.remedy_words import job_words
 from .figures import figures_of

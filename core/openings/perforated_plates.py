@@ -11,10 +11,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from ..kit.plate_checks import STANDARD
 from ..plates.plates import Plate, plate_shapes
 from ..terms import tolerance
-from ..terms.choices import Cutter, Field
+from ..terms.choices import STANDARD, Cutter, Field
 from ..terms.errors import InputError
 from ..terms.findings import Finding
 from ..terms.memo import Remember, afresh

@@ -1,1 +1,4 @@
-"""TODO"""
+"""Walls: joints solved, edges moved, tabs planned, plates settled as solids.
+
+Doors: `solve.solve`, `solve.settle_plates`.
+"""

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..envelope.envelope import Envelope
-from ..stock.materials import Material
 from ..terms import tolerance
 from ..terms.findings import Finding, Level
+from ..terms.metal import Material
 from .joint_remedies import CREVICE, NEARLY, THIRSTY, fair_overlaps
 from .joints import Joints
 from .skins import RootLines

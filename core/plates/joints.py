@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..envelope.envelope import Edge, Envelope, Panel, importance_key
-from ..kit.kit import JointKind
+from ..stock.materials import usual_corner
 from ..terms import tolerance
-from ..terms.choices import Choices, Corner, JointChoice, TabRule
+from ..terms.choices import Choices, Corner, JointChoice, JointKind, TabRule
 from ..terms.errors import InputError
 from ..terms.merged_choices import one_choice
 from .section import crossing, is_butt, run_past_limit, solve_section
@@ -74,7 +74,7 @@ def solve_joints(envelope: Envelope, choices: Choices) -> Joints:
     angle = np.where(free, 90.0, [e.angle for e in edges])
     chosen = _choices_by_edge(envelope, choices)
 
-    usual = choices.usual_corner
+    usual = usual_corner(choices)
     # where the shop has a habit for each family of metals, the overlap is meant for those that are half-open
     idle = settings.corner is None and bool(settings.corners) and usual != "half-open"
     everywhere = None if idle else settings.overlap

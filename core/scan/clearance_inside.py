@@ -8,8 +8,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from ..envelope.crossings import windings
 from ..shapes.triangle_distance import nearest_on_triangles
+from ..shapes.windings import windings
 from .clearance_body import Body
 from .scan_index import BLOCK, ScanIndex
 

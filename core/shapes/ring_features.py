@@ -8,11 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..inner.limber import Bite
 from .outline import Contour
 from .rings import side_normals
 
-__all__ = ["Step", "featured"]
+__all__ = ["Bite", "Step", "featured"]
 
 Floats = NDArray[np.float64]
 
@@ -25,6 +24,15 @@ class Step:
     begin: float
     end: float
     out: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bite:
+    """A half round cut into a side of a ring: the side's number, where along it the middle is, the diameter."""
+
+    side: int
+    at: float
+    diameter: float
 
 
 def featured(ring: Floats, steps: Sequence[Step], bites: Sequence[Bite]) -> Contour:

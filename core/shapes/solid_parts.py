@@ -8,7 +8,7 @@ import numpy as np
 from manifold3d import Manifold, Mesh64
 from numpy.typing import NDArray
 
-from ..envelope.crossings import windings
+from .windings import windings
 
 __all__ = ["distances", "enclosed", "parts", "triangles"]
 

@@ -7,13 +7,13 @@ from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
 from types import MappingProxyType
-from typing import Final, Literal, get_args
+from typing import Final, get_args
 
 from ..terms.errors import InputError
+from ..terms.metal import GaugeTable
 
-__all__ = ["GAUGE_TABLES", "INCH", "GaugeTable", "gauge_table", "gauge_thickness"]
+__all__ = ["GAUGE_TABLES", "INCH", "gauge_table", "gauge_thickness"]
 
-GaugeTable = Literal["steel", "aluminium", "galvanized", "stainless"]
 GAUGE_TABLES: Final[tuple[GaugeTable, ...]] = get_args(GaugeTable)
 
 INCH: Final = 25.4

@@ -7,8 +7,8 @@ import re
 from typing import Final, Literal
 
 from ..terms.errors import InputError
+from ..terms.metal import Material
 from .gauges import GAUGE_TABLES, INCH, gauge_thickness
-from .materials import Material
 
 __all__ = ["LengthUnit", "format_length", "parse_length"]
 

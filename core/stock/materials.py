@@ -8,39 +8,13 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final
 
+from ..terms.choices import Choices, Corner
 from ..terms.errors import InputError
-from .gauges import GaugeTable
+from ..terms.metal import Material
 
-__all__ = ["MATERIALS", "Family", "Material", "find_material"]
-
-Family = Literal["aluminium", "steel", "stainless", "other"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Material:
-    """One metal.
-
-    density: kg/m3. filler: the usual filler metal. needs_filler: the weld cracks without filler, so a joint
-    without a groove is the wrong joint. gauge_table: which gauge numbers sheet of it is sold by, None for none.
-    default_corner: what corners of it are usually joined with. also: other names that find it.
-    """
-
-    name: str
-    family: Family
-    density: float
-    density_source: str
-    filler: str
-    filler_source: str
-    needs_filler: bool = False
-    gauge_table: GaugeTable | None
-    default_corner: Literal["open", "closed"]
-    corner_source: str
-    remarks: str = ""
-    also: tuple[str, ...] = ()
-
+__all__ = ["MATERIALS", "find_material", "material_of", "usual_corner"]
 
 _AWS_ALUMINIUM: Final = "AWS filler tables for aluminium (several agree)"
 _AWS_STEEL: Final = "from memory: AWS A5.18, A5.28 and D1.1"
@@ -153,3 +127,14 @@ def find_material(text: str, own: Sequence[Material] = ()) -> Material:
     close = difflib.get_close_matches(wanted, names, n=1, cutoff=0.7)
     hint = f"Did you mean {names[close[0]]!r}? " if close else ""
     raise InputError(f"material {text!r} is not known", do=f"{hint}There is {known}")
+
+
+def material_of(choices: Choices) -> Material:
+    """The material that the settings name. Raises InputError for one that is not known."""
+    return find_material(choices.settings.material, choices.materials)
+
+
+def usual_corner(choices: Choices) -> Corner:
+    """How corners meet where nothing else was chosen for a joint."""
+    material, settings = material_of(choices), choices.settings
+    return settings.corner or settings.corners.get(material.family) or material.default_corner

@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Final, Literal, cast, get_args
 
 from ..terms.errors import InputError, TackwrightError
-from .gauges import GAUGE_TABLES, GaugeTable
-from .materials import Family, Material
+from ..terms.metal import Family, GaugeTable, Material
+from .gauges import GAUGE_TABLES
 from .own_tables import own_rows, read_text
 
 __all__ = ["FAMILIES", "material_row", "materials_csv", "materials_from_text", "own_material", "read_materials_csv"]

@@ -8,17 +8,20 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
-from typing import Literal
+from typing import Final, Literal
 
-from ..stock.materials import Family, Material, find_material
+from .metal import Family, Material
 
 __all__ = [
-    "Band", "Bolts", "Choices", "Corner", "Cutter", "Field", "JointChoice", "MarkedOpening", "MetalSide",
-    "OpeningShape", "PanelChoice", "Purpose", "Settings", "TabRule",
+    "STANDARD", "Band", "Bolts", "Choices", "Corner", "Cutter", "Field", "JointChoice", "JointKind", "MarkedOpening",
+    "MetalSide", "OpeningShape", "PanelChoice", "Purpose", "Settings", "TabRule",
 ]
 
 MetalSide = Literal["outside", "inside", "centred"]
 Corner = Literal["open", "half-open", "closed"]
+JointKind = Literal[
+    "open_corner", "half_open_corner", "closed_corner", "tee", "cross", "butt", "lap", "bend", "free"
+]
 OpeningShape = Literal["round", "slot", "rectangle"]
 Purpose = Literal["port", "vent", "drain", "hand_hole"]
 
@@ -140,7 +143,7 @@ class Cutter:
     @property
     def maker(self) -> str:
         """Who cuts no less than the limits, for messages."""
-        return "most lasers cut" if replace(self, bed=None) == Cutter() else "the shop cuts"
+        return "most lasers cut" if replace(self, bed=None) == STANDARD else "the shop cuts"
 
     def least_hole(self, thickness: float) -> float:
         """The narrowest hole or slot in plate of that thickness, mm."""
@@ -149,6 +152,10 @@ class Cutter:
     def least_web(self, thickness: float) -> float:
         """The least metal between two cuts in plate of that thickness, mm."""
         return self.web_ratio * thickness
+
+
+STANDARD: Final = Cutter()
+"""The limits where nobody gave a shop's own."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,14 +204,3 @@ class Choices:
     fields: tuple[Field, ...] = ()
     fittings: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     materials: tuple[Material, ...] = ()
-
-    @property
-    def material(self) -> Material:
-        """The material that the settings name. Raises InputError for one that is not known."""
-        return find_material(self.settings.material, self.materials)
-
-    @property
-    def usual_corner(self) -> Corner:
-        """How corners meet where nothing else was chosen for a joint."""
-        material = self.material
-        return self.settings.corner or self.settings.corners.get(material.family) or material.default_corner

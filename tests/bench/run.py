@@ -138,7 +138,7 @@ def run_job(mesh, choices, out: Path):
     """Every stage from the mesh to the folder: its times, the checked plates and the kit."""
     from tackwright.core.envelope.read_envelope import read_envelope
     from tackwright.core.files.kit_folder import write_kit
-    from tackwright.core.inner.interior import fit_out, inspect_interior
+    from tackwright.core.fit_out import fit_out, inspect_interior
     from tackwright.core.kit.assemble import assemble
     from tackwright.core.kit.draft import Draft
     from tackwright.core.kit.marks import mark_plates

@@ -6,10 +6,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from ..inner.interior import Interior
+from ..plates.joint_remedies import CURED, MeasuredJoint, joint_remedy
+from ..plates.solve import Solved
 from ..terms.choices import Settings
 from ..terms.findings import Finding
-from .joint_remedies import CURED, MeasuredJoint, joint_remedy
-from .solve import Solved
 
 __all__ = ["offer_at_joints"]
 
