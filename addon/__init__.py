@@ -7,7 +7,6 @@ import contextlib
 from . import (
     add_opening,
     apply_remedy,
-    background,
     choice_overlay,
     choosing_menus,
     choosing_panels,
@@ -59,6 +58,7 @@ from . import (
     true_faces,
     views,
 )
+from .host import background
 
 PARTS = (
     face_names, field_settings, own_materials, shop_settings, finding_group, properties, plate_objects, views,

@@ -9,6 +9,8 @@ from ..core.terms.errors import TackwrightError
 from .envelope import envelope_of, poll_settings
 from .findings import active_finding
 from .gather import read_drawing
+from .host.units import units_of
+from .host.whole_step import whole_step
 from .kept_findings import keep_findings
 from .kept_remedies import placed_changes, remedy_of, why_not_intact
 from .live_watch import made_on_demand
@@ -16,8 +18,6 @@ from .plates import plates_of, show_plates
 from .remedy_writers import why_not_written, write_change
 from .solve import alone, keep_kit, kit_name, tell_refusal
 from .told_age import forget_drawings, remember
-from .units import units_of
-from .whole_step import whole_step
 
 __all__ = ["TACKWRIGHT_OT_apply_remedy"]
 

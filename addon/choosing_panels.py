@@ -23,6 +23,7 @@ from .face_operators import (
     TACKWRIGHT_OT_set_face_metal,
     active_face,
 )
+from .host.units import units_of
 from .joint_operators import (
     TACKWRIGHT_OT_clear_joint,
     TACKWRIGHT_OT_select_like_joint,
@@ -32,7 +33,6 @@ from .joint_operators import (
 from .properties import CORNERS
 from .selected_edges import active_edge
 from .sidebar import Sidebar
-from .units import units_of
 
 __all__ = ["CORNER_BUTTONS", "edge_rows", "face_rows"]
 

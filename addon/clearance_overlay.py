@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from ..core.stock.said_units import length_said
 from .clearance_work import age_of, found_of
 from .envelope import envelope_of
-from .overlay import Overlay
+from .host.overlay import Overlay
+from .host.units import mm_per_unit, units_of
 from .plate_marks import Label, labels_without_overlap
-from .units import mm_per_unit, units_of
 from .views import view_of
 
 __all__ = ["patch_kinds", "register", "unregister"]

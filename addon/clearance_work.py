@@ -17,15 +17,15 @@ from numpy.typing import NDArray
 
 from ..core.stock.said_units import said
 from ..core.terms.errors import InputError
-from .background import StoppedError, Work
 from .clearance_bodies import body_of, stamp_of_body
-from .handlers import Handlers, hear, stop_hearing
-from .its_window import disturbed, in_its_scene
-from .redraw import redraw_views
+from .host.background import StoppedError, Work
+from .host.handlers import Handlers, hear, stop_hearing
+from .host.its_window import disturbed, in_its_scene
+from .host.redraw import redraw_views
+from .host.units import rounded, units_of
 from .scan_mesh import Stamp, stamp_of
 from .sorted_scans import any_scan, forget_scans, forget_unneeded_scans, kept_scans, sort_scan, sorted_scan, sorting
 from .space import scan_of
-from .units import rounded, units_of
 
 __all__ = [
     "Found", "again", "age_of", "ask", "colliding_faces", "drop", "forget_unused", "found_of", "refresh", "register",

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 
 from ..core.envelope.mesh import Mesh
 from ..core.terms.errors import InputError
-from .mesh_numbers import column, numbers_of, states_of
+from .host.mesh_numbers import column, numbers_of, states_of
+from .host.units import mm_per_unit
 from .pins import pinned_vertices
-from .units import mm_per_unit
 
 __all__ = ["DrawnFaces", "read_drawn_faces", "write_points"]
 

@@ -15,8 +15,8 @@ import bpy
 
 from ..core.terms.choices import Corner, JointChoice, TabRule
 from ..core.terms.errors import InputError
-from .units import rounded
-from .written_mesh import layer_for, written_mesh
+from .host.units import rounded
+from .host.written_mesh import layer_for, written_mesh
 
 __all__ = [
     "CHOSEN_ATTRIBUTE", "CORNER_ATTRIBUTE", "CORNER_NUMBERS", "EDGE_PARTS", "INTO_ATTRIBUTE", "MARK_ATTRIBUTE",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from .envelope import envelope_of, made_plate, select_only, why_not_changed
-from .whole_step import whole_step
+from .host.whole_step import whole_step
 
 __all__ = ["TACKWRIGHT_OT_edit_envelope", "on_a_plate"]
 

@@ -11,8 +11,8 @@ from typing import Any, Final, Literal
 
 from ..core.kit.kit import Kit
 from ..core.terms.errors import TackwrightError
-from .background import StoppedError, Work
 from .gather import Drawing
+from .host.background import StoppedError, Work
 
 __all__ = ["Export", "State", "begin", "busy", "stop", "under_way"]
 

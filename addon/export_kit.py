@@ -18,12 +18,12 @@ from .export_watch import Watch, end_watch
 from .finding_titles import title_of_rule
 from .findings import keep_findings, places_in, select_places
 from .gather import read_drawing
-from .handlers import Handlers, hear, stop_hearing
+from .host.handlers import Handlers, hear, stop_hearing
+from .host.units import BESIDE_THE_FILE, error_text
 from .kit_paths import kit_folder, parent_folder
 from .preferences import settle_new
 from .solve import alone, count_of, keep_kit, kit_name, kit_of, solve, tell_refusal
 from .told_age import plates_stay
-from .units import BESIDE_THE_FILE, error_text
 
 __all__ = ["TACKWRIGHT_OT_export_kit"]
 

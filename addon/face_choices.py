@@ -12,9 +12,9 @@ from ..core.terms.choices import PanelChoice
 from ..core.terms.errors import InputError
 from .face_metal import SIDE_ATTRIBUTE, SIDE_NUMBERS, THICKNESS_ATTRIBUTE
 from .face_names import NAME_ATTRIBUTE, name_number, names_by_number
+from .host.units import rounded
+from .host.written_mesh import layer_for, written_mesh
 from .inner_plates import INNER_ATTRIBUTE, INNER_NUMBERS
-from .units import rounded
-from .written_mesh import layer_for, written_mesh
 
 __all__ = [
     "FACE_ATTRIBUTES", "LEFT_OUT_ATTRIBUTE", "clear_face_choice", "clear_faces", "face_choice_from", "face_choice_of",

@@ -8,8 +8,8 @@ import bpy
 from bpy.props import CollectionProperty, FloatProperty, IntProperty, StringProperty
 
 from ..core.terms.choices import Band, Field
-from .overrides import overridable
-from .units import kept_mm, rounded, shown_length
+from .host.overrides import overridable
+from .host.units import kept_mm, rounded, shown_length
 
 __all__ = ["FIELD_ATTRIBUTE", "FIRST_CODE", "TackwrightField", "new_field", "next_number", "read_field"]
 

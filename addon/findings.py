@@ -8,13 +8,13 @@ from mathutils import Vector
 
 from .envelope import envelope_of, select_only
 from .finding_group import TackwrightFinding
-from .framing import frame_place, frame_selected
+from .host.framing import frame_place, frame_selected
+from .host.units import mm_per_unit
+from .host.whole_step import whole_step
 from .kept_findings import keep_findings, keep_refusal, openings_meant, place_of, places, places_in
 from .place_overlay import place_lines, point_out
 from .plate_objects import plate_objects
 from .selected_places import select_places
-from .units import mm_per_unit
-from .whole_step import whole_step
 
 __all__ = [
     "active_finding", "keep_findings", "keep_refusal", "openings_meant", "places", "places_in", "select_places",

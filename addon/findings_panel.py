@@ -13,13 +13,13 @@ from .export_kit import TACKWRIGHT_OT_export_kit
 from .finding_group import TackwrightFinding
 from .finding_titles import row_of, title_of
 from .findings import TACKWRIGHT_OT_select_finding, TACKWRIGHT_OT_show_finding, active_finding
+from .host.row_text import left_aligned
+from .host.sentences import draw_sentence
+from .host.units import units_of
 from .kept_remedies import remedy_of
 from .live import catching_up, draw_state, follows
-from .row_text import left_aligned
-from .sentences import draw_sentence
 from .sidebar import Sidebar
 from .told_age import draw_age
-from .units import units_of
 
 __all__ = ["in_signs"]
 

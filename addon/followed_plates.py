@@ -14,10 +14,10 @@ from typing import Final
 import bpy
 
 from ..core.kit.kit import KitPlate, Placement
+from .host.units import mm_per_unit
 from .plate_meshes import fill_mesh
 from .plate_objects import plate_objects
 from .plates import plates_collection, stand_plates
-from .units import mm_per_unit
 
 __all__ = [
     "adopt", "brought_back", "follow_plates", "forget_made", "hide_plates", "let_go", "looks_of_plates", "sweep",

@@ -20,12 +20,12 @@ from ..core.terms.errors import InputError
 from .envelope import inner_meshes_of, openings_of
 from .face_metal import SIDES
 from .field_settings import read_field
+from .host.units import mm_per_unit, rounded
 from .mesh_object import MeshObject, read_mesh_object
 from .metals import metals_for
 from .openings import read_opening
 from .perforated_regions import perforated_regions
 from .properties import TackwrightSettings, read_own_fittings, read_settings
-from .units import mm_per_unit, rounded
 
 __all__ = ["Drawing", "Part", "read_drawing"]
 

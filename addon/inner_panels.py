@@ -9,6 +9,7 @@ from ..core.stock.said_units import said
 from .add_opening import TACKWRIGHT_OT_add_opening
 from .envelope import envelope_of, openings_of
 from .face_marks import mark_of_active
+from .host.units import units_of
 from .inner_plates import (
     INNER_ATTRIBUTE,
     KINDS,
@@ -27,7 +28,6 @@ from .perforate import (
 )
 from .pick_opening import TACKWRIGHT_OT_select_opening
 from .sidebar import SettingsPanel
-from .units import units_of
 
 __all__: list[str] = []
 

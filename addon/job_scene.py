@@ -20,10 +20,10 @@ from .add_opening import looking_as_nearest, new_opening
 from .edge_choices import write_edge_choice
 from .face_choices import write_face_choice
 from .field_settings import FIELD_ATTRIBUTE, new_field
+from .host.units import mm_per_unit
 from .job_settings import key_of, unlike, write_settings
 from .metals import give_metal
 from .openings import PURPOSES, SHAPES
-from .units import mm_per_unit
 
 __all__ = ["OpenedJob", "add_job"]
 

@@ -10,7 +10,6 @@ from bpy.props import FloatProperty, IntProperty
 
 from ..core.terms.choices import JointChoice, TabRule
 from ..core.terms.errors import InputError
-from .asked import AS_ENVELOPE, LEAVE, Asked, by_choice, choosing, draw_value
 from .edge_choices import (
     EDGE_PARTS,
     clear_edges,
@@ -21,11 +20,12 @@ from .edge_choices import (
     through_face,
 )
 from .edited_meshes import edited_meshes, poll_selected
+from .host.asked import AS_ENVELOPE, LEAVE, Asked, by_choice, choosing, draw_value
+from .host.units import mm_per_unit, rounded
 from .properties import CORNERS
 from .selected_edges import active_edge, edited_with_edges, is_joint, plate_faces, selected_edges
 from .shop_settings import CORNER_ITEMS
 from .through_now import through_now
-from .units import mm_per_unit, rounded
 
 __all__ = [
     "TACKWRIGHT_OT_clear_joint", "TACKWRIGHT_OT_select_like_joint", "TACKWRIGHT_OT_set_joint",

@@ -18,15 +18,15 @@ import bpy
 from ..core.kit.kit import Kit, KitPlate
 from ..core.terms.errors import TackwrightError
 from ..core.terms.memo import Memo
-from .background import StoppedError, Work
 from .chosen import chosen_of
 from .findings import keep_findings
 from .followed_plates import follow_plates, hide_plates, looks_of_plates
 from .gather import Drawing, Part, read_drawing
+from .host.background import StoppedError, Work
+from .host.redraw import redraw_views
 from .kit_work import completed, drafted
 from .plate_objects import plate_is_edited
 from .plates import keep_ways
-from .redraw import redraw_views
 from .solve import alone, keep_kit, kit_name, kit_of, last_kit, tell_refusal, ways_of
 from .told_age import remember
 

@@ -13,7 +13,6 @@ from ..core.envelope.mesh import Mesh
 from ..core.files.face_names import telling
 from ..core.terms.choices import JointChoice, PanelChoice
 from ..core.terms.errors import InputError
-from .drawn_mesh import drawn_mesh
 from .edge_choices import (
     CHOSEN_ATTRIBUTE,
     CORNER_ATTRIBUTE,
@@ -27,7 +26,8 @@ from .edge_choices import (
 from .face_choices import FACE_ATTRIBUTES, face_choice_from
 from .face_names import names_by_number
 from .field_settings import FIELD_ATTRIBUTE
-from .units import mm_per_unit
+from .host.drawn_mesh import drawn_mesh
+from .host.units import mm_per_unit
 
 __all__ = ["MeshObject", "read_mesh_object"]
 

@@ -14,11 +14,11 @@ from ..core.stock.said_units import length_said
 from ..core.terms.errors import InputError, TackwrightError
 from ..core.terms.metal import Material
 from .envelope import envelope_of, poll_settings
-from .file_operators import ReadsFile, WritesFile
+from .host.file_operators import ReadsFile, WritesFile
+from .host.units import units_of
+from .host.whole_step import whole_step
 from .metals import carried_metal, known_metals, missing_metal
 from .own_materials import own_materials, preferences, write_own_material
-from .units import units_of
-from .whole_step import whole_step
 
 __all__ = [
     "TACKWRIGHT_MT_gauges", "TACKWRIGHT_OT_add_material", "TACKWRIGHT_OT_export_materials",

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .envelope import is_opening
+from .host.overlay import Overlay, draw_lines
+from .host.units import mm_per_unit
 from .openings import TackwrightOpening, hole_of
-from .overlay import Overlay, draw_lines
-from .units import mm_per_unit
 
 __all__ = ["lines_of_opening", "outline_of", "register", "unregister"]
 

@@ -17,9 +17,9 @@ from ..core.stock.fittings import FITTINGS, find_fitting
 from ..core.terms.choices import Bolts, MarkedOpening, OpeningShape, Purpose
 from ..core.terms.errors import InputError, TackwrightError
 from .envelope import made_plate
-from .overrides import OVERRIDABLE, overridable
+from .host.overrides import OVERRIDABLE, overridable
+from .host.units import kept_mm, mm_per_unit, rounded, shown_length
 from .properties import read_own_fittings
-from .units import kept_mm, mm_per_unit, rounded, shown_length
 
 __all__ = [
     "PURPOSES", "SHAPES", "TackwrightOpening", "hole_of", "in_words", "purpose_items", "read_opening", "shape_items",

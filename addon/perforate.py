@@ -10,7 +10,7 @@ from .edited_meshes import edited_meshes, poll_selected
 from .envelope import envelope_of, inner_meshes_of, owner_of
 from .face_marks import mark_selected, unmark
 from .field_settings import FIELD_ATTRIBUTE, FIRST_CODE, TackwrightField, new_field, next_number
-from .whole_step import whole_step
+from .host.whole_step import whole_step
 
 __all__ = [
     "TACKWRIGHT_OT_add_band", "TACKWRIGHT_OT_clear_perforation", "TACKWRIGHT_OT_perforate_faces",

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ..core.terms.errors import InputError
 from .edited_meshes import edited_meshes, poll_selected
-from .mesh_numbers import numbers_of
+from .host.mesh_numbers import numbers_of
 
 __all__ = ["PIN_ATTRIBUTE", "TACKWRIGHT_OT_pin_vertices", "TACKWRIGHT_OT_unpin_vertices", "pinned_vertices"]
 

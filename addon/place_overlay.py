@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 from .envelope import envelope_of
 from .finding_group import TackwrightFinding
+from .host.overlay import Overlay, draw_lines
+from .host.units import mm_per_unit
 from .kept_findings import place_of, places
-from .overlay import Overlay, draw_lines
-from .units import mm_per_unit
 from .views import view_of
 
 __all__ = ["mark_lines", "pixel_at", "place_lines", "point_out", "pointed_out", "register", "unregister"]

@@ -9,8 +9,8 @@ import bpy
 from mathutils import Vector
 
 from .envelope import made_plate
+from .host.overlay import Overlay
 from .in_sight import places_in_sight
-from .overlay import Overlay
 from .views import view_of
 
 __all__ = ["Label", "labels_without_overlap", "marked_plates", "register", "unregister"]

@@ -8,14 +8,14 @@ from ..core.stock.said_units import said
 from .edit_envelope import TACKWRIGHT_OT_edit_envelope, on_a_plate
 from .envelope import envelope_of
 from .findings_panel import in_signs
+from .host.sentences import draw_sentence
+from .host.units import units_of
 from .live import REFUSED, draw_state, follows, state_of
 from .make_plates import TACKWRIGHT_OT_make_plates, makes_selected
 from .plate_objects import plate_objects
-from .sentences import draw_sentence
 from .sidebar import Sidebar
 from .told_age import draw_age
 from .told_moves import draw_moves
-from .units import units_of
 from .views import draw_views, view_of
 
 __all__: list[str] = []

@@ -7,6 +7,7 @@ from bpy.props import CollectionProperty, IntProperty, StringProperty
 
 from ..core.files.shops import BUILT_IN, Shop
 from ..core.terms.errors import InputError, TackwrightError
+from .host.user_files import PACKAGE
 from .metal_operators import (
     TACKWRIGHT_OT_add_material,
     TACKWRIGHT_OT_export_materials,
@@ -16,7 +17,6 @@ from .metal_operators import (
 from .own_materials import TackwrightOwnMaterial, preferences, read_own_material
 from .shop_files import find_shop, own_shops, shop_names, shops_folder
 from .shop_operators import TACKWRIGHT_OT_delete_shop, TACKWRIGHT_OT_import_shop, give_shop
-from .user_files import PACKAGE
 
 __all__ = ["TackwrightPreferences", "settle_new"]
 

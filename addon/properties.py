@@ -24,10 +24,10 @@ from ..core.stock.fittings import read_fittings_csv
 from ..core.terms.choices import Corner, MetalSide, Settings, TabRule
 from .field_settings import TackwrightField
 from .finding_group import TackwrightFinding
+from .host.overrides import OVERRIDABLE, overridable
+from .host.units import BESIDE_THE_FILE, kept_mm, rounded, shown_length
 from .metals import choose_metal, chosen_number, metal_items, metal_number
-from .overrides import OVERRIDABLE, overridable
 from .shop_settings import CORNER_ITEMS, TackwrightShop, read_habits
-from .units import BESIDE_THE_FILE, kept_mm, rounded, shown_length
 
 __all__ = ["TackwrightSettings", "read_own_fittings", "read_settings"]
 

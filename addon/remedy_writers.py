@@ -30,11 +30,11 @@ from .add_opening import looking_as_nearest, new_opening
 from .drawn_faces import read_drawn_faces, write_points
 from .envelope import openings_of
 from .field_settings import FIELD_ATTRIBUTE
-from .mesh_numbers import numbers_of
+from .host.mesh_numbers import numbers_of
+from .host.units import mm_per_unit
 from .openings import PURPOSES, SHAPES
 from .selected_places import select_places
 from .told_moves import tell_moves
-from .units import mm_per_unit
 
 __all__ = ["mark_opening", "why_not_written", "write_change"]
 

@@ -12,8 +12,8 @@ import numpy as np
 from mathutils import Matrix
 from numpy.typing import NDArray
 
-from .drawn_mesh import drawn_mesh
-from .units import mm_per_unit
+from .host.drawn_mesh import drawn_mesh
+from .host.units import mm_per_unit
 
 if TYPE_CHECKING:
     from ..core.scan.scan_index import ScanIndex

@@ -12,8 +12,8 @@ from bpy.props import EnumProperty, FloatProperty, StringProperty
 
 from ..core.terms.choices import Corner, Cutter, Settings
 from ..core.terms.metal import Family
-from .overrides import overridable
-from .units import kept_mm, rounded, shown_length
+from .host.overrides import overridable
+from .host.units import kept_mm, rounded, shown_length
 
 __all__ = ["CORNER_ITEMS", "FAMILIES", "TackwrightShop", "read_habits", "write_habits"]
 

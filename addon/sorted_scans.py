@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..core.terms.errors import InputError
-from .background import StoppedError, Work
+from .host.background import StoppedError, Work
 from .scan_mesh import Stamp, read_scan, stamp_of
 
 __all__ = [

@@ -14,8 +14,8 @@ from bpy.props import (
 )
 
 from .envelope import made_plate
-from .overrides import OVERRIDABLE, overridable
-from .units import kept_mm, shown_length
+from .host.overrides import OVERRIDABLE, overridable
+from .host.units import kept_mm, shown_length
 
 __all__ = ["TackwrightScan", "TackwrightSpace", "scan_of"]
 

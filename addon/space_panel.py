@@ -12,8 +12,9 @@ from .clearance import (
 )
 from .clearance_work import age_of, found_of, state_of
 from .envelope import envelope_of
-from .row_text import left_aligned
-from .sentences import draw_sentence
+from .host.row_text import left_aligned
+from .host.sentences import draw_sentence
+from .host.units import units_of
 from .sidebar import Sidebar
 from .space import scan_of
 from .square_up import (
@@ -23,7 +24,6 @@ from .square_up import (
     TACKWRIGHT_OT_square_up,
     TACKWRIGHT_OT_use_scan,
 )
-from .units import units_of
 
 __all__: list[str] = []
 

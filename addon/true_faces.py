@@ -18,8 +18,8 @@ from .drawn_faces import DrawnFaces, read_drawn_faces, write_points
 from .edited_meshes import IS_A_PLATE, edited_meshes
 from .envelope import envelope_of, inner_meshes_of
 from .findings import select_places
+from .host.units import error_text, units_of
 from .told_moves import tell_moves
-from .units import error_text, units_of
 
 __all__ = ["TACKWRIGHT_OT_true_faces", "objects_to_flatten"]
 

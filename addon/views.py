@@ -10,9 +10,9 @@ from bpy.props import BoolProperty, EnumProperty, FloatProperty, PointerProperty
 from mathutils import Matrix, Vector
 
 from ..core.kit.ways_out import share_of_way
+from .host.units import mm_per_unit
 from .plate_objects import collections_of, home_of_plate, plate_objects
 from .sidebar import CONTEXT
-from .units import mm_per_unit
 
 __all__ = ["apply_view", "draw_views", "home_matrix", "view_of"]
 

@@ -23,7 +23,7 @@ def faces_of(blender, item):
 
 def looking(item, blender, face):
     """Which way a face looks: its normal, rounded."""
-    from tackwright.addon.drawn_mesh import drawn_mesh
+    from tackwright.addon.host.drawn_mesh import drawn_mesh
 
     with drawn_mesh(blender.context, item) as seen:
         return tuple(round(c) for c in seen.polygons[face].normal)

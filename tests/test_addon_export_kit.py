@@ -370,7 +370,7 @@ def test_the_folder_can_be_opened_once_it_is_there(blender, draw_box, export, dr
 def test_the_work_rests_while_the_window_is_drawn(blender, draw_box, begin):
     import time
 
-    from tackwright.addon.background import Work
+    from tackwright.addon.host.background import Work
 
     steps = []
 

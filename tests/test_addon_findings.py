@@ -87,7 +87,7 @@ def test_a_row_is_cut_at_its_end_and_never_in_the_middle(blender):
     import blf
 
     from tackwright.addon.findings_panel import in_signs
-    from tackwright.addon.row_text import fitted, left_aligned
+    from tackwright.addon.host.row_text import fitted, left_aligned
 
     assert fitted("Inner plate cut back", 12, len) == "Inner plate…"
     assert fitted("Crevice", 12, len) == "Crevice     "
@@ -295,7 +295,7 @@ def test_a_finding_about_the_whole_drawing_says_so(blender, draw_box, capfd):
 
 def test_a_view_stands_off_far_enough_for_what_it_is_to_show(blender):
     """Derived: at distance d a lens of f mm on a 72 mm picture sees d 72 / f of the longer side."""
-    from tackwright.addon.framing import FILL, distance_for
+    from tackwright.addon.host.framing import FILL, distance_for
 
     distance = distance_for(0.1, 50.0, 1600, 900)
     seen = distance * 72.0 / 50.0 * 900 / 1600

@@ -106,7 +106,7 @@ def slow(steps, seconds, folder, progress):
 
 
 def test_disabled_in_the_middle_of_a_job_it_stops_and_waits(blender, off, tmp_path):
-    from tackwright.addon.background import StoppedError, Work
+    from tackwright.addon.host.background import StoppedError, Work
 
     off.register()
     work = Work(slow, 1000, 0.01, tmp_path)
@@ -122,7 +122,7 @@ def test_disabled_in_the_middle_of_a_job_it_stops_and_waits(blender, off, tmp_pa
 
 
 def test_a_kit_whose_making_is_stopped_on_the_way_is_not_there_by_half(blender, off, tmp_path):
-    from tackwright.addon.background import StoppedError, Work
+    from tackwright.addon.host.background import StoppedError, Work
     from tackwright.core.files.job import read_job
     from tackwright.core.files.kit_folder import write_kit
     from tackwright.core.files.read_mesh import read_mesh

@@ -143,7 +143,7 @@ def test_a_full_disk_leaves_the_old_file(blender, shops, draw_box, monkeypatch):
     blender.ops.tackwright.save_shop(name="yard")
     before = (shops / "yard.toml").read_bytes()
     item.tackwright.fit_gap_mm = 0.9
-    from tackwright.addon import user_files
+    from tackwright.addon.host import user_files
 
     def full(*_):
         raise OSError(28, "No space left on device")
@@ -196,7 +196,7 @@ def test_the_menu_offers_own_shops_first_and_shows_those_at_fault(blender, shops
 
 
 def test_the_users_folder_is_that_of_the_extension_where_there_is_one(add_on, monkeypatch, tmp_path):
-    from tackwright.addon import user_files
+    from tackwright.addon.host import user_files
 
     assert user_files.user_folder().name == "tackwright"
     assert str(user_files.user_folder()).startswith(add_on.utils.user_resource("CONFIG"))
@@ -222,7 +222,7 @@ def test_lengths_are_entered_in_inches_where_the_scene_is(blender, shops, draw_b
 
 
 def test_reports_are_in_the_scenes_units(blender, shops, draw_box, capfd):
-    from tackwright.addon.units import units_of
+    from tackwright.addon.host.units import units_of
 
     draw_box(0.3, 0.2, 0.1)
     scene = blender.context.scene

@@ -7,7 +7,7 @@ from pathlib import Path
 import bpy
 from bpy.props import BoolProperty, StringProperty
 
-from ..core.terms.errors import TackwrightError
+from ...core.terms.errors import TackwrightError
 from .user_files import write_whole
 
 __all__ = ["ReadsFile", "WritesFile"]

@@ -12,8 +12,8 @@ import bmesh
 import bpy
 import numpy as np
 
-from ..core.terms.errors import InputError
-from ..core.terms.findings import Finding
+from ...core.terms.errors import InputError
+from ...core.terms.findings import Finding
 
 __all__ = ["drawn_mesh", "notes_on"]
 

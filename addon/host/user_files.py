@@ -8,7 +8,7 @@ from pathlib import Path
 
 import bpy
 
-from ..core.terms.errors import ExportError
+from ...core.terms.errors import ExportError
 
 __all__ = ["PACKAGE", "user_folder", "write_whole"]
 

@@ -9,7 +9,7 @@ from typing import Any
 import bmesh
 import bpy
 
-from ..core.terms.errors import InputError
+from ...core.terms.errors import InputError
 
 __all__ = ["layer_for", "written_mesh"]
 
