@@ -6,7 +6,6 @@ import bpy
 
 from ..core.stock.said_units import said
 from ..core.terms.errors import TackwrightError
-from .envelope import envelope_of, poll_settings
 from .findings import active_finding
 from .gather import read_drawing
 from .host.units import units_of
@@ -16,6 +15,7 @@ from .kept_remedies import placed_changes, remedy_of, why_not_intact
 from .live_watch import made_on_demand
 from .plates import plates_of, show_plates
 from .remedy_writers import why_not_written, write_change
+from .scene.envelope import envelope_of, poll_settings
 from .solve import alone, keep_kit, kit_name, tell_refusal
 from .told_age import forget_drawings, remember
 

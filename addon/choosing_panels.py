@@ -12,11 +12,6 @@ import bpy
 from ..core.stock.said_units import Units, length_said
 from ..core.terms.choices import JointChoice, PanelChoice
 from .choice_overlay import draw_switch
-from .edge_choices import edge_choice_of
-from .edited_meshes import edited_meshes
-from .envelope import is_scan
-from .face_choices import face_choice_of
-from .face_metal import SIDES, side_items
 from .face_operators import (
     TACKWRIGHT_OT_clear_face,
     TACKWRIGHT_OT_select_like_face,
@@ -30,9 +25,14 @@ from .joint_operators import (
     TACKWRIGHT_OT_set_joint,
     TACKWRIGHT_OT_swap_through,
 )
-from .properties import CORNERS
-from .selected_edges import active_edge
-from .sidebar import Sidebar
+from .scene.edge_choices import edge_choice_of
+from .scene.edited_meshes import edited_meshes
+from .scene.envelope import is_scan
+from .scene.face_choices import face_choice_of
+from .scene.face_metal import SIDES, side_items
+from .scene.properties import CORNERS
+from .scene.selected_edges import active_edge
+from .scene.sidebar import Sidebar
 
 __all__ = ["CORNER_BUTTONS", "edge_rows", "face_rows"]
 

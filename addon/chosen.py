@@ -8,7 +8,7 @@ from typing import Any, Final
 import bpy
 
 from .gather import Drawing
-from .metals import known_metals
+from .scene.metals import known_metals
 
 __all__ = ["chosen_of", "values_of"]
 

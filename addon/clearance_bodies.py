@@ -12,9 +12,9 @@ from ..core.terms.choices import Choices
 from ..core.terms.errors import InputError
 from .host.units import mm_per_unit
 from .mesh_object import read_mesh_object
-from .plate_objects import plate_objects
 from .scan_mesh import Stamp, drawn_stamp, placed, points_in_world_mm
-from .views import home_matrix
+from .scene.plate_objects import plate_objects
+from .scene.views import home_matrix
 
 __all__ = ["body_of", "stamp_of_body"]
 

@@ -24,8 +24,8 @@ from .host.its_window import disturbed, in_its_scene
 from .host.redraw import redraw_views
 from .host.units import rounded, units_of
 from .scan_mesh import Stamp, stamp_of
+from .scene.space import scan_of
 from .sorted_scans import any_scan, forget_scans, forget_unneeded_scans, kept_scans, sort_scan, sorted_scan, sorting
-from .space import scan_of
 
 __all__ = [
     "Found", "again", "age_of", "ask", "colliding_faces", "drop", "forget_unused", "found_of", "refresh", "register",

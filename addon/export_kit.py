@@ -12,7 +12,6 @@ from bpy.props import BoolProperty, StringProperty
 from ..core.kit.kit import Kit
 from ..core.terms.errors import TackwrightError
 from . import export_job
-from .envelope import envelope_of, poll_envelope
 from .export_job import Export
 from .export_watch import Watch, end_watch
 from .finding_titles import title_of_rule
@@ -22,6 +21,7 @@ from .host.handlers import Handlers, hear, stop_hearing
 from .host.units import BESIDE_THE_FILE, error_text
 from .kit_paths import kit_folder, parent_folder
 from .preferences import settle_new
+from .scene.envelope import envelope_of, poll_envelope
 from .solve import alone, count_of, keep_kit, kit_name, kit_of, solve, tell_refusal
 from .told_age import plates_stay
 

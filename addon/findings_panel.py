@@ -8,9 +8,7 @@ import bpy
 
 from ..core.stock.said_units import said
 from .apply_remedy import TACKWRIGHT_OT_apply_remedy
-from .envelope import envelope_of
 from .export_kit import TACKWRIGHT_OT_export_kit
-from .finding_group import TackwrightFinding
 from .finding_titles import row_of, title_of
 from .findings import TACKWRIGHT_OT_select_finding, TACKWRIGHT_OT_show_finding, active_finding
 from .host.row_text import left_aligned
@@ -18,7 +16,9 @@ from .host.sentences import draw_sentence
 from .host.units import units_of
 from .kept_remedies import remedy_of
 from .live import catching_up, draw_state, follows
-from .sidebar import Sidebar
+from .scene.envelope import envelope_of
+from .scene.finding_group import TackwrightFinding
+from .scene.sidebar import Sidebar
 from .told_age import draw_age
 
 __all__ = ["in_signs"]

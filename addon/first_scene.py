@@ -11,9 +11,9 @@ from bpy.props import FloatProperty, StringProperty
 from mathutils import Matrix, Vector
 
 from ..core.terms.errors import TackwrightError
-from .envelope import select_only
 from .host.framing import frame_place
 from .host.units import mm_per_unit
+from .scene.envelope import select_only
 
 __all__ = [
     "TACKWRIGHT_OT_first_scene", "TACKWRIGHT_OT_new_envelope", "TACKWRIGHT_OT_open_job", "add_menu_entry", "look_at",

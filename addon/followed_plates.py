@@ -16,8 +16,8 @@ import bpy
 from ..core.kit.kit import KitPlate, Placement
 from .host.units import mm_per_unit
 from .plate_meshes import fill_mesh
-from .plate_objects import plate_objects
 from .plates import plates_collection, stand_plates
+from .scene.plate_objects import plate_objects
 
 __all__ = [
     "adopt", "brought_back", "follow_plates", "forget_made", "hide_plates", "let_go", "looks_of_plates", "sweep",

@@ -17,15 +17,15 @@ from ..core.envelope.mesh import Mesh
 from ..core.envelope.panel_choices import face_kinds
 from ..core.terms.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
 from ..core.terms.errors import InputError
-from .envelope import inner_meshes_of, openings_of
-from .face_metal import SIDES
-from .field_settings import read_field
 from .host.units import mm_per_unit, rounded
 from .mesh_object import MeshObject, read_mesh_object
-from .metals import metals_for
-from .openings import read_opening
 from .perforated_regions import perforated_regions
-from .properties import TackwrightSettings, read_own_fittings, read_settings
+from .scene.envelope import inner_meshes_of, openings_of
+from .scene.face_metal import SIDES
+from .scene.field_settings import read_field
+from .scene.metals import metals_for
+from .scene.openings import read_opening
+from .scene.properties import TackwrightSettings, read_own_fittings, read_settings
 
 __all__ = ["Drawing", "Part", "read_drawing"]
 

@@ -7,17 +7,7 @@ import bpy
 
 from ..core.stock.said_units import said
 from .add_opening import TACKWRIGHT_OT_add_opening
-from .envelope import envelope_of, openings_of
-from .face_marks import mark_of_active
 from .host.units import units_of
-from .inner_plates import (
-    INNER_ATTRIBUTE,
-    KINDS,
-    TACKWRIGHT_OT_assign_inner,
-    TACKWRIGHT_OT_mark_faces,
-    TACKWRIGHT_OT_unassign_inner,
-)
-from .openings import in_words
 from .perforate import (
     TACKWRIGHT_OT_add_band,
     TACKWRIGHT_OT_clear_perforation,
@@ -27,7 +17,17 @@ from .perforate import (
     active_field,
 )
 from .pick_opening import TACKWRIGHT_OT_select_opening
-from .sidebar import SettingsPanel
+from .scene.envelope import envelope_of, openings_of
+from .scene.face_marks import mark_of_active
+from .scene.inner_plates import (
+    INNER_ATTRIBUTE,
+    KINDS,
+    TACKWRIGHT_OT_assign_inner,
+    TACKWRIGHT_OT_mark_faces,
+    TACKWRIGHT_OT_unassign_inner,
+)
+from .scene.openings import in_words
+from .scene.sidebar import SettingsPanel
 
 __all__: list[str] = []
 

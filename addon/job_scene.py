@@ -17,13 +17,13 @@ from ..core.files.read_mesh import read_mesh
 from ..core.stock.materials import material_of
 from ..core.terms.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
 from .add_opening import looking_as_nearest, new_opening
-from .edge_choices import write_edge_choice
-from .face_choices import write_face_choice
-from .field_settings import FIELD_ATTRIBUTE, new_field
 from .host.units import mm_per_unit
 from .job_settings import key_of, unlike, write_settings
-from .metals import give_metal
-from .openings import PURPOSES, SHAPES
+from .scene.edge_choices import write_edge_choice
+from .scene.face_choices import write_face_choice
+from .scene.field_settings import FIELD_ATTRIBUTE, new_field
+from .scene.metals import give_metal
+from .scene.openings import PURPOSES, SHAPES
 
 __all__ = ["OpenedJob", "add_job"]
 

@@ -8,8 +8,8 @@ from dataclasses import fields, is_dataclass
 from typing import Any
 
 from ..core.terms.choices import Settings
-from .properties import CORNERS, METAL_SIDES, TackwrightSettings, read_settings
-from .shop_settings import write_habits
+from .scene.properties import CORNERS, METAL_SIDES, TackwrightSettings, read_settings
+from .scene.shop_settings import write_habits
 
 __all__ = ["key_of", "unlike", "write_settings"]
 

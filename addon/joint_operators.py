@@ -10,7 +10,9 @@ from bpy.props import FloatProperty, IntProperty
 
 from ..core.terms.choices import JointChoice, TabRule
 from ..core.terms.errors import InputError
-from .edge_choices import (
+from .host.asked import AS_ENVELOPE, LEAVE, Asked, by_choice, choosing, draw_value
+from .host.units import mm_per_unit, rounded
+from .scene.edge_choices import (
     EDGE_PARTS,
     clear_edges,
     edge_choice_of,
@@ -19,12 +21,10 @@ from .edge_choices import (
     put_edge_choice,
     through_face,
 )
-from .edited_meshes import edited_meshes, poll_selected
-from .host.asked import AS_ENVELOPE, LEAVE, Asked, by_choice, choosing, draw_value
-from .host.units import mm_per_unit, rounded
-from .properties import CORNERS
-from .selected_edges import active_edge, edited_with_edges, is_joint, plate_faces, selected_edges
-from .shop_settings import CORNER_ITEMS
+from .scene.edited_meshes import edited_meshes, poll_selected
+from .scene.properties import CORNERS
+from .scene.selected_edges import active_edge, edited_with_edges, is_joint, plate_faces, selected_edges
+from .scene.shop_settings import CORNER_ITEMS
 from .through_now import through_now
 
 __all__ = [

@@ -5,12 +5,12 @@ from __future__ import annotations
 import bpy
 
 from . import export_job
-from .envelope import envelope_of
 from .export_kit import TACKWRIGHT_OT_export_kit
 from .export_watch import TACKWRIGHT_OT_cancel_export
 from .open_kit import TACKWRIGHT_OT_open_kit
-from .properties import DEFAULTS
-from .sidebar import Sidebar
+from .scene.envelope import envelope_of
+from .scene.properties import DEFAULTS
+from .scene.sidebar import Sidebar
 
 __all__: list[str] = []
 

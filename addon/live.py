@@ -25,8 +25,8 @@ from .gather import Drawing, Part, read_drawing
 from .host.background import StoppedError, Work
 from .host.redraw import redraw_views
 from .kit_work import completed, drafted
-from .plate_objects import plate_is_edited
 from .plates import keep_ways
+from .scene.plate_objects import plate_is_edited
 from .solve import alone, keep_kit, kit_name, kit_of, last_kit, tell_refusal, ways_of
 from .told_age import remember
 

@@ -13,7 +13,9 @@ from ..core.envelope.mesh import Mesh
 from ..core.files.face_names import telling
 from ..core.terms.choices import JointChoice, PanelChoice
 from ..core.terms.errors import InputError
-from .edge_choices import (
+from .host.drawn_mesh import drawn_mesh
+from .host.units import mm_per_unit
+from .scene.edge_choices import (
     CHOSEN_ATTRIBUTE,
     CORNER_ATTRIBUTE,
     INTO_ATTRIBUTE,
@@ -23,11 +25,9 @@ from .edge_choices import (
     TABS_ATTRIBUTE,
     choice_from,
 )
-from .face_choices import FACE_ATTRIBUTES, face_choice_from
-from .face_names import names_by_number
-from .field_settings import FIELD_ATTRIBUTE
-from .host.drawn_mesh import drawn_mesh
-from .host.units import mm_per_unit
+from .scene.face_choices import FACE_ATTRIBUTES, face_choice_from
+from .scene.face_names import names_by_number
+from .scene.field_settings import FIELD_ATTRIBUTE
 
 __all__ = ["MeshObject", "read_mesh_object"]
 

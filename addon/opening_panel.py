@@ -5,9 +5,9 @@ from __future__ import annotations
 import bpy
 
 from .add_opening import draw_size
-from .envelope import envelope_of, is_opening
-from .openings import hole_of
-from .sidebar import Sidebar
+from .scene.envelope import envelope_of, is_opening
+from .scene.openings import hole_of
+from .scene.sidebar import Sidebar
 
 __all__: list[str] = []
 

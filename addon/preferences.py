@@ -14,8 +14,8 @@ from .metal_operators import (
     TACKWRIGHT_OT_import_materials,
     TACKWRIGHT_OT_remove_material,
 )
-from .own_materials import TackwrightOwnMaterial, preferences, read_own_material
-from .shop_files import find_shop, own_shops, shop_names, shops_folder
+from .scene.own_materials import TackwrightOwnMaterial, preferences, read_own_material
+from .scene.shop_files import find_shop, own_shops, shop_names, shops_folder
 from .shop_operators import TACKWRIGHT_OT_delete_shop, TACKWRIGHT_OT_import_shop, give_shop
 
 __all__ = ["TackwrightPreferences", "settle_new"]

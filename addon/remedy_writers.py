@@ -28,11 +28,11 @@ from ..core.terms.remedies import (
 )
 from .add_opening import looking_as_nearest, new_opening
 from .drawn_faces import read_drawn_faces, write_points
-from .envelope import openings_of
-from .field_settings import FIELD_ATTRIBUTE
 from .host.mesh_numbers import numbers_of
 from .host.units import mm_per_unit
-from .openings import PURPOSES, SHAPES
+from .scene.envelope import openings_of
+from .scene.field_settings import FIELD_ATTRIBUTE
+from .scene.openings import PURPOSES, SHAPES
 from .selected_places import select_places
 from .told_moves import tell_moves
 
@@ -122,7 +122,7 @@ def _change_setting(
 def _change_joints(
     context: bpy.types.Context, envelope: bpy.types.Object, item: bpy.types.Object, change: ChangedJoints
 ) -> None:
-    from .edge_choices import write_edge_choice
+    from .scene.edge_choices import write_edge_choice
 
     if not write_edge_choice(item, change.edges, change.choice):
         raise InputError(_CHANGED, do="Make the plates again.")
@@ -131,7 +131,7 @@ def _change_joints(
 def _change_panels(
     context: bpy.types.Context, envelope: bpy.types.Object, item: bpy.types.Object, change: ChangedPanels
 ) -> None:
-    from .face_choices import write_face_choice
+    from .scene.face_choices import write_face_choice
 
     if not write_face_choice(item, change.faces, change.choice):
         raise InputError(_CHANGED, do="Make the plates again.")

@@ -5,7 +5,9 @@ from __future__ import annotations
 import bpy
 
 from ..core.files.shops import BUILT_IN, Shop
-from .shop_files import own_shops
+from .scene.shop_files import own_shops
+from .scene.shop_settings import FAMILIES
+from .scene.sidebar import SettingsPanel
 from .shop_operators import (
     TACKWRIGHT_OT_apply_shop,
     TACKWRIGHT_OT_delete_shop,
@@ -14,8 +16,6 @@ from .shop_operators import (
     TACKWRIGHT_OT_save_shop,
     changed_since,
 )
-from .shop_settings import FAMILIES
-from .sidebar import SettingsPanel
 
 __all__: list[str] = []
 

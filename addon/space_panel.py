@@ -11,12 +11,12 @@ from .clearance import (
     TACKWRIGHT_OT_show_tight_place,
 )
 from .clearance_work import age_of, found_of, state_of
-from .envelope import envelope_of
 from .host.row_text import left_aligned
 from .host.sentences import draw_sentence
 from .host.units import units_of
-from .sidebar import Sidebar
-from .space import scan_of
+from .scene.envelope import envelope_of
+from .scene.sidebar import Sidebar
+from .scene.space import scan_of
 from .square_up import (
     TACKWRIGHT_OT_clear_scan,
     TACKWRIGHT_OT_known_distance,

@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 from ..core.stock.said_units import length_said
 from ..core.terms.errors import InputError
 from .clearance_work import forget_unused
-from .envelope import envelope_of, made_plate, why_not_changed
 from .host.framing import frame_place
 from .host.units import error_text, mm_per_unit, units_of
 from .host.whole_step import whole_step
 from .scan_mesh import in_world_mm, selected_points
-from .space import scan_of
+from .scene.envelope import envelope_of, made_plate, why_not_changed
+from .scene.space import scan_of
 
 __all__ = [
     "TACKWRIGHT_OT_clear_scan", "TACKWRIGHT_OT_known_distance", "TACKWRIGHT_OT_set_patch", "TACKWRIGHT_OT_square_up",

@@ -5,8 +5,8 @@ from __future__ import annotations
 import bpy
 
 from ..core.terms.errors import InputError
-from .envelope import owner_of
 from .gather import read_drawing
+from .scene.envelope import owner_of
 
 __all__ = ["through_now"]
 

@@ -12,10 +12,10 @@ import numpy as np
 
 from .chosen import chosen_of, values_of
 from .clearance_bodies import stamp_of_body
-from .envelope import inner_meshes_of, openings_of
 from .host.sentences import draw_sentence
-from .plate_objects import plate_objects
 from .scan_mesh import placed
+from .scene.envelope import inner_meshes_of, openings_of
+from .scene.plate_objects import plate_objects
 
 __all__ = ["draw_age", "forget_drawings", "forget_told", "is_old", "plates_stay", "remember"]
 

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 import bpy
 
 import tackwright
-from tackwright.addon.envelope import select_only
 from tackwright.addon.first_scene import look_at
 from tackwright.addon.job_scene import add_job
+from tackwright.addon.scene.envelope import select_only
 from tackwright.core.files.job import read_job
 
 if TYPE_CHECKING:

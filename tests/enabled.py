@@ -8,8 +8,8 @@ import pytest
 @pytest.fixture
 def kept(blender, tmp_path, monkeypatch):
     """The extension's preferences, empty; its user folder is a fresh one."""
-    from tackwright.addon import shop_files
     from tackwright.addon.host import user_files
+    from tackwright.addon.scene import shop_files
 
     for module in (user_files, shop_files):
         monkeypatch.setattr(module, "user_folder", lambda *, create=False: tmp_path / "user")

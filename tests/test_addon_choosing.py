@@ -31,7 +31,7 @@ def looking(item, blender, face):
 
 @pytest.fixture
 def choose_edge(blender):
-    from tackwright.addon.edge_choices import write_edge_choice
+    from tackwright.addon.scene.edge_choices import write_edge_choice
 
     return write_edge_choice
 
@@ -68,7 +68,7 @@ def test_a_corner_brings_its_overlap_along_and_an_overlap_its_corner(blender, dr
 
 @pytest.mark.parametrize("mode", ["OBJECT", "EDIT"])
 def test_parts_of_a_choice_are_given_back(blender, draw_box, choose_edge, mode):
-    from tackwright.addon.edge_choices import clear_edge_choice
+    from tackwright.addon.scene.edge_choices import clear_edge_choice
     from tackwright.core.terms.choices import JointChoice
 
     tank = draw_box(0.3, 0.2, 0.1)
@@ -641,7 +641,7 @@ def test_the_kit_calls_a_plate_as_its_face_is_called(blender, tank):
 
 
 def test_names_have_numbers_that_are_never_dealt_out_twice(blender, tank):
-    from tackwright.addon.face_names import name_number, names_by_number
+    from tackwright.addon.scene.face_names import name_number, names_by_number
 
     assert [name_number(tank, name) for name in ("lid", "port", " lid", "")] == [1, 2, 1, 0]
     tank.tackwright_names.entries.remove(1)
@@ -741,7 +741,7 @@ def test_lines_tell_kinds_apart_by_their_strokes(blender, tank, choose_edge):
     assert choice_lines(tank, "mm") is None
     choose_edge(tank, [TOP_FRONT], JointChoice(corner="open", root_gap=2.0, through=TOP))
     choose_edge(tank, [TOP_BACK], JointChoice(overlap=0.3))
-    from tackwright.addon.face_choices import write_face_choice
+    from tackwright.addon.scene.face_choices import write_face_choice
 
     write_face_choice(tank, [LEFT], PanelChoice(name="port", thickness=5.0))
     for mode in ("OBJECT", "EDIT"):

@@ -262,7 +262,7 @@ def test_a_click_in_edit_mode_selects_edges_and_stays_there(blender, quiet_box):
 
 
 def test_without_plates_a_click_goes_to_the_drawing(blender, quiet_box):
-    from tackwright.addon.plate_objects import plate_objects
+    from tackwright.addon.scene.plate_objects import plate_objects
 
     for plate in plate_objects(quiet_box):
         blender.data.objects.remove(plate)

@@ -63,9 +63,9 @@ def test_opening_another_file_doubles_nothing_and_loses_nothing(blender, draw_bo
 
 def test_what_is_looked_for_is_found(blender):
     """The check itself: it sees a handler, a timer, a menu entry, a key and a thread that somebody forgot."""
-    from tackwright.addon import sidebar
+    from tackwright.addon.scene import sidebar
 
-    forgotten = {"__name__": "tackwright.addon.sidebar"}
+    forgotten = {"__name__": "tackwright.addon.scene.sidebar"}
     exec("def late(*_):\n    pass\ndef drawn(self, context):\n    pass", forgotten)
     late, drawn = forgotten["late"], forgotten["drawn"]
     assert late.__module__ == sidebar.__name__

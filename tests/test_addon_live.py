@@ -51,7 +51,7 @@ def tank(draw_box, settle):
 
 
 def plates(blender, item):
-    from tackwright.addon.plate_objects import plate_objects
+    from tackwright.addon.scene.plate_objects import plate_objects
 
     blender.context.view_layer.update()
     return [plate for plate in plate_objects(item) if len(plate.data.vertices)]
@@ -234,7 +234,7 @@ def test_a_plate_that_comes_and_goes_leaves_the_others_alone(blender, draw, sett
     blender.ops.object.mode_set(mode="OBJECT")
     assert blender.ops.tackwright.make_plates() == {"FINISHED"}
     settle()
-    from tackwright.addon.plate_objects import plate_objects
+    from tackwright.addon.scene.plate_objects import plate_objects
     assert len(plate_objects(item)) == 6
 
 

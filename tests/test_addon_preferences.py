@@ -19,7 +19,7 @@ COPPER, TITANIUM = OWN[:2]
 @pytest.fixture
 def mine(kept):
     """mine(*materials): put them among the user's own."""
-    from tackwright.addon.own_materials import write_own_material
+    from tackwright.addon.scene.own_materials import write_own_material
 
     def put(*materials):
         for material in materials:
@@ -36,14 +36,14 @@ def test_the_preferences_are_kept_under_the_name_that_blender_calls_the_extensio
 
 @pytest.mark.parametrize("material", OWN, ids=lambda m: m.name)
 def test_a_metal_on_a_row_is_the_one_that_was_put_there(kept, mine, material):
-    from tackwright.addon.own_materials import own_materials
+    from tackwright.addon.scene.own_materials import own_materials
 
     mine(material)
     assert own_materials() == (material,)
 
 
 def test_rows_that_are_no_metal_yet_are_left_out(kept, mine):
-    from tackwright.addon.own_materials import own_materials
+    from tackwright.addon.scene.own_materials import own_materials
 
     mine(COPPER, COPPER)
     kept.materials.add().name = "   "
@@ -51,7 +51,7 @@ def test_rows_that_are_no_metal_yet_are_left_out(kept, mine):
 
 
 def test_without_preferences_there_are_the_built_in_metals(blender, draw_box):
-    from tackwright.addon.metals import known_metals
+    from tackwright.addon.scene.metals import known_metals
     from tackwright.core.stock.materials import MATERIALS
 
     assert known_metals() == {m.name: m for m in MATERIALS}
@@ -74,7 +74,7 @@ def test_an_own_metal_can_be_chosen_and_decides_mass_and_corners(blender, kept, 
 def test_an_own_metal_of_a_built_in_name_takes_its_place(kept, mine):
     from dataclasses import replace
 
-    from tackwright.addon.metals import known_metals, metal_items
+    from tackwright.addon.scene.metals import known_metals, metal_items
 
     mine(replace(COPPER, name="steel A36"))
     assert known_metals()["steel A36"].density == 8960.0
@@ -85,7 +85,7 @@ def alike_in_menus():
     """Two metals of one's own whose names have the same number."""
     from dataclasses import replace
 
-    from tackwright.addon.metals import metal_number
+    from tackwright.addon.scene.metals import metal_number
 
     seen = {}
     for name in (f"own {n}" for n in itertools.count()):
@@ -97,7 +97,7 @@ def alike_in_menus():
 def test_metals_whose_numbers_meet_are_chosen_apart_and_stay_when_one_of_them_goes(
     blender, kept, mine, draw_box, tmp_path
 ):
-    from tackwright.addon.metals import metal_items, metal_number
+    from tackwright.addon.scene.metals import metal_items, metal_number
 
     twins = alike_in_menus()
     mine(*twins)
@@ -156,8 +156,8 @@ def older_file(path, clicked, *names):
 
 @pytest.mark.parametrize("clicked", [False, True])
 def test_a_file_with_the_numbers_of_before_opens_with_its_metals_and_keeps_their_names(blender, tmp_path, clicked):
-    from tackwright.addon.metals import metals_for
-    from tackwright.addon.migrate import file_note
+    from tackwright.addon.scene.metals import metals_for
+    from tackwright.addon.scene.migrate import file_note
     from tackwright.core.stock.materials import MATERIALS
 
     names = [m.name for m in MATERIALS]
@@ -196,7 +196,7 @@ def test_an_object_taken_from_a_file_of_before_shows_its_metal_at_once(blender, 
 
 
 def test_a_number_of_before_that_is_nobodys_is_a_missing_metal_and_no_other(blender, kept, mine, tmp_path):
-    from tackwright.addon.metals import missing_metal
+    from tackwright.addon.scene.metals import missing_metal
 
     path = older_file(tmp_path / "older.blend", True, "unheard of")
     blender.ops.wm.open_mainfile(filepath=path)
@@ -257,7 +257,7 @@ def test_rows_are_added_and_removed(blender, kept):
 
 
 def test_a_list_is_shared_as_a_file(blender, kept, mine, tmp_path):
-    from tackwright.addon.own_materials import own_materials
+    from tackwright.addon.scene.own_materials import own_materials
 
     mine(*OWN)
     path = tmp_path / "ours"

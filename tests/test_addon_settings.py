@@ -10,7 +10,7 @@ import pytest
 
 
 def read(item):
-    from tackwright.addon.properties import read_settings
+    from tackwright.addon.scene.properties import read_settings
 
     return read_settings(item.tackwright)
 
@@ -96,7 +96,7 @@ def test_every_material_can_be_chosen(draw_box):
 
 def test_every_number_of_a_menu_comes_through_a_click(add_on, draw_box):
     from tackwright import addon
-    from tackwright.addon.metals import metal_items
+    from tackwright.addon.scene.metals import metal_items
 
     metals = {name: number for name, _, _, number in metal_items(draw_box(1, 1, 1).tackwright, None)}
     assert len(set(metals.values())) == len(metals) == 11
@@ -128,7 +128,7 @@ def registered(addon):
     ],
 )
 def test_the_number_that_a_file_keeps_for_a_choice_never_changes(add_on, kind, name, numbers):
-    from tackwright.addon import inner_plates, openings
+    from tackwright.addon.scene import inner_plates, openings
 
     group = next(c for c in (*inner_plates.CLASSES, *openings.CLASSES) if c.__name__ == kind)
     assert {item.identifier: item.value for item in group.bl_rna.properties[name].enum_items} == numbers
@@ -136,7 +136,7 @@ def test_the_number_that_a_file_keeps_for_a_choice_never_changes(add_on, kind, n
 
 def test_the_number_of_a_material_in_menus_never_changes():
     pytest.importorskip("bpy", reason="bpy is not installed: the add-on is not tested")
-    from tackwright.addon.metals import metal_number
+    from tackwright.addon.scene.metals import metal_number
 
     assert metal_number("aluminium 5052-H32") == 0x22FDCE  # the upper 24 bits of CRC-32 (as gzip has it)
 

@@ -126,7 +126,7 @@ def test_a_bad_file_in_the_folder_is_shown_and_said_and_hides_no_other(blender, 
     draw_box(1, 1, 1)
     blender.ops.tackwright.save_shop(name="yard")
     (shops / "bad.toml").write_text("fit_gap = ")
-    from tackwright.addon.shop_files import shop_names
+    from tackwright.addon.scene.shop_files import shop_names
 
     assert shop_names()[0] == "yard"
     with pytest.raises(RuntimeError, match=r"no shop 'bad'(.|\n)*bad\.toml is not TOML"):

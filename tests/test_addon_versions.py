@@ -27,7 +27,7 @@ def reopened(blender, tmp_path):
 
 
 def test_a_file_of_the_first_version_loses_nothing(blender):
-    from tackwright.addon.migrate import SETTINGS
+    from tackwright.addon.scene.migrate import SETTINGS
 
     blender.ops.wm.open_mainfile(filepath=str(OLD))
     tank = blender.context.object
@@ -50,7 +50,7 @@ def test_it_is_the_same_after_it_was_saved_anew(blender, tmp_path):
 
 
 def test_what_is_saved_has_the_number_of_this_version(blender, draw_box, tmp_path):
-    from tackwright.addon.migrate import SETTINGS
+    from tackwright.addon.scene.migrate import SETTINGS
 
     draw_box(0.3, 0.2, 0.1).tackwright.thickness_mm = 5.0
     blender.ops.object.camera_add()
@@ -62,7 +62,7 @@ def test_what_is_saved_has_the_number_of_this_version(blender, draw_box, tmp_pat
 @pytest.fixture
 def step(monkeypatch):
     """A later version, which keeps kit names in capitals."""
-    from tackwright.addon import migrate
+    from tackwright.addon.scene import migrate
 
     def capitals(item):
         before = item.tackwright.kit_name
@@ -97,7 +97,7 @@ def test_a_file_that_was_open_before_the_extension_is_brought_up_to_date_when_sa
 
 
 def test_a_newer_file_is_opened_with_a_warning_and_keeps_its_number(blender, draw_box, drawn, tmp_path):
-    from tackwright.addon.migrate import SETTINGS
+    from tackwright.addon.scene.migrate import SETTINGS
 
     item = draw_box(0.3, 0.2, 0.1)
     item.tackwright_version, item.tackwright.kit_name = SETTINGS + 5, "tank"

@@ -101,7 +101,7 @@ def test_places_are_in_the_scenes_units_also_after_they_change(blender, draw_box
 
 @pytest.mark.parametrize("view", ["SPREAD", "FLAT", "BARE"])
 def test_where_a_plate_stands_in_the_assembly_is_known_in_every_view(blender, draw_box, make, kit_of, view):
-    from tackwright.addon.views import home_matrix
+    from tackwright.addon.scene.views import home_matrix
 
     item = draw_box(0.3, 0.2, 0.1)
     plates, home = make(item), homes(kit_of(item))

@@ -22,8 +22,8 @@ def job_kit(name):
 
 def drawn_kit(blender, name):
     """The kit of a .blend as it is opened, and the envelope with its plates made."""
-    from tackwright.addon.envelope import envelope_of
     from tackwright.addon.gather import read_drawing
+    from tackwright.addon.scene.envelope import envelope_of
     from tackwright.core.make_kit import make_kit
 
     blender.ops.wm.open_mainfile(filepath=str(SCENES / f"{name}.blend"))

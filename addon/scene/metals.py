@@ -13,11 +13,11 @@ from typing import Any, Final
 
 import bpy
 
-from ..core.stock.materials import MATERIALS
-from ..core.stock.own_materials import materials_csv, materials_from_text
-from ..core.terms.choices import Settings
-from ..core.terms.errors import InputError
-from ..core.terms.metal import Material
+from ...core.stock.materials import MATERIALS
+from ...core.stock.own_materials import materials_csv, materials_from_text
+from ...core.terms.choices import Settings
+from ...core.terms.errors import InputError
+from ...core.terms.metal import Material
 from .own_materials import own_materials
 
 __all__ = [

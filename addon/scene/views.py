@@ -9,8 +9,8 @@ import bpy
 from bpy.props import BoolProperty, EnumProperty, FloatProperty, PointerProperty, StringProperty
 from mathutils import Matrix, Vector
 
-from ..core.kit.ways_out import share_of_way
-from .host.units import mm_per_unit
+from ...core.kit.ways_out import share_of_way
+from ..host.units import mm_per_unit
 from .plate_objects import collections_of, home_of_plate, plate_objects
 from .sidebar import CONTEXT
 

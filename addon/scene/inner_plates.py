@@ -5,13 +5,13 @@
 import bpy
 from bpy.props import EnumProperty, PointerProperty
 
-from ..core.terms.errors import InputError
+from ...core.terms.errors import InputError
+from ..host.overrides import OVERRIDABLE, overridable
+from ..host.units import kept_mm, shown_length
 from .edited_meshes import edited_meshes, poll_selected
 from .envelope import envelope_of, inner_meshes_of, made_plate
 from .face_marks import mark_selected
 from .face_metal import side_items
-from .host.overrides import OVERRIDABLE, overridable
-from .host.units import kept_mm, shown_length
 
 __all__ = [
     "INNER_ATTRIBUTE",

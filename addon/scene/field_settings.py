@@ -7,9 +7,9 @@ import math
 import bpy
 from bpy.props import CollectionProperty, FloatProperty, IntProperty, StringProperty
 
-from ..core.terms.choices import Band, Field
-from .host.overrides import overridable
-from .host.units import kept_mm, rounded, shown_length
+from ...core.terms.choices import Band, Field
+from ..host.overrides import overridable
+from ..host.units import kept_mm, rounded, shown_length
 
 __all__ = ["FIELD_ATTRIBUTE", "FIRST_CODE", "TackwrightField", "new_field", "next_number", "read_field"]
 

@@ -20,12 +20,12 @@ from bpy.props import (
     StringProperty,
 )
 
-from ..core.stock.fittings import read_fittings_csv
-from ..core.terms.choices import Corner, MetalSide, Settings, TabRule
+from ...core.stock.fittings import read_fittings_csv
+from ...core.terms.choices import Corner, MetalSide, Settings, TabRule
+from ..host.overrides import OVERRIDABLE, overridable
+from ..host.units import BESIDE_THE_FILE, kept_mm, rounded, shown_length
 from .field_settings import TackwrightField
 from .finding_group import TackwrightFinding
-from .host.overrides import OVERRIDABLE, overridable
-from .host.units import BESIDE_THE_FILE, kept_mm, rounded, shown_length
 from .metals import choose_metal, chosen_number, metal_items, metal_number
 from .shop_settings import CORNER_ITEMS, TackwrightShop, read_habits
 
@@ -40,7 +40,7 @@ CORNERS: dict[str, Corner | None] = {
 
 
 def _live_changed(settings: "TackwrightSettings", context: bpy.types.Context) -> None:
-    from .live_watch import live_changed  # here, for it refers to the settings itself
+    from ..live_watch import live_changed  # here, for it refers to the settings itself
 
     live_changed(settings.id_data)
 

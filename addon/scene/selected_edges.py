@@ -8,7 +8,7 @@ from math import radians
 import bmesh
 import bpy
 
-from ..core.terms.tolerance import FLAT_ANGLE
+from ...core.terms.tolerance import FLAT_ANGLE
 from .edited_meshes import edited_meshes
 
 __all__ = ["active_edge", "edited_with_edges", "is_joint", "plate_faces", "selected_edges"]

@@ -13,12 +13,12 @@ import bpy
 from bpy.props import BoolProperty, EnumProperty, FloatProperty, IntProperty, PointerProperty, StringProperty
 from mathutils import Vector
 
-from ..core.stock.fittings import FITTINGS, find_fitting
-from ..core.terms.choices import Bolts, MarkedOpening, OpeningShape, Purpose
-from ..core.terms.errors import InputError, TackwrightError
+from ...core.stock.fittings import FITTINGS, find_fitting
+from ...core.terms.choices import Bolts, MarkedOpening, OpeningShape, Purpose
+from ...core.terms.errors import InputError, TackwrightError
+from ..host.overrides import OVERRIDABLE, overridable
+from ..host.units import kept_mm, mm_per_unit, rounded, shown_length
 from .envelope import made_plate
-from .host.overrides import OVERRIDABLE, overridable
-from .host.units import kept_mm, mm_per_unit, rounded, shown_length
 from .properties import read_own_fittings
 
 __all__ = [

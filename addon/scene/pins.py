@@ -7,9 +7,9 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.terms.errors import InputError
+from ...core.terms.errors import InputError
+from ..host.mesh_numbers import numbers_of
 from .edited_meshes import edited_meshes, poll_selected
-from .host.mesh_numbers import numbers_of
 
 __all__ = ["PIN_ATTRIBUTE", "TACKWRIGHT_OT_pin_vertices", "TACKWRIGHT_OT_unpin_vertices", "pinned_vertices"]
 

@@ -13,10 +13,10 @@ from typing import Any, Final
 import bmesh
 import bpy
 
-from ..core.terms.choices import Corner, JointChoice, TabRule
-from ..core.terms.errors import InputError
-from .host.units import rounded
-from .host.written_mesh import layer_for, written_mesh
+from ...core.terms.choices import Corner, JointChoice, TabRule
+from ...core.terms.errors import InputError
+from ..host.units import rounded
+from ..host.written_mesh import layer_for, written_mesh
 
 __all__ = [
     "CHOSEN_ATTRIBUTE", "CORNER_ATTRIBUTE", "CORNER_NUMBERS", "EDGE_PARTS", "INTO_ATTRIBUTE", "MARK_ATTRIBUTE",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import bmesh
 import bpy
 
-from ..core.terms.errors import InputError
+from ...core.terms.errors import InputError
 
 __all__ = ["mark_of_active", "mark_selected", "unmark"]
 

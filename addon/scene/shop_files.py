@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ..core.files.safe_names import safe_name
-from ..core.files.shops import BUILT_IN, Shop, read_shop, shop_text
-from ..core.terms.errors import InputError, TackwrightError
-from .host.user_files import user_folder, write_whole
+from ...core.files.safe_names import safe_name
+from ...core.files.shops import BUILT_IN, Shop, read_shop, shop_text
+from ...core.terms.errors import InputError, TackwrightError
+from ..host.user_files import user_folder, write_whole
 
 __all__ = ["delete_shop", "find_shop", "is_built_in", "keep_shop", "own_shops", "shop_names", "shops_folder"]
 

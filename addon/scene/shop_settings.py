@@ -10,10 +10,10 @@ from typing import Any
 import bpy
 from bpy.props import EnumProperty, FloatProperty, StringProperty
 
-from ..core.terms.choices import Corner, Cutter, Settings
-from ..core.terms.metal import Family
-from .host.overrides import overridable
-from .host.units import kept_mm, rounded, shown_length
+from ...core.terms.choices import Corner, Cutter, Settings
+from ...core.terms.metal import Family
+from ..host.overrides import overridable
+from ..host.units import kept_mm, rounded, shown_length
 
 __all__ = ["CORNER_ITEMS", "FAMILIES", "TackwrightShop", "read_habits", "write_habits"]
 

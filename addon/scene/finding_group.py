@@ -5,7 +5,7 @@
 import bpy
 from bpy.props import CollectionProperty, EnumProperty, PointerProperty, StringProperty
 
-from .host.overrides import overridable
+from ..host.overrides import overridable
 
 __all__ = ["LEVELS", "TackwrightFinding", "TackwrightPlace"]
 

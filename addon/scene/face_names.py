@@ -5,7 +5,7 @@
 import bpy
 from bpy.props import CollectionProperty, IntProperty
 
-from .host.overrides import OVERRIDABLE, overridable
+from ..host.overrides import OVERRIDABLE, overridable
 
 __all__ = ["NAME_ATTRIBUTE", "TackwrightName", "TackwrightNames", "name_number", "names_by_number"]
 

@@ -5,10 +5,10 @@
 import bpy
 from bpy.props import BoolProperty, EnumProperty, FloatProperty, StringProperty
 
-from ..core.stock.own_materials import HEAVIEST, LIGHTEST, own_material
-from ..core.terms.errors import InputError
-from ..core.terms.metal import Material
-from .host.user_files import PACKAGE
+from ...core.stock.own_materials import HEAVIEST, LIGHTEST, own_material
+from ...core.terms.errors import InputError
+from ...core.terms.metal import Material
+from ..host.user_files import PACKAGE
 
 __all__ = ["TackwrightOwnMaterial", "own_materials", "preferences", "read_own_material", "write_own_material"]
 

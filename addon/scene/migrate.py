@@ -14,7 +14,7 @@ import bpy
 from bpy.app.handlers import persistent
 from bpy.props import IntProperty
 
-from .host.handlers import Handlers, hear, stop_hearing
+from ..host.handlers import Handlers, hear, stop_hearing
 from .metals import keep_by_name
 
 __all__ = ["SETTINGS", "STEPS", "bring_up_to_date", "file_note"]

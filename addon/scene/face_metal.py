@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..core.terms.choices import MetalSide
+from ...core.terms.choices import MetalSide
 
 __all__ = ["SIDES", "SIDE_ATTRIBUTE", "SIDE_NUMBERS", "THICKNESS_ATTRIBUTE", "side_items"]
 

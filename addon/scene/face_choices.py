@@ -8,12 +8,12 @@ from typing import Any, Final
 import bmesh
 import bpy
 
-from ..core.terms.choices import PanelChoice
-from ..core.terms.errors import InputError
+from ...core.terms.choices import PanelChoice
+from ...core.terms.errors import InputError
+from ..host.units import rounded
+from ..host.written_mesh import layer_for, written_mesh
 from .face_metal import SIDE_ATTRIBUTE, SIDE_NUMBERS, THICKNESS_ATTRIBUTE
 from .face_names import NAME_ATTRIBUTE, name_number, names_by_number
-from .host.units import rounded
-from .host.written_mesh import layer_for, written_mesh
 from .inner_plates import INNER_ATTRIBUTE, INNER_NUMBERS
 
 __all__ = [

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import bpy
 
-from ..core.kit.figures import figure_rows, figures_from_text, figures_of, figures_text
-from ..core.kit.kit import Kit
-from ..core.kit.report import openings_text
-from .host.units import units_of
+from ...core.kit.figures import figure_rows, figures_from_text, figures_of, figures_text
+from ...core.kit.kit import Kit
+from ...core.kit.report import openings_text
+from ..host.units import units_of
 
 __all__ = ["drop_figures", "keep_figures", "kept_rows"]
 

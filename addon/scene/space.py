@@ -13,9 +13,9 @@ from bpy.props import (
     StringProperty,
 )
 
+from ..host.overrides import OVERRIDABLE, overridable
+from ..host.units import kept_mm, shown_length
 from .envelope import made_plate
-from .host.overrides import OVERRIDABLE, overridable
-from .host.units import kept_mm, shown_length
 
 __all__ = ["TackwrightScan", "TackwrightSpace", "scan_of"]
 
@@ -33,7 +33,7 @@ def _scan_chosen(self: bpy.types.PropertyGroup, context: bpy.types.Context) -> N
 
 def _asked_anew(self: bpy.types.PropertyGroup, context: bpy.types.Context) -> None:
     """What was found does not count any more: look again where that is wanted."""
-    from .clearance_work import again
+    from ..clearance_work import again
 
     again(context, self.id_data)
 
