@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 
 from . import (
-    add_opening,
     apply_remedy,
     choice_overlay,
     choosing_menus,
@@ -45,6 +44,7 @@ from . import (
     start_panel,
     true_faces,
 )
+from .gather import add_opening
 from .host import background
 from .scene import (
     face_names,

@@ -7,7 +7,7 @@ import bpy
 from ..core.stock.said_units import said
 from ..core.terms.errors import TackwrightError
 from .findings import active_finding
-from .gather import read_drawing
+from .gather.gather import read_drawing
 from .host.units import units_of
 from .host.whole_step import whole_step
 from .kept_findings import keep_findings

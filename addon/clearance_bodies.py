@@ -10,9 +10,9 @@ import numpy as np
 
 from ..core.terms.choices import Choices
 from ..core.terms.errors import InputError
+from .gather.mesh_object import read_mesh_object
+from .gather.scan_mesh import Stamp, drawn_stamp, placed, points_in_world_mm
 from .host.units import mm_per_unit
-from .mesh_object import read_mesh_object
-from .scan_mesh import Stamp, drawn_stamp, placed, points_in_world_mm
 from .scene.plate_objects import plate_objects
 from .scene.views import home_matrix
 

@@ -18,12 +18,12 @@ from numpy.typing import NDArray
 from ..core.stock.said_units import said
 from ..core.terms.errors import InputError
 from .clearance_bodies import body_of, stamp_of_body
+from .gather.scan_mesh import Stamp, stamp_of
 from .host.background import StoppedError, Work
 from .host.handlers import Handlers, hear, stop_hearing
 from .host.its_window import disturbed, in_its_scene
 from .host.redraw import redraw_views
 from .host.units import rounded, units_of
-from .scan_mesh import Stamp, stamp_of
 from .scene.space import scan_of
 from .sorted_scans import any_scan, forget_scans, forget_unneeded_scans, kept_scans, sort_scan, sorted_scan, sorting
 

@@ -11,7 +11,7 @@ from typing import Any, Final, Literal
 
 from ..core.kit.kit import Kit
 from ..core.terms.errors import TackwrightError
-from .gather import Drawing
+from .gather.gather import Drawing
 from .host.background import StoppedError, Work
 
 __all__ = ["Export", "State", "begin", "busy", "stop", "under_way"]

@@ -66,7 +66,7 @@ def _show(context: bpy.types.Context, item: bpy.types.Object) -> None:
 def _open(operator: bpy.types.Operator, context: bpy.types.Context, path: Path, title: str) -> set[str]:
     """Add the job in a file to a collection of its own."""
     from ..core.files.job import read_job
-    from .job_scene import add_job
+    from .gather.job_scene import add_job
 
     collection = bpy.data.collections.new(title or path.stem)
     context.scene.collection.children.link(collection)

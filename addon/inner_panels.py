@@ -6,7 +6,7 @@ from __future__ import annotations
 import bpy
 
 from ..core.stock.said_units import said
-from .add_opening import TACKWRIGHT_OT_add_opening
+from .gather.add_opening import TACKWRIGHT_OT_add_opening
 from .host.units import units_of
 from .perforate import (
     TACKWRIGHT_OT_add_band,

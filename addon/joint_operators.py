@@ -10,6 +10,7 @@ from bpy.props import FloatProperty, IntProperty
 
 from ..core.terms.choices import JointChoice, TabRule
 from ..core.terms.errors import InputError
+from .gather.through_now import through_now
 from .host.asked import AS_ENVELOPE, LEAVE, Asked, by_choice, choosing, draw_value
 from .host.units import mm_per_unit, rounded
 from .scene.edge_choices import (
@@ -25,7 +26,6 @@ from .scene.edited_meshes import edited_meshes, poll_selected
 from .scene.properties import CORNERS
 from .scene.selected_edges import active_edge, edited_with_edges, is_joint, plate_faces, selected_edges
 from .scene.shop_settings import CORNER_ITEMS
-from .through_now import through_now
 
 __all__ = [
     "TACKWRIGHT_OT_clear_joint", "TACKWRIGHT_OT_select_like_joint", "TACKWRIGHT_OT_set_joint",

@@ -11,7 +11,7 @@ import bpy
 from ..core.kit.kit import Kit
 from ..core.terms.errors import TackwrightError
 from ..core.terms.findings import Finding
-from .gather import Part
+from .gather.gather import Part
 from .host.drawn_mesh import notes_on
 from .kept_remedies import KeptPlace, remedy_as_kept
 from .scene.envelope import openings_of

@@ -9,7 +9,7 @@ from typing import Any
 
 from ..core.kit.kit import Kit
 from ..core.terms.memo import Memo
-from .gather import Drawing
+from .gather.gather import Drawing
 
 __all__ = ["completed", "drafted"]
 

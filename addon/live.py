@@ -18,10 +18,10 @@ import bpy
 from ..core.kit.kit import Kit, KitPlate
 from ..core.terms.errors import TackwrightError
 from ..core.terms.memo import Memo
-from .chosen import chosen_of
 from .findings import keep_findings
 from .followed_plates import follow_plates, hide_plates, looks_of_plates
-from .gather import Drawing, Part, read_drawing
+from .gather.chosen import chosen_of
+from .gather.gather import Drawing, Part, read_drawing
 from .host.background import StoppedError, Work
 from .host.redraw import redraw_views
 from .kit_work import completed, drafted

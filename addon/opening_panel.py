@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from .add_opening import draw_size
+from .gather.add_opening import draw_size
 from .scene.envelope import envelope_of, is_opening
 from .scene.openings import hole_of
 from .scene.sidebar import Sidebar

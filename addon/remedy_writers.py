@@ -26,14 +26,14 @@ from ..core.terms.remedies import (
     ChangedSetting,
     Remedy,
 )
-from .add_opening import looking_as_nearest, new_opening
-from .drawn_faces import read_drawn_faces, write_points
+from .gather.add_opening import looking_as_nearest, new_opening
+from .gather.drawn_faces import read_drawn_faces, write_points
+from .gather.selected_places import select_places
 from .host.mesh_numbers import numbers_of
 from .host.units import mm_per_unit
 from .scene.envelope import openings_of
 from .scene.field_settings import FIELD_ATTRIBUTE
 from .scene.openings import PURPOSES, SHAPES
-from .selected_places import select_places
 from .told_moves import tell_moves
 
 __all__ = ["mark_opening", "why_not_written", "write_change"]

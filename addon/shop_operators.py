@@ -10,9 +10,9 @@ from bpy.props import BoolProperty, StringProperty
 
 from ..core.files.shops import Shop, read_shop, shop_of, shop_text, with_shop
 from ..core.terms.errors import TackwrightError
+from .gather.job_settings import unlike, write_settings
 from .host.file_operators import ReadsFile, WritesFile
 from .host.whole_step import whole_step
-from .job_settings import unlike, write_settings
 from .scene.envelope import envelope_of, poll_settings
 from .scene.properties import TackwrightSettings, read_settings
 from .scene.shop_files import delete_shop, find_shop, is_built_in, keep_shop, own_shops

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..core.terms.errors import InputError
+from .gather.scan_mesh import Stamp, read_scan, stamp_of
 from .host.background import StoppedError, Work
-from .scan_mesh import Stamp, read_scan, stamp_of
 
 __all__ = [
     "SortedScan", "any_scan", "forget_scans", "forget_unneeded_scans", "kept_scans", "sort_scan", "sorted_scan",

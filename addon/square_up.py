@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from ..core.stock.said_units import length_said
 from ..core.terms.errors import InputError
 from .clearance_work import forget_unused
+from .gather.scan_mesh import in_world_mm, selected_points
 from .host.framing import frame_place
 from .host.units import error_text, mm_per_unit, units_of
 from .host.whole_step import whole_step
-from .scan_mesh import in_world_mm, selected_points
 from .scene.envelope import envelope_of, made_plate, why_not_changed
 from .scene.space import scan_of
 

@@ -10,10 +10,10 @@ from typing import Final
 import bpy
 import numpy as np
 
-from .chosen import chosen_of, values_of
 from .clearance_bodies import stamp_of_body
+from .gather.chosen import chosen_of, values_of
+from .gather.scan_mesh import placed
 from .host.sentences import draw_sentence
-from .scan_mesh import placed
 from .scene.envelope import inner_meshes_of, openings_of
 from .scene.plate_objects import plate_objects
 

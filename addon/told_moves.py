@@ -5,9 +5,9 @@ from __future__ import annotations
 import bpy
 
 from ..core.stock.said_units import said
+from .gather.scan_mesh import Stamp, drawn_stamp
 from .host.sentences import draw_sentence
 from .host.units import units_of
-from .scan_mesh import Stamp, drawn_stamp
 
 __all__ = ["draw_moves", "forget_moves", "tell_moves"]
 

@@ -12,7 +12,7 @@ import bpy
 
 import tackwright
 from tackwright.addon.first_scene import look_at
-from tackwright.addon.job_scene import add_job
+from tackwright.addon.gather.job_scene import add_job
 from tackwright.addon.scene.envelope import select_only
 from tackwright.core.files.job import read_job
 

@@ -183,7 +183,7 @@ def test_a_parent_with_shear(blender, draw_box):
     diagonal = 0.2 * math.sqrt(2)
     made = made_size(blender)                             # open corners: the acute ones stay short of the drawing
     assert made[1:] == pytest.approx([diagonal, 0.1], abs=1e-5) and 2 * diagonal - 0.01 < made[0] < 2 * diagonal
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
     from tackwright.core.make_kit import make_kit
 
     drawing = read_drawing(blender.context, item)

@@ -10,13 +10,13 @@ TOP_FRONT, TOP_BACK = (4, 5), (6, 7)
 
 
 def joints_of(blender, item):
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
 
     return dict(read_drawing(blender.context, item, all_faces=True).choices.edges)
 
 
 def faces_of(blender, item):
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
 
     return dict(read_drawing(blender.context, item, all_faces=True).choices.faces)
 
@@ -130,7 +130,7 @@ def test_what_an_edge_has_no_place_for_is_refused(blender, draw_box, choose_edge
 
 def test_the_plate_that_runs_through_is_the_chosen_one(blender, draw_box, choose_edge):
     """Whichever of the two is chosen covers the other's end: its plate is larger by a wall's thickness."""
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
     from tackwright.core.make_kit import make_kit
     from tackwright.core.terms.choices import JointChoice
 
@@ -159,7 +159,7 @@ def test_a_plate_that_is_not_made_now_may_be_the_one_that_runs_through(blender, 
 
 def test_pieces_of_an_edge_choose_together(blender, chosen):
     """Cut into pieces, the box is made of the same plates."""
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
     from tackwright.core.make_kit import make_kit
 
     areas = []
@@ -194,7 +194,7 @@ def agree(blender, item):
 
     Where an edge lies tells which of the two was chosen: it is known from the box alone.
     """
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
 
     drawing = read_drawing(blender.context, item, all_faces=True)
     ways = {"y-": (0, -1, 0), "y+": (0, 1, 0), "x-": (-1, 0, 0), "x+": (1, 0, 0), "z+": (0, 0, 1)}
@@ -509,7 +509,7 @@ def test_a_plate_drawn_as_several_faces_runs_through_as_one(blender, tank, selec
 
 
 def test_swap_turns_about_what_runs_through_by_itself_and_what_was_chosen(blender, tank, select_edges):
-    from tackwright.addon.through_now import through_now
+    from tackwright.addon.gather.through_now import through_now
 
     select_edges(tank, [TOP_FRONT])
     (before,) = through_now(blender.context, tank)[TOP_FRONT]
@@ -630,7 +630,7 @@ def test_faces_get_a_kind_a_name_and_are_left_out(blender, tank):
 
 
 def test_the_kit_calls_a_plate_as_its_face_is_called(blender, tank):
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
     from tackwright.core.make_kit import make_kit
 
     select_faces(blender, tank, [TOP])

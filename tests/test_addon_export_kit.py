@@ -129,7 +129,7 @@ def test_a_refused_drawing_writes_nothing(draw_box, export, tmp_path):
 
 
 def test_export_and_the_core_alone_write_the_same_bytes(blender, draw_box, export, tmp_path):
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
     from tackwright.core.files.kit_folder import write_kit
     from tackwright.core.make_kit import make_kit
 
@@ -161,7 +161,7 @@ def test_the_folder_that_is_asked_about_is_the_one_that_is_written(blender, draw
 def begin(blender, tmp_path):
     """begin(item): an export of it, as the window's operator freezes it; ended after the test."""
     from tackwright.addon import export_job
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
 
     def make(item, **more):
         chosen = {"replace": False, "even_so": False} | more
@@ -255,7 +255,7 @@ def test_what_is_said_and_how_far_it_is_only_goes_forward(draw_box, begin):
 
 def test_every_stage_that_the_core_tells_has_words(blender, draw_box):
     from tackwright.addon.export_job import SAID
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
     from tackwright.core.make_kit import make_kit
 
     drawing = read_drawing(blender.context, draw_box(0.3, 0.2, 0.1))

@@ -13,7 +13,7 @@ def set_metal(blender):
 
 @pytest.mark.parametrize("scale", [1.0, 0.001, 0.0254])
 def test_selected_faces_get_thickness_and_side(blender, draw_box, set_metal, scale):
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
     from tackwright.core.terms.choices import PanelChoice
 
     blender.context.scene.unit_settings.scale_length = scale
@@ -34,7 +34,7 @@ def test_the_number_that_a_mesh_keeps_for_a_side_never_changes(blender, draw_box
 
 
 def test_nothing_chosen_gives_the_faces_back_to_the_envelope(blender, draw_box, set_metal):
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
 
     tank = draw_box(0.3, 0.2, 0.1)
     select_faces(blender, tank, [1])

@@ -635,7 +635,7 @@ def test_a_remedy_on_inner_plates_of_another_object_is_kept_with_that_object(ble
 
 
 def test_what_is_kept_of_a_remedy_gives_the_same_changes_again(blender, quiet_box):
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
     from tackwright.addon.kept_findings import places_in
     from tackwright.addon.kept_remedies import placed_changes, remedy_as_kept
     from tackwright.core.terms.choices import JointChoice, PanelChoice, TabRule

@@ -11,7 +11,7 @@ SCENES = Path(__file__).resolve().parent.parent / "demo_scenes"
 
 
 def kit_of(blender, envelope):
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
     from tackwright.core.make_kit import make_kit
 
     drawing = read_drawing(blender.context, envelope)
@@ -102,7 +102,7 @@ def test_a_job_file_becomes_a_scene(blender, name):
 
 
 def test_what_the_editor_has_no_place_for_is_said(blender):
-    from tackwright.addon.job_scene import add_job
+    from tackwright.addon.gather.job_scene import add_job
     from tackwright.core.files.job import job_from_table
 
     table = {

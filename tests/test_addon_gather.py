@@ -11,7 +11,7 @@ import pytest
 
 @pytest.fixture
 def read(blender):
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
 
     return lambda item: read_drawing(blender.context, item)
 

@@ -9,7 +9,7 @@ from editing import box_with_shelf, face_numbers, select_faces
 
 @pytest.fixture
 def read(blender):
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
 
     return lambda item: read_drawing(blender.context, item)
 

@@ -394,7 +394,7 @@ def test_a_sealed_space_can_be_selected(blender, draw_box):
 @pytest.fixture
 def show(blender):
     """show(item): what Live does, without the operator."""
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
     from tackwright.addon.plates import show_plates
     from tackwright.core.make_kit import make_kit
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 @pytest.fixture
 def gathered(blender):
     """gathered(item): the marked openings of an envelope, by name."""
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
 
     return lambda item: {o.name: o for o in read_drawing(blender.context, item).choices.openings}
 
@@ -210,7 +210,7 @@ def test_bolts_go_round_an_opening_from_the_empties_own_x(draw_box, add, gathere
 
 
 def test_own_fittings_are_read_from_the_file(blender, draw_box, tmp_path):
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
     from tackwright.core.terms.errors import InputError
 
     (tmp_path / "own.csv").write_text("name,hole\nmy bung,31mm\n", encoding="utf-8")

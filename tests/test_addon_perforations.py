@@ -11,7 +11,7 @@ from editing import face_numbers, select_faces
 
 @pytest.fixture
 def gathered(blender):
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
 
     return lambda item: read_drawing(blender.context, item).choices.fields
 
@@ -213,7 +213,7 @@ def test_faces_that_are_left_out_carry_no_perforation(blender, draw_box, gathere
 
 
 def test_a_perforation_round_other_faces_is_refused_by_name(blender, draw):
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
     from tackwright.core.terms.errors import InputError
 
     points = [(0.1 * i, 0.1 * j, 0) for j in range(4) for i in range(4)]
@@ -227,7 +227,7 @@ def test_a_perforation_round_other_faces_is_refused_by_name(blender, draw):
 
 
 def test_two_flat_walls_either_side_of_an_inner_plate_are_one_panel():
-    from tackwright.addon.perforated_regions import perforated_regions
+    from tackwright.addon.gather.perforated_regions import perforated_regions
     from tackwright.core.envelope.mesh import Mesh
 
     points = [(i * 100, j * 100, 0) for i in range(3) for j in (0, 1)] + [(100, 0, 80), (100, 100, 80)]

@@ -25,7 +25,7 @@ def keyed(draw_box):
 
 
 def points_of(blender, item):
-    from tackwright.addon.mesh_object import read_mesh_object
+    from tackwright.addon.gather.mesh_object import read_mesh_object
 
     return read_mesh_object(blender.context, item, selected_only=False).mesh.points
 

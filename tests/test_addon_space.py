@@ -37,7 +37,7 @@ def pick(blender, item, wanted):
     if blender.context.mode != "OBJECT":
         blender.ops.object.mode_set(mode="OBJECT")
     blender.context.view_layer.objects.active = item
-    from tackwright.addon.selected_places import write_mark
+    from tackwright.addon.gather.selected_places import write_mark
 
     for kind, domain, items in (("poly", "FACE", "polygons"), ("edge", "EDGE", "edges")):
         write_mark(item.data, f".select_{kind}", domain, np.zeros(len(getattr(item.data, items)), dtype=bool))

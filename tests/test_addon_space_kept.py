@@ -167,7 +167,7 @@ def test_what_was_asked_in_a_scene_that_no_window_shows_waits_for_it(blender, sc
 
 @pytest.mark.parametrize("squares", [False, True])
 def test_a_scan_is_read_as_blender_cuts_it_up(blender, scanned, squares):  # noqa: F811
-    from tackwright.addon.scan_mesh import read_scan
+    from tackwright.addon.gather.scan_mesh import read_scan
 
     _, scan = scanned()
     if squares:                                                # some faces of more corners, as after a clean-up

@@ -12,7 +12,7 @@ OLD = Path(__file__).resolve().parent / "data" / "bow_tank_before_versions.blend
 
 
 def kit_of(blender, envelope):
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
     from tackwright.core.make_kit import make_kit
 
     drawing = read_drawing(blender.context, envelope)

@@ -25,7 +25,7 @@ def make(blender):
 @pytest.fixture
 def kit_of(blender):
     """kit_of(item): the kit as the core makes it."""
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
 
     def made(item):
         drawing = read_drawing(blender.context, item)

@@ -22,7 +22,7 @@ def job_kit(name):
 
 def drawn_kit(blender, name):
     """The kit of a .blend as it is opened, and the envelope with its plates made."""
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
     from tackwright.addon.scene.envelope import envelope_of
     from tackwright.core.make_kit import make_kit
 

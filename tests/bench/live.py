@@ -65,7 +65,7 @@ def follow(item) -> dict[str, float]:
 def row_of(item) -> dict[str, float]:
     import bpy
 
-    from tackwright.addon.gather import read_drawing
+    from tackwright.addon.gather.gather import read_drawing
     from tackwright.core.make_kit import draft_kit
 
     def timed(work: Callable[[], object]) -> float:

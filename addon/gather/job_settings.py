@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
 from typing import Any
 
-from ..core.terms.choices import Settings
-from .scene.properties import CORNERS, METAL_SIDES, TackwrightSettings, read_settings
-from .scene.shop_settings import write_habits
+from ...core.terms.choices import Settings
+from ..scene.properties import CORNERS, METAL_SIDES, TackwrightSettings, read_settings
+from ..scene.shop_settings import write_habits
 
 __all__ = ["key_of", "unlike", "write_settings"]
 

@@ -10,11 +10,11 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.envelope.mesh import Mesh
-from ..core.terms.errors import InputError
-from .host.mesh_numbers import column, numbers_of, states_of
-from .host.units import mm_per_unit
-from .scene.pins import pinned_vertices
+from ...core.envelope.mesh import Mesh
+from ...core.terms.errors import InputError
+from ..host.mesh_numbers import column, numbers_of, states_of
+from ..host.units import mm_per_unit
+from ..scene.pins import pinned_vertices
 
 __all__ = ["DrawnFaces", "read_drawn_faces", "write_points"]
 

@@ -10,20 +10,20 @@ from dataclasses import dataclass, replace
 import bpy
 from mathutils import Matrix, Vector
 
-from ..core.envelope.choice_places import ChoicePlaces, find_places
-from ..core.envelope.mesh import Mesh
-from ..core.files.job import Job
-from ..core.files.read_mesh import read_mesh
-from ..core.stock.materials import material_of
-from ..core.terms.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
+from ...core.envelope.choice_places import ChoicePlaces, find_places
+from ...core.envelope.mesh import Mesh
+from ...core.files.job import Job
+from ...core.files.read_mesh import read_mesh
+from ...core.stock.materials import material_of
+from ...core.terms.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
+from ..host.units import mm_per_unit
+from ..scene.edge_choices import write_edge_choice
+from ..scene.face_choices import write_face_choice
+from ..scene.field_settings import FIELD_ATTRIBUTE, new_field
+from ..scene.metals import give_metal
+from ..scene.openings import PURPOSES, SHAPES
 from .add_opening import looking_as_nearest, new_opening
-from .host.units import mm_per_unit
 from .job_settings import key_of, unlike, write_settings
-from .scene.edge_choices import write_edge_choice
-from .scene.face_choices import write_face_choice
-from .scene.field_settings import FIELD_ATTRIBUTE, new_field
-from .scene.metals import give_metal
-from .scene.openings import PURPOSES, SHAPES
 
 __all__ = ["OpenedJob", "add_job"]
 

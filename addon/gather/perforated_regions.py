@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.envelope.mesh import Mesh
-from ..core.shapes.connectivity import components, next_in_rows
-from ..core.terms import tolerance
-from ..core.terms.errors import InputError
+from ...core.envelope.mesh import Mesh
+from ...core.shapes.connectivity import components, next_in_rows
+from ...core.terms import tolerance
+from ...core.terms.errors import InputError
 
 __all__ = ["PerforatedRegion", "perforated_regions"]
 

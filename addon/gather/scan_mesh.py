@@ -12,12 +12,12 @@ import numpy as np
 from mathutils import Matrix
 from numpy.typing import NDArray
 
-from .host.drawn_mesh import drawn_mesh
-from .host.units import mm_per_unit
+from ..host.drawn_mesh import drawn_mesh
+from ..host.units import mm_per_unit
 
 if TYPE_CHECKING:
-    from ..core.scan.scan_index import ScanIndex
-    from ..core.terms.progress import Progress
+    from ...core.scan.scan_index import ScanIndex
+    from ...core.terms.progress import Progress
 
 __all__ = [
     "SAMPLES", "ScanMesh", "Stamp", "corner_edges", "corner_points", "drawn_points", "drawn_stamp", "in_world_mm",
@@ -47,7 +47,7 @@ class ScanMesh:
 
     def sorted(self, progress: Progress | None = None) -> ScanIndex:
         """The scan in the world, in mm, sorted: seconds of work for millions, none of it in the editor."""
-        from ..core.scan.scan_index import index_scan
+        from ...core.scan.scan_index import index_scan
 
         return index_scan(points_in_world_mm(self.points, self.world, self.mm), self.triangles, progress)
 

@@ -9,13 +9,13 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.envelope.mesh import Mesh
-from ..core.files.face_names import telling
-from ..core.terms.choices import JointChoice, PanelChoice
-from ..core.terms.errors import InputError
-from .host.drawn_mesh import drawn_mesh
-from .host.units import mm_per_unit
-from .scene.edge_choices import (
+from ...core.envelope.mesh import Mesh
+from ...core.files.face_names import telling
+from ...core.terms.choices import JointChoice, PanelChoice
+from ...core.terms.errors import InputError
+from ..host.drawn_mesh import drawn_mesh
+from ..host.units import mm_per_unit
+from ..scene.edge_choices import (
     CHOSEN_ATTRIBUTE,
     CORNER_ATTRIBUTE,
     INTO_ATTRIBUTE,
@@ -25,9 +25,9 @@ from .scene.edge_choices import (
     TABS_ATTRIBUTE,
     choice_from,
 )
-from .scene.face_choices import FACE_ATTRIBUTES, face_choice_from
-from .scene.face_names import names_by_number
-from .scene.field_settings import FIELD_ATTRIBUTE
+from ..scene.face_choices import FACE_ATTRIBUTES, face_choice_from
+from ..scene.face_names import names_by_number
+from ..scene.field_settings import FIELD_ATTRIBUTE
 
 __all__ = ["MeshObject", "read_mesh_object"]
 

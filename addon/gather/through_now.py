@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import bpy
 
-from ..core.terms.errors import InputError
+from ...core.terms.errors import InputError
+from ..scene.envelope import owner_of
 from .gather import read_drawing
-from .scene.envelope import owner_of
 
 __all__ = ["through_now"]
 
@@ -14,8 +14,8 @@ __all__ = ["through_now"]
 def through_now(context: bpy.types.Context, item: bpy.types.Object) -> dict[tuple[int, int], tuple[int, ...]]:
     """By edge of an object's own mesh, the faces of the plate that runs through there; empty where a modifier or a
     fault of the drawing keeps the joints from being told. In any mode."""
-    from ..core.envelope.read_envelope import read_envelope
-    from ..core.plates.joints import solve_joints
+    from ...core.envelope.read_envelope import read_envelope
+    from ...core.plates.joints import solve_joints
 
     envelope = owner_of(context, item)
     if envelope is None:

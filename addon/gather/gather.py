@@ -12,20 +12,20 @@ import numpy as np
 from mathutils.bvhtree import BVHTree
 from numpy.typing import NDArray
 
-from ..core.envelope.joined_meshes import join_inner
-from ..core.envelope.mesh import Mesh
-from ..core.envelope.panel_choices import face_kinds
-from ..core.terms.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
-from ..core.terms.errors import InputError
-from .host.units import mm_per_unit, rounded
+from ...core.envelope.joined_meshes import join_inner
+from ...core.envelope.mesh import Mesh
+from ...core.envelope.panel_choices import face_kinds
+from ...core.terms.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
+from ...core.terms.errors import InputError
+from ..host.units import mm_per_unit, rounded
+from ..scene.envelope import inner_meshes_of, openings_of
+from ..scene.face_metal import SIDES
+from ..scene.field_settings import read_field
+from ..scene.metals import metals_for
+from ..scene.openings import read_opening
+from ..scene.properties import TackwrightSettings, read_own_fittings, read_settings
 from .mesh_object import MeshObject, read_mesh_object
 from .perforated_regions import perforated_regions
-from .scene.envelope import inner_meshes_of, openings_of
-from .scene.face_metal import SIDES
-from .scene.field_settings import read_field
-from .scene.metals import metals_for
-from .scene.openings import read_opening
-from .scene.properties import TackwrightSettings, read_own_fittings, read_settings
 
 __all__ = ["Drawing", "Part", "read_drawing"]
 

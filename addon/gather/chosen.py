@@ -7,8 +7,8 @@ from typing import Any, Final
 
 import bpy
 
+from ..scene.metals import known_metals
 from .gather import Drawing
-from .scene.metals import known_metals
 
 __all__ = ["chosen_of", "values_of"]
 
