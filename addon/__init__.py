@@ -9,9 +9,7 @@ from . import (
     choice_overlay,
     choosing_menus,
     choosing_panels,
-    clearance,
     clearance_overlay,
-    clearance_work,
     drawing_panel,
     edit_envelope,
     export_kit,
@@ -40,7 +38,6 @@ from . import (
     shop_operators,
     shop_panel,
     space_panel,
-    square_up,
     start_panel,
     true_faces,
 )
@@ -61,6 +58,7 @@ from .scene import (
     space,
     views,
 )
+from .space import clearance, clearance_work, square_up
 
 PARTS = (
     face_names, field_settings, own_materials, shop_settings, finding_group, properties, plate_objects, views,

@@ -257,7 +257,7 @@ def _look(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed
     """Look at the drawing; if it is another one than before, begin its plates."""
     one.began, one.changed, one.since = one.since if one.since is not None else now, None, None
     if _measured(envelope):
-        from .clearance_work import refresh
+        from .space.clearance_work import refresh
 
         refresh(context, envelope)
     if not envelope.tackwright.live:

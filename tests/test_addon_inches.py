@@ -67,7 +67,7 @@ def test_what_is_said_of_a_scan(inches, scanned, drawn):  # noqa: F811
 
 def test_why_the_room_could_not_be_found(inches, scanned, drawn, monkeypatch):  # noqa: F811
     """As it would be told of a place: with its coordinates."""
-    from tackwright.addon import clearance, clearance_work
+    from tackwright.addon.space import clearance, clearance_work
     from tackwright.core.terms.errors import InputError
 
     def refuse(*_args, **_kwargs):

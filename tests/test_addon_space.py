@@ -163,7 +163,7 @@ def test_plates_are_held_against_the_scan_where_they_belong(blender, scanned):
 def test_the_room_follows_the_drawing_in_edit_mode(blender, scanned):
     import bmesh
 
-    from tackwright.addon.clearance_work import refresh
+    from tackwright.addon.space.clearance_work import refresh
 
     envelope, scan = scanned(noise=0.0)
     space = envelope.tackwright_space
@@ -219,8 +219,8 @@ def test_use_as_scan_and_clear(blender, scanned):
 
 
 def test_nothing_stays_in_memory_when_another_file_is_opened(blender, scanned):
-    from tackwright.addon import clearance_work as clearance
-    from tackwright.addon.sorted_scans import any_scan
+    from tackwright.addon.space import clearance_work as clearance
+    from tackwright.addon.space.sorted_scans import any_scan
 
     envelope, scan = scanned()
     blender.ops.tackwright.check_clearance()

@@ -13,7 +13,7 @@ PIPE = float(np.hypot(100 - 45, 500 - 555) - 30.0)
 
 
 def age(blender, envelope):
-    from tackwright.addon.clearance_work import age_of
+    from tackwright.addon.space.clearance_work import age_of
 
     blender.context.view_layer.update()
     return age_of(blender.context, envelope)
@@ -104,7 +104,7 @@ def test_more_room_than_is_measured_is_told_beyond_the_weld_room(blender, scanne
 
 @pytest.mark.parametrize("gone", ["scan", "envelope", "link"])
 def test_a_sorted_scan_is_let_go_when_nobody_needs_it(blender, scanned, gone):  # noqa: F811
-    from tackwright.addon.sorted_scans import any_scan, kept_scans
+    from tackwright.addon.space.sorted_scans import any_scan, kept_scans
 
     envelope, scan = scanned()
     blender.ops.tackwright.check_clearance()
@@ -126,8 +126,8 @@ def test_a_sorted_scan_is_let_go_when_nobody_needs_it(blender, scanned, gone):  
 def test_too_little_memory_is_told_and_nothing_is_left_waiting(
     blender, scanned, monkeypatch, module, function, said  # noqa: F811
 ):
-    from tackwright.addon import clearance_work as work
-    from tackwright.addon.sorted_scans import sorting
+    from tackwright.addon.space import clearance_work as work
+    from tackwright.addon.space.sorted_scans import sorting
 
     def too_large(*_, **__):
         raise MemoryError
@@ -143,7 +143,7 @@ def test_too_little_memory_is_told_and_nothing_is_left_waiting(
 
 
 def test_what_was_asked_in_a_scene_that_no_window_shows_waits_for_it(blender, scanned, monkeypatch):  # noqa: F811
-    from tackwright.addon import clearance_work as work
+    from tackwright.addon.space import clearance_work as work
 
     envelope, scan = scanned(noise=0.0)
     home, away = blender.context.scene.collection, blender.data.scenes.new("away").collection
@@ -247,7 +247,7 @@ def test_a_list_that_did_not_change_keeps_the_place_that_is_chosen(blender, scan
 
 
 def test_what_was_asked_anew_meanwhile_is_asked_for_the_same_thing(blender, scanned, monkeypatch):  # noqa: F811
-    from tackwright.addon import clearance_work as work
+    from tackwright.addon.space import clearance_work as work
 
     envelope, _ = scanned(noise=0.0)
     envelope.tackwright.sealed = True
@@ -297,7 +297,7 @@ def test_a_scan_that_is_being_edited_is_looked_at_as_it_is(blender, scanned):  #
 
 
 def test_what_follows_stays_of_the_plates(blender, scanned):  # noqa: F811
-    from tackwright.addon.clearance_work import found_of, refresh
+    from tackwright.addon.space.clearance_work import found_of, refresh
 
     envelope, _ = scanned(noise=0.0)
     envelope.tackwright.sealed = True

@@ -33,7 +33,7 @@ def _scan_chosen(self: bpy.types.PropertyGroup, context: bpy.types.Context) -> N
 
 def _asked_anew(self: bpy.types.PropertyGroup, context: bpy.types.Context) -> None:
     """What was found does not count any more: look again where that is wanted."""
-    from ..clearance_work import again
+    from ..space.clearance_work import again
 
     again(context, self.id_data)
 

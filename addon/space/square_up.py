@@ -8,15 +8,15 @@ from bpy.props import EnumProperty, FloatProperty
 from mathutils import Matrix, Vector
 from numpy.typing import NDArray
 
-from ..core.stock.said_units import length_said
-from ..core.terms.errors import InputError
+from ...core.stock.said_units import length_said
+from ...core.terms.errors import InputError
+from ..gather.scan_mesh import in_world_mm, selected_points
+from ..host.framing import frame_place
+from ..host.units import error_text, mm_per_unit, units_of
+from ..host.whole_step import whole_step
+from ..scene.envelope import envelope_of, made_plate, why_not_changed
+from ..scene.space import scan_of
 from .clearance_work import forget_unused
-from .gather.scan_mesh import in_world_mm, selected_points
-from .host.framing import frame_place
-from .host.units import error_text, mm_per_unit, units_of
-from .host.whole_step import whole_step
-from .scene.envelope import envelope_of, made_plate, why_not_changed
-from .scene.space import scan_of
 
 __all__ = [
     "TACKWRIGHT_OT_clear_scan", "TACKWRIGHT_OT_known_distance", "TACKWRIGHT_OT_set_patch", "TACKWRIGHT_OT_square_up",
@@ -135,7 +135,7 @@ class TACKWRIGHT_OT_set_patch(bpy.types.Operator):
         return f"Keep the selected points of the scan as its {what}: three or more, or a patch of faces"
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        from ..core.scan.square_up import fit_plane
+        from ...core.scan.square_up import fit_plane
 
         item, mm = context.object, mm_per_unit(context.scene)
         points = selected_points(item)
@@ -191,7 +191,7 @@ class TACKWRIGHT_OT_square_up(bpy.types.Operator):
         return False
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        from ..core.scan.square_up import square_up
+        from ...core.scan.square_up import square_up
 
         scan, mm = _scan_meant(context), mm_per_unit(context.scene)
         floor, wall = _patch(scan, "floor", mm), _patch(scan, "wall", mm)
@@ -252,7 +252,7 @@ class TACKWRIGHT_OT_known_distance(bpy.types.Operator):
         self.layout.prop(self, "distance")
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        from ..core.scan.square_up import scale_for
+        from ...core.scan.square_up import scale_for
 
         item, mm = context.object, mm_per_unit(context.scene)
         ends = _ends(item)

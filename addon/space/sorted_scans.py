@@ -11,9 +11,9 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.terms.errors import InputError
-from .gather.scan_mesh import Stamp, read_scan, stamp_of
-from .host.background import StoppedError, Work
+from ...core.terms.errors import InputError
+from ..gather.scan_mesh import Stamp, read_scan, stamp_of
+from ..host.background import StoppedError, Work
 
 __all__ = [
     "SortedScan", "any_scan", "forget_scans", "forget_unneeded_scans", "kept_scans", "sort_scan", "sorted_scan",

@@ -15,16 +15,16 @@ import numpy as np
 from bpy.app.handlers import persistent
 from numpy.typing import NDArray
 
-from ..core.stock.said_units import said
-from ..core.terms.errors import InputError
+from ...core.stock.said_units import said
+from ...core.terms.errors import InputError
+from ..gather.scan_mesh import Stamp, stamp_of
+from ..host.background import StoppedError, Work
+from ..host.handlers import Handlers, hear, stop_hearing
+from ..host.its_window import disturbed, in_its_scene
+from ..host.redraw import redraw_views
+from ..host.units import rounded, units_of
+from ..scene.space import scan_of
 from .clearance_bodies import body_of, stamp_of_body
-from .gather.scan_mesh import Stamp, stamp_of
-from .host.background import StoppedError, Work
-from .host.handlers import Handlers, hear, stop_hearing
-from .host.its_window import disturbed, in_its_scene
-from .host.redraw import redraw_views
-from .host.units import rounded, units_of
-from .scene.space import scan_of
 from .sorted_scans import any_scan, forget_scans, forget_unneeded_scans, kept_scans, sort_scan, sorted_scan, sorting
 
 __all__ = [
@@ -190,7 +190,7 @@ def _step(context: bpy.types.Context, envelope: bpy.types.Object) -> bool:
 
 def _looked(asked: _Asked, index: Any) -> Any | None:
     """What was found in the sorted scan; None while it is looked for."""
-    from ..core.scan.clearance import FARTHEST, PATCHES, WHILE_DRAWING, clearance
+    from ...core.scan.clearance import FARTHEST, PATCHES, WHILE_DRAWING, clearance
 
     asked.work = asked.work or Work(lambda progress: clearance(
         asked.body, index, weld_room=asked.weld_room, farthest=FARTHEST + asked.weld_room,

@@ -8,15 +8,15 @@ from bpy.props import EnumProperty, IntProperty
 from mathutils import Vector
 from numpy.typing import NDArray
 
-from ..core.terms.errors import InputError
+from ...core.terms.errors import InputError
+from ..gather.scan_mesh import corner_edges, corner_points, seen_modifiers, stamp_of
+from ..gather.selected_places import write_selection
+from ..host.framing import frame_place, frame_selected
+from ..host.units import error_text, mm_per_unit
+from ..host.whole_step import whole_step
+from ..scene.envelope import envelope_of
+from ..scene.space import scan_of
 from .clearance_work import ask, colliding_faces, drop, found_of, said_of
-from .gather.scan_mesh import corner_edges, corner_points, seen_modifiers, stamp_of
-from .gather.selected_places import write_selection
-from .host.framing import frame_place, frame_selected
-from .host.units import error_text, mm_per_unit
-from .host.whole_step import whole_step
-from .scene.envelope import envelope_of
-from .scene.space import scan_of
 
 __all__ = ["TACKWRIGHT_OT_check_clearance", "TACKWRIGHT_OT_select_collisions", "TACKWRIGHT_OT_show_tight_place"]
 

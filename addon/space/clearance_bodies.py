@@ -8,13 +8,13 @@ from typing import Any
 import bpy
 import numpy as np
 
-from ..core.terms.choices import Choices
-from ..core.terms.errors import InputError
-from .gather.mesh_object import read_mesh_object
-from .gather.scan_mesh import Stamp, drawn_stamp, placed, points_in_world_mm
-from .host.units import mm_per_unit
-from .scene.plate_objects import plate_objects
-from .scene.views import home_matrix
+from ...core.terms.choices import Choices
+from ...core.terms.errors import InputError
+from ..gather.mesh_object import read_mesh_object
+from ..gather.scan_mesh import Stamp, drawn_stamp, placed, points_in_world_mm
+from ..host.units import mm_per_unit
+from ..scene.plate_objects import plate_objects
+from ..scene.views import home_matrix
 
 __all__ = ["body_of", "stamp_of_body"]
 
@@ -24,7 +24,7 @@ def body_of(context: bpy.types.Context, envelope: bpy.types.Object, kind: str) -
 
     Raises InputError for an envelope without faces, or without plates.
     """
-    from ..core.scan.clearance_body import body_of_mesh, body_of_solids
+    from ...core.scan.clearance_body import body_of_mesh, body_of_solids
 
     if kind == "ENVELOPE":
         part = read_mesh_object(context, envelope, selected_only=False)
