@@ -16,7 +16,6 @@ from . import (
     export_watch,
     face_operators,
     figures_panel,
-    findings,
     findings_panel,
     first_scene,
     inner_panels,
@@ -31,7 +30,6 @@ from . import (
     panels,
     perforate,
     pick_opening,
-    place_overlay,
     plate_marks,
     plates_panel,
     preferences,
@@ -41,6 +39,7 @@ from . import (
     start_panel,
     true_faces,
 )
+from .findings import findings, place_overlay
 from .gather import add_opening
 from .host import background
 from .scene import (

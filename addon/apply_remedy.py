@@ -6,15 +6,15 @@ import bpy
 
 from ..core.stock.said_units import said
 from ..core.terms.errors import TackwrightError
-from .findings import active_finding
+from .findings.findings import active_finding
+from .findings.kept_findings import keep_findings
+from .findings.kept_remedies import placed_changes, remedy_of, why_not_intact
+from .findings.remedy_writers import why_not_written, write_change
 from .gather.gather import read_drawing
 from .host.units import units_of
 from .host.whole_step import whole_step
-from .kept_findings import keep_findings
-from .kept_remedies import placed_changes, remedy_of, why_not_intact
 from .live_watch import made_on_demand
 from .plates import plates_of, show_plates
-from .remedy_writers import why_not_written, write_change
 from .scene.envelope import envelope_of, poll_settings
 from .solve import alone, keep_kit, kit_name, tell_refusal
 from .told_age import forget_drawings, remember

@@ -14,8 +14,8 @@ from ..core.terms.errors import TackwrightError
 from . import export_job
 from .export_job import Export
 from .export_watch import Watch, end_watch
-from .finding_titles import title_of_rule
-from .findings import keep_findings, places_in, select_places
+from .findings.finding_titles import title_of_rule
+from .findings.findings import keep_findings, places_in, select_places
 from .gather.gather import read_drawing
 from .host.handlers import Handlers, hear, stop_hearing
 from .host.units import BESIDE_THE_FILE, error_text

@@ -18,7 +18,7 @@ import bpy
 from ..core.kit.kit import Kit, KitPlate
 from ..core.terms.errors import TackwrightError
 from ..core.terms.memo import Memo
-from .findings import keep_findings
+from .findings.findings import keep_findings
 from .followed_plates import follow_plates, hide_plates, looks_of_plates
 from .gather.chosen import chosen_of
 from .gather.gather import Drawing, Part, read_drawing

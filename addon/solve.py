@@ -11,7 +11,7 @@ import bpy
 
 from ..core.kit.kit import Kit
 from ..core.terms.errors import InputError, TackwrightError
-from .findings import keep_findings, keep_refusal, places_in, select_places
+from .findings.findings import keep_findings, keep_refusal, places_in, select_places
 from .gather.gather import Drawing, Part, read_drawing
 from .host.units import error_text
 from .told_age import forget_told, remember

@@ -14,7 +14,7 @@ from ..core.stock.said_units import Units, said
 from ..core.terms.errors import InputError
 from ..core.true_faces.face_wishes import GRIDS, FaceWishes, Snap
 from ..core.true_faces.true_faces import TrueFaces, true_faces
-from .findings import select_places
+from .findings.findings import select_places
 from .gather.drawn_faces import DrawnFaces, read_drawn_faces, write_points
 from .host.units import error_text, units_of
 from .scene.edited_meshes import IS_A_PLATE, edited_meshes

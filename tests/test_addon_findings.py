@@ -69,7 +69,7 @@ def _rules_in(path):
 
 
 def test_every_rule_has_a_short_title(blender):
-    from tackwright.addon.finding_titles import TITLES
+    from tackwright.addon.findings.finding_titles import TITLES
 
     modules = [*CORE.rglob("*.py"), *(CORE.parent / "addon").rglob("*.py")]
     rules = {rule for path in modules for rule in _rules_in(path)}
@@ -99,7 +99,7 @@ def test_a_row_is_cut_at_its_end_and_never_in_the_middle(blender):
 
 
 def test_where_a_finding_is_is_said_in_a_few_letters(quiet_box):
-    from tackwright.addon.finding_titles import title_of, where_of
+    from tackwright.addon.findings.finding_titles import title_of, where_of
 
     kept = choose(quiet_box, "cracks_without_filler")
     assert title_of(kept) == "Will crack"
@@ -115,7 +115,7 @@ def test_where_a_finding_is_is_said_in_a_few_letters(quiet_box):
 
 
 def test_findings_that_would_read_the_same_are_numbered(blender, draw_box):
-    from tackwright.addon.finding_titles import row_of
+    from tackwright.addon.findings.finding_titles import row_of
 
     kept = draw_box(0.3, 0.2, 0.1).tackwright.findings
     for about in ("P01-1 P02-1", "P03-1", "P01-1 P02-1", "P01-1 P02-1"):
@@ -165,7 +165,7 @@ def test_the_chosen_finding_stays_chosen_when_the_list_is_made_anew(blender, qui
 
 
 def test_when_the_chosen_finding_is_gone_the_next_of_its_kind_is(blender, quiet_box):
-    from tackwright.addon import kept_findings
+    from tackwright.addon.findings import kept_findings
     from tackwright.addon.solve import alone
     from tackwright.core.terms.errors import InputError
 
@@ -180,7 +180,7 @@ def test_when_the_chosen_finding_is_gone_the_next_of_its_kind_is(blender, quiet_
 
 
 def test_nothing_is_written_when_nothing_is_new(blender, quiet_box, monkeypatch):
-    from tackwright.addon import kept_findings
+    from tackwright.addon.findings import kept_findings
 
     written = []
     monkeypatch.setattr(kept_findings, "_write", lambda *a: written.append(a))
@@ -304,7 +304,7 @@ def test_a_view_stands_off_far_enough_for_what_it_is_to_show(blender):
 
 
 def test_the_place_of_a_clicked_finding_is_drawn_for_a_while(blender, quiet_box):
-    from tackwright.addon import place_overlay
+    from tackwright.addon.findings import place_overlay
 
     def shown(later=0.0):
         return place_overlay.pointed_out(quiet_box, time.monotonic() + later) is not None
@@ -322,7 +322,7 @@ def test_the_place_of_a_clicked_finding_is_drawn_for_a_while(blender, quiet_box)
 
 
 def test_a_place_is_drawn_by_its_edges_else_round_its_faces(blender, quiet_box):
-    from tackwright.addon.place_overlay import place_lines
+    from tackwright.addon.findings.place_overlay import place_lines
 
     quiet_box.location.x = 2.0
     blender.context.view_layer.update()
@@ -343,7 +343,7 @@ def test_the_mark_is_as_large_on_the_screen_wherever_it_is(blender):
     """Derived: with the picture's plane at 1 the view is 2 / m wide at depth 1, m the first of the window matrix."""
     from mathutils import Matrix, Vector
 
-    from tackwright.addon.place_overlay import mark_lines, pixel_at
+    from tackwright.addon.findings.place_overlay import mark_lines, pixel_at
 
     near, far, m = 0.1, 100.0, 1.5
     window = Matrix(((m, 0, 0, 0), (0, m, 0, 0), (0, 0, -(far + near) / (far - near), -2 * far * near / (far - near)),
@@ -581,7 +581,7 @@ def test_the_plates_follow_a_remedy(blender, draw):
 
 
 def test_a_remedy_that_cannot_be_written_here_is_grey(blender, quiet_box, monkeypatch):
-    from tackwright.addon import remedy_writers
+    from tackwright.addon.findings import remedy_writers
 
     choose(quiet_box, "cracks_without_filler")
     monkeypatch.setattr(remedy_writers, "_is_there", lambda name: False)
@@ -590,7 +590,7 @@ def test_a_remedy_that_cannot_be_written_here_is_grey(blender, quiet_box, monkey
 
 
 def test_a_remedy_is_grey_and_says_why(blender, quiet_box, monkeypatch):
-    from tackwright.addon import remedy_writers
+    from tackwright.addon.findings import remedy_writers
 
     monkeypatch.setattr(remedy_writers, "_is_there", lambda name: True)
     choose(quiet_box, "sealed_cell")
@@ -635,9 +635,9 @@ def test_a_remedy_on_inner_plates_of_another_object_is_kept_with_that_object(ble
 
 
 def test_what_is_kept_of_a_remedy_gives_the_same_changes_again(blender, quiet_box):
+    from tackwright.addon.findings.kept_findings import places_in
+    from tackwright.addon.findings.kept_remedies import placed_changes, remedy_as_kept
     from tackwright.addon.gather.gather import read_drawing
-    from tackwright.addon.kept_findings import places_in
-    from tackwright.addon.kept_remedies import placed_changes, remedy_as_kept
     from tackwright.core.terms.choices import JointChoice, PanelChoice, TabRule
     from tackwright.core.terms.remedies import ChangedJoints, ChangedPanels, ChangedSetting, Remedy
 

@@ -278,7 +278,7 @@ def test_a_plate_that_was_made_is_no_inner_plate(blender, draw_box):
 
 
 def test_a_finding_about_an_inner_plate_is_selected_on_its_own_object(blender, draw_box, shelf, read):
-    from tackwright.addon.findings import keep_refusal
+    from tackwright.addon.findings.findings import keep_refusal
     from tackwright.core.terms.errors import InputError
 
     item, inner = draw_box(0.3, 0.2, 0.1), shelf()

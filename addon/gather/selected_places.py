@@ -7,7 +7,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..kept_findings import Places
+from ..findings.kept_findings import Places
 
 __all__ = ["select_places", "write_mark", "write_selection"]
 

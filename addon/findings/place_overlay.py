@@ -13,12 +13,12 @@ import numpy as np
 from mathutils import Matrix, Vector
 from numpy.typing import NDArray
 
-from .host.overlay import Overlay, draw_lines
-from .host.units import mm_per_unit
+from ..host.overlay import Overlay, draw_lines
+from ..host.units import mm_per_unit
+from ..scene.envelope import envelope_of
+from ..scene.finding_group import TackwrightFinding
+from ..scene.views import view_of
 from .kept_findings import place_of, places
-from .scene.envelope import envelope_of
-from .scene.finding_group import TackwrightFinding
-from .scene.views import view_of
 
 __all__ = ["mark_lines", "pixel_at", "place_lines", "point_out", "pointed_out", "register", "unregister"]
 

@@ -13,9 +13,9 @@ import bpy
 import numpy as np
 from mathutils import Matrix, Vector
 
-from ..core.terms.choices import MarkedOpening
-from ..core.terms.errors import InputError
-from ..core.terms.remedies import (
+from ...core.terms.choices import MarkedOpening
+from ...core.terms.errors import InputError
+from ...core.terms.remedies import (
     AddedOpening,
     Change,
     ChangedField,
@@ -26,15 +26,15 @@ from ..core.terms.remedies import (
     ChangedSetting,
     Remedy,
 )
-from .gather.add_opening import looking_as_nearest, new_opening
-from .gather.drawn_faces import read_drawn_faces, write_points
-from .gather.selected_places import select_places
-from .host.mesh_numbers import numbers_of
-from .host.units import mm_per_unit
-from .scene.envelope import openings_of
-from .scene.field_settings import FIELD_ATTRIBUTE
-from .scene.openings import PURPOSES, SHAPES
-from .told_moves import tell_moves
+from ..gather.add_opening import looking_as_nearest, new_opening
+from ..gather.drawn_faces import read_drawn_faces, write_points
+from ..gather.selected_places import select_places
+from ..host.mesh_numbers import numbers_of
+from ..host.units import mm_per_unit
+from ..scene.envelope import openings_of
+from ..scene.field_settings import FIELD_ATTRIBUTE
+from ..scene.openings import PURPOSES, SHAPES
+from ..told_moves import tell_moves
 
 __all__ = ["mark_opening", "why_not_written", "write_change"]
 
@@ -122,7 +122,7 @@ def _change_setting(
 def _change_joints(
     context: bpy.types.Context, envelope: bpy.types.Object, item: bpy.types.Object, change: ChangedJoints
 ) -> None:
-    from .scene.edge_choices import write_edge_choice
+    from ..scene.edge_choices import write_edge_choice
 
     if not write_edge_choice(item, change.edges, change.choice):
         raise InputError(_CHANGED, do="Make the plates again.")
@@ -131,7 +131,7 @@ def _change_joints(
 def _change_panels(
     context: bpy.types.Context, envelope: bpy.types.Object, item: bpy.types.Object, change: ChangedPanels
 ) -> None:
-    from .scene.face_choices import write_face_choice
+    from ..scene.face_choices import write_face_choice
 
     if not write_face_choice(item, change.faces, change.choice):
         raise InputError(_CHANGED, do="Make the plates again.")
@@ -168,7 +168,7 @@ def _change_mesh(
 
 
 def _flatten(context: bpy.types.Context, item: bpy.types.Object, faces: tuple[int, ...]) -> str:
-    from ..core.true_faces.true_faces import true_faces
+    from ...core.true_faces.true_faces import true_faces
 
     if item.mode == "EDIT":
         select_places(context, [(item, list(faces), [])])

@@ -10,10 +10,10 @@ from typing import Any
 import bmesh
 import bpy
 
-from ..core.terms.remedies import Change, ChangedField, ChangedJoints, ChangedMesh, ChangedPanels, Remedy
-from ..core.terms.remedy_data import remedy_data, remedy_from_data
-from .gather.gather import Part
-from .scene.finding_group import TackwrightFinding, TackwrightPlace
+from ...core.terms.remedies import Change, ChangedField, ChangedJoints, ChangedMesh, ChangedPanels, Remedy
+from ...core.terms.remedy_data import remedy_data, remedy_from_data
+from ..gather.gather import Part
+from ..scene.finding_group import TackwrightFinding, TackwrightPlace
 
 __all__ = ["KeptPlace", "PlacedChange", "placed_changes", "remedy_as_kept", "remedy_of", "why_not_intact"]
 

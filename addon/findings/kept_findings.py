@@ -8,15 +8,15 @@ from dataclasses import dataclass
 
 import bpy
 
-from ..core.kit.kit import Kit
-from ..core.terms.errors import TackwrightError
-from ..core.terms.findings import Finding
-from .gather.gather import Part
-from .host.drawn_mesh import notes_on
+from ...core.kit.kit import Kit
+from ...core.terms.errors import TackwrightError
+from ...core.terms.findings import Finding
+from ..gather.gather import Part
+from ..host.drawn_mesh import notes_on
+from ..scene.envelope import openings_of
+from ..scene.figures import drop_figures, keep_figures
+from ..scene.finding_group import LEVELS, TackwrightFinding, TackwrightPlace
 from .kept_remedies import KeptPlace, remedy_as_kept
-from .scene.envelope import openings_of
-from .scene.figures import drop_figures, keep_figures
-from .scene.finding_group import LEVELS, TackwrightFinding, TackwrightPlace
 
 __all__ = ["Places", "keep_findings", "keep_refusal", "openings_meant", "place_of", "places", "places_in"]
 

@@ -7,7 +7,7 @@ from typing import Final
 
 import bpy
 
-from .scene.finding_group import TackwrightFinding
+from ..scene.finding_group import TackwrightFinding
 
 __all__ = ["TITLES", "row_of", "title_of", "title_of_rule", "where_of"]
 

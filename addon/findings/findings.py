@@ -6,15 +6,15 @@ import bpy
 from bpy.props import IntProperty
 from mathutils import Vector
 
-from .gather.selected_places import select_places
-from .host.framing import frame_place, frame_selected
-from .host.units import mm_per_unit
-from .host.whole_step import whole_step
+from ..gather.selected_places import select_places
+from ..host.framing import frame_place, frame_selected
+from ..host.units import mm_per_unit
+from ..host.whole_step import whole_step
+from ..scene.envelope import envelope_of, select_only
+from ..scene.finding_group import TackwrightFinding
+from ..scene.plate_objects import plate_objects
 from .kept_findings import keep_findings, keep_refusal, openings_meant, place_of, places, places_in
 from .place_overlay import place_lines, point_out
-from .scene.envelope import envelope_of, select_only
-from .scene.finding_group import TackwrightFinding
-from .scene.plate_objects import plate_objects
 
 __all__ = [
     "active_finding", "keep_findings", "keep_refusal", "openings_meant", "places", "places_in", "select_places",
