@@ -5,15 +5,11 @@ from __future__ import annotations
 import contextlib
 
 from . import (
-    apply_remedy,
     choice_overlay,
     choosing_menus,
     choosing_panels,
     clearance_overlay,
     drawing_panel,
-    edit_envelope,
-    export_kit,
-    export_watch,
     face_operators,
     figures_panel,
     findings_panel,
@@ -21,10 +17,7 @@ from . import (
     inner_panels,
     joint_operators,
     kit_panel,
-    live_watch,
-    make_plates,
     metal_operators,
-    open_kit,
     opening_overlay,
     opening_panel,
     panels,
@@ -42,6 +35,7 @@ from . import (
 from .findings import findings, place_overlay
 from .gather import add_opening
 from .host import background
+from .kit import apply_remedy, edit_envelope, export_kit, export_watch, live_watch, make_plates, open_kit
 from .scene import (
     face_names,
     field_settings,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from .live import catching_up, draw_state
+from .kit.live import catching_up, draw_state
 from .scene.envelope import envelope_of
 from .scene.figures import kept_rows
 from .scene.sidebar import CONTEXT, Sidebar

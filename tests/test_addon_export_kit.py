@@ -146,7 +146,7 @@ def test_export_and_the_core_alone_write_the_same_bytes(blender, draw_box, expor
 
 @pytest.mark.parametrize("name", ["tank", "bow/tank: 2", "CON", "Wassertank für Ö"])
 def test_the_folder_that_is_asked_about_is_the_one_that_is_written(blender, draw_box, export, tmp_path, name):
-    from tackwright.addon.kit_paths import kit_folder
+    from tackwright.addon.kit.kit_paths import kit_folder
 
     item = draw_box(0.3, 0.2, 0.1)
     item.tackwright.kit_name = name
@@ -160,8 +160,8 @@ def test_the_folder_that_is_asked_about_is_the_one_that_is_written(blender, draw
 @pytest.fixture
 def begin(blender, tmp_path):
     """begin(item): an export of it, as the window's operator freezes it; ended after the test."""
-    from tackwright.addon import export_job
     from tackwright.addon.gather.gather import read_drawing
+    from tackwright.addon.kit import export_job
 
     def make(item, **more):
         chosen = {"replace": False, "even_so": False} | more
@@ -202,7 +202,7 @@ def hold(monkeypatch):
 
 
 def test_an_export_in_the_background_writes_what_a_script_writes(draw_box, export, begin, tmp_path):
-    from tackwright.addon import export_job
+    from tackwright.addon.kit import export_job
 
     item = draw_box(0.3, 0.2, 0.1)
     under_way = begin(item)
@@ -239,7 +239,7 @@ def test_the_kit_is_solved_before_anything_is_asked(draw_box, begin, tmp_path):
 
 
 def test_what_is_said_and_how_far_it_is_only_goes_forward(draw_box, begin):
-    from tackwright.addon.export_job import SAID, SPANS
+    from tackwright.addon.kit.export_job import SAID, SPANS
 
     under_way = begin(draw_box(0.3, 0.2, 0.1))
     assert (under_way.said, under_way.share) == ("Starting", 0.0)
@@ -254,8 +254,8 @@ def test_what_is_said_and_how_far_it_is_only_goes_forward(draw_box, begin):
 
 
 def test_every_stage_that_the_core_tells_has_words(blender, draw_box):
-    from tackwright.addon.export_job import SAID
     from tackwright.addon.gather.gather import read_drawing
+    from tackwright.addon.kit.export_job import SAID
     from tackwright.core.make_kit import make_kit
 
     drawing = read_drawing(blender.context, draw_box(0.3, 0.2, 0.1))
@@ -303,7 +303,7 @@ def test_a_second_export_is_refused_while_one_is_under_way(blender, draw_box, ex
 
 
 def test_opening_another_file_stops_the_export(blender, draw_box, begin, tmp_path, monkeypatch):
-    from tackwright.addon import export_job
+    from tackwright.addon.kit import export_job
 
     under_way = begin(draw_box(0.3, 0.2, 0.1))
     under_way.solve()
@@ -321,7 +321,7 @@ def test_opening_another_file_stops_the_export(blender, draw_box, begin, tmp_pat
 def test_the_extension_can_be_disabled_in_the_middle(add_on, draw_box, begin, tmp_path, monkeypatch):
     import sys
 
-    from tackwright.addon import export_job, export_kit
+    from tackwright.addon.kit import export_job, export_kit
 
     turn = sys.getswitchinterval()
     under_way = begin(draw_box(0.3, 0.2, 0.1))

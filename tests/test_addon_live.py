@@ -12,7 +12,7 @@ from editing import box_with_shelf, select_faces
 
 @pytest.fixture
 def live(add_on):
-    from tackwright.addon import live
+    from tackwright.addon.kit import live
 
     yield live
     live.forget()
@@ -21,7 +21,7 @@ def live(add_on):
 @pytest.fixture
 def settle(blender, live, monkeypatch):
     """settle(): let all steps be taken until nothing is left to do. Returns how many drafts were begun."""
-    from tackwright.addon import live_watch
+    from tackwright.addon.kit import live_watch
 
     begun = []
     drafted = live.drafted
@@ -81,7 +81,7 @@ def lift(item, by):
 
 
 def test_turned_on_it_makes_the_plates_and_all_that_is_known_of_them(blender, tank, live):
-    from tackwright.addon.solve import last_kit
+    from tackwright.addon.kit.solve import last_kit
 
     assert [p.name for p in plates(blender, tank)] == ["P01-1", "P01-2", "P02-1", "P02-2", "P03-1", "P03-2"]
     assert live.state_of(tank) == (live.FOLLOWING, "")
@@ -193,7 +193,7 @@ def test_settings_are_followed_though_blender_tells_nobody(blender, tank, settle
 
 
 def test_openings_and_inner_plates_of_other_meshes_are_followed(blender, draw, draw_box, settle, live):
-    from tackwright.addon.solve import last_kit
+    from tackwright.addon.kit.solve import last_kit
 
     shelf = draw([(0.15, 0, 0), (0.15, 0.2, 0), (0.15, 0.2, 0.1), (0.15, 0, 0.1)], [(0, 1, 2, 3)], "shelf")
     item = draw_box(0.3, 0.2, 0.1)
@@ -301,7 +301,7 @@ def test_turned_off_it_follows_no_more(blender, tank, settle, live):
 
 def begun(item, live):
     """Begin work on a changed drawing and leave it under way."""
-    from tackwright.addon import live_watch
+    from tackwright.addon.kit import live_watch
 
     lift(item, 0.05)
     live.mark(item, time.monotonic() - 1.0, anew=True)
@@ -320,7 +320,7 @@ def test_the_envelope_may_go_while_work_is_under_way(blender, tank, settle, live
 
 
 def test_another_file_ends_all_work(blender, tank, live):
-    from tackwright.addon.solve import _kits
+    from tackwright.addon.kit.solve import _kits
 
     begun(tank, live)
     blender.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
@@ -329,7 +329,7 @@ def test_another_file_ends_all_work(blender, tank, live):
 
 def test_disabled_in_the_middle_it_leaves_nothing(blender, tank, live):
     import tackwright
-    from tackwright.addon import live_watch
+    from tackwright.addon.kit import live_watch
 
     begun(tank, live)
     tackwright.unregister()
@@ -437,7 +437,7 @@ def test_two_undos_at_once_are_one_as_far_as_live_is_concerned(blender, tank, se
 
 
 def test_what_is_not_known_any_more_is_not_shown_until_it_is_made(blender, tank, settle, live, drawn, monkeypatch):
-    from tackwright.addon.solve import forget_kits
+    from tackwright.addon.kit.solve import forget_kits
 
     told = lifted(blender, tank, settle)
     forget_kits()
@@ -488,7 +488,7 @@ def test_undo_to_a_refused_drawing_shows_no_mixture(blender, tank, settle, live)
 
 
 def test_as_many_kits_are_kept_as_are_said_and_the_last_in_any_case(blender, tank, settle, live, monkeypatch):
-    from tackwright.addon import solve
+    from tackwright.addon.kit import solve
 
     monkeypatch.setattr(solve, "KEPT", 3)
     for _ in range(4):
@@ -576,7 +576,7 @@ def test_a_drawing_whose_room_alone_is_followed_comes_to_rest(blender, tank, liv
     looks = []
     look = live._look
     monkeypatch.setattr(live, "_look", lambda context, item, *given: looks.append(item) or look(context, item, *given))
-    from tackwright.addon import live_watch
+    from tackwright.addon.kit import live_watch
 
     for _ in range(5):
         live_watch.tick()
@@ -608,7 +608,7 @@ def test_nothing_follows_while_a_plate_is_edited_too_and_all_does_after(blender,
         blender.data.objects[name].select_set(True)
     blender.context.view_layer.objects.active = blender.data.objects[active]
     blender.ops.object.mode_set(mode="EDIT")
-    from tackwright.addon import live_watch
+    from tackwright.addon.kit import live_watch
 
     live_watch.tick()
     mesh = bmesh.from_edit_mesh(tank.data)
@@ -630,6 +630,6 @@ def test_nothing_follows_while_a_plate_is_edited_too_and_all_does_after(blender,
 
 
 def last_kit(item):
-    from tackwright.addon.solve import last_kit as last
+    from tackwright.addon.kit.solve import last_kit as last
 
     return last(item)

@@ -395,7 +395,7 @@ def test_a_sealed_space_can_be_selected(blender, draw_box):
 def show(blender):
     """show(item): what Live does, without the operator."""
     from tackwright.addon.gather.gather import read_drawing
-    from tackwright.addon.plates import show_plates
+    from tackwright.addon.kit.plates import show_plates
     from tackwright.core.make_kit import make_kit
 
     def shown(item):
@@ -411,7 +411,7 @@ def show(blender):
 @pytest.fixture
 def filled(monkeypatch):
     """The marks of plates whose meshes were made or made anew."""
-    from tackwright.addon import plate_meshes
+    from tackwright.addon.kit import plate_meshes
 
     found, fill = [], plate_meshes._fill
 
@@ -597,7 +597,7 @@ def test_a_plate_that_is_being_edited_is_left_to_the_user_until_it_is_done(blend
 def test_a_mesh_is_kept_for_an_outline_that_differs_by_rounding_only(blender):
     from kit_samples import LID, SLOT, plate, straight
 
-    from tackwright.addon.plate_meshes import fill_mesh
+    from tackwright.addon.kit.plate_meshes import fill_mesh
 
     mesh = blender.data.meshes.new("lid")
 
@@ -621,7 +621,7 @@ def test_the_demo_tanks_plates_follow_in_time(blender, draw_box):
 
     from test_demo_tank import DEMOS
 
-    from tackwright.addon.plates import show_plates
+    from tackwright.addon.kit.plates import show_plates
     from tackwright.core.files.job import read_job
     from tackwright.core.files.read_mesh import read_mesh
     from tackwright.core.make_kit import make_kit

@@ -40,7 +40,7 @@ CORNERS: dict[str, Corner | None] = {
 
 
 def _live_changed(settings: "TackwrightSettings", context: bpy.types.Context) -> None:
-    from ..live_watch import live_changed  # here, for it refers to the settings itself
+    from ..kit.live_watch import live_changed  # here, for it refers to the settings itself
 
     live_changed(settings.id_data)
 

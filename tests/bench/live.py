@@ -52,7 +52,7 @@ def longer(item) -> None:
 
 def follow(item) -> dict[str, float]:
     """One turn by way of Live itself: what it says it took."""
-    from tackwright.addon import live, live_watch
+    from tackwright.addon.kit import live, live_watch
 
     until = time.monotonic() + 60.0
     live_watch.tick()

@@ -9,16 +9,16 @@ from typing import TYPE_CHECKING, Final
 
 import bpy
 
-from ..core.kit.kit import Kit
-from ..core.terms.errors import InputError, TackwrightError
-from .findings.findings import keep_findings, keep_refusal, places_in, select_places
-from .gather.gather import Drawing, Part, read_drawing
-from .host.units import error_text
+from ...core.kit.kit import Kit
+from ...core.terms.errors import InputError, TackwrightError
+from ..findings.findings import keep_findings, keep_refusal, places_in, select_places
+from ..gather.gather import Drawing, Part, read_drawing
+from ..host.units import error_text
+from ..told_moves import forget_moves
 from .told_age import forget_told, remember
-from .told_moves import forget_moves
 
 if TYPE_CHECKING:
-    from ..core.kit.ways_out import WayOut
+    from ...core.kit.ways_out import WayOut
 
 __all__ = [
     "alone", "count_of", "forget_kits", "keep_kit", "kit_name", "kit_of", "last_kit", "solve", "tell_refusal",
@@ -51,7 +51,7 @@ def solve(
 ) -> Kit | None:
     """The envelope's kit. None when it was refused: then the reason was reported and its place left selected. in_part:
     of the selected faces alone. most: faces of a drawing, for more it is taken for a scan."""
-    from ..core.make_kit import make_kit  # here, so that Blender starts without loading the solid library
+    from ...core.make_kit import make_kit  # here, so that Blender starts without loading the solid library
 
     parts = (alone(envelope),)
     try:
@@ -119,7 +119,7 @@ def kit_of(envelope: bpy.types.Object, drawing: Drawing, name: str) -> Kit | Non
 
 def ways_of(envelope: bpy.types.Object, kit: Kit) -> Mapping[str, WayOut]:
     """How the plates of a kit that is kept come out, by the ids of their placements."""
-    from ..core.kit.ways_out import ways_out
+    from ...core.kit.ways_out import ways_out
 
     ways = next((kept.ways for kept in _kits.get(envelope.session_uid, ()) if kept.kit is kit), None)
     return ways_out(kit) if ways is None else ways

@@ -6,14 +6,14 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import bpy
 
-from ..core.kit.kit import Kit, KitPlate, Placement
-from ..core.kit.laid_flat import lay_flat
-from ..core.kit.ways_out import WayOut, ways_out
-from .host.units import mm_per_unit
+from ...core.kit.kit import Kit, KitPlate, Placement
+from ...core.kit.laid_flat import lay_flat
+from ...core.kit.ways_out import WayOut, ways_out
+from ..host.units import mm_per_unit
+from ..scene.envelope import home_of, made_plate
+from ..scene.plate_objects import TackwrightPlate, collections_of, in_scene_units, plate_objects
+from ..scene.views import apply_view
 from .plate_meshes import fill_mesh, meshes_for
-from .scene.envelope import home_of, made_plate
-from .scene.plate_objects import TackwrightPlate, collections_of, in_scene_units, plate_objects
-from .scene.views import apply_view
 
 __all__ = ["fill_mesh", "in_scene_units", "keep_ways", "plates_collection", "plates_of", "show_plates", "stand_plates"]
 

@@ -15,23 +15,23 @@ from typing import TYPE_CHECKING, Any, Final
 
 import bpy
 
-from ..core.kit.kit import Kit, KitPlate
-from ..core.terms.errors import TackwrightError
-from ..core.terms.memo import Memo
-from .findings.findings import keep_findings
+from ...core.kit.kit import Kit, KitPlate
+from ...core.terms.errors import TackwrightError
+from ...core.terms.memo import Memo
+from ..findings.findings import keep_findings
+from ..gather.chosen import chosen_of
+from ..gather.gather import Drawing, Part, read_drawing
+from ..host.background import StoppedError, Work
+from ..host.redraw import redraw_views
+from ..scene.plate_objects import plate_is_edited
 from .followed_plates import follow_plates, hide_plates, looks_of_plates
-from .gather.chosen import chosen_of
-from .gather.gather import Drawing, Part, read_drawing
-from .host.background import StoppedError, Work
-from .host.redraw import redraw_views
 from .kit_work import completed, drafted
 from .plates import keep_ways
-from .scene.plate_objects import plate_is_edited
 from .solve import alone, keep_kit, kit_name, kit_of, last_kit, tell_refusal, ways_of
 from .told_age import remember
 
 if TYPE_CHECKING:
-    from ..core.kit.ways_out import WayOut
+    from ...core.kit.ways_out import WayOut
 
 __all__ = [
     "SAID", "busy", "catch_up", "catching_up", "draw_state", "figures", "followed", "follows", "forget", "mark",
@@ -257,7 +257,7 @@ def _look(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed
     """Look at the drawing; if it is another one than before, begin its plates."""
     one.began, one.changed, one.since = one.since if one.since is not None else now, None, None
     if _measured(envelope):
-        from .space.clearance_work import refresh
+        from ..space.clearance_work import refresh
 
         refresh(context, envelope)
     if not envelope.tackwright.live:
@@ -349,7 +349,7 @@ def _keep(
 
 
 def _said(kit: Kit) -> tuple[Any, ...]:
-    from ..core.kit.report import kit_data
+    from ...core.kit.report import kit_data
 
     return kit.checks, kit_data(kit)
 

@@ -10,12 +10,12 @@ from typing import Final
 import bpy
 import numpy as np
 
-from .gather.chosen import chosen_of, values_of
-from .gather.scan_mesh import placed
-from .host.sentences import draw_sentence
-from .scene.envelope import inner_meshes_of, openings_of
-from .scene.plate_objects import plate_objects
-from .space.clearance_bodies import stamp_of_body
+from ..gather.chosen import chosen_of, values_of
+from ..gather.scan_mesh import placed
+from ..host.sentences import draw_sentence
+from ..scene.envelope import inner_meshes_of, openings_of
+from ..scene.plate_objects import plate_objects
+from ..space.clearance_bodies import stamp_of_body
 
 __all__ = ["draw_age", "forget_drawings", "forget_told", "is_old", "plates_stay", "remember"]
 

@@ -7,9 +7,9 @@ import time
 from collections.abc import Callable
 from typing import Any
 
-from ..core.kit.kit import Kit
-from ..core.terms.memo import Memo
-from .gather.gather import Drawing
+from ...core.kit.kit import Kit
+from ...core.terms.memo import Memo
+from ..gather.gather import Drawing
 
 __all__ = ["completed", "drafted"]
 
@@ -18,8 +18,8 @@ def drafted(
     drawing: Drawing, name: str, memo: Memo, progress: Callable[[str, int, int], None]
 ) -> tuple[Any, Any, float, float]:
     """Off the main thread: the draft, its plates, the seconds it took, and those of them that it was at work."""
-    from ..core.kit.draft import draft_plates
-    from ..core.make_kit import draft_kit
+    from ...core.kit.draft import draft_plates
+    from ...core.make_kit import draft_kit
 
     begin, at_work = time.perf_counter(), time.thread_time()
     draft = draft_kit(drawing.mesh, drawing.choices, name=name, progress=progress, memo=memo)
@@ -29,8 +29,8 @@ def drafted(
 
 def completed(draft: Any, progress: Callable[[str, int, int], None]) -> tuple[Kit, Any, float, float]:
     """Off the main thread: the kit, the ways of its plates, and the seconds as `drafted` gives them."""
-    from ..core.kit.ways_out import ways_out
-    from ..core.make_kit import complete_kit
+    from ...core.kit.ways_out import ways_out
+    from ...core.make_kit import complete_kit
 
     begin, at_work = time.perf_counter(), time.thread_time()
     kit = complete_kit(draft, progress=progress)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import bpy
 
-from .host.whole_step import whole_step
-from .scene.envelope import envelope_of, made_plate, select_only, why_not_changed
+from ..host.whole_step import whole_step
+from ..scene.envelope import envelope_of, made_plate, select_only, why_not_changed
 
 __all__ = ["TACKWRIGHT_OT_edit_envelope", "on_a_plate"]
 

@@ -9,19 +9,19 @@ import bpy
 from bpy.app.handlers import persistent
 from bpy.props import BoolProperty, StringProperty
 
-from ..core.kit.kit import Kit
-from ..core.terms.errors import TackwrightError
+from ...core.kit.kit import Kit
+from ...core.terms.errors import TackwrightError
+from ..findings.finding_titles import title_of_rule
+from ..findings.findings import keep_findings, places_in, select_places
+from ..gather.gather import read_drawing
+from ..host.handlers import Handlers, hear, stop_hearing
+from ..host.units import BESIDE_THE_FILE, error_text
+from ..preferences import settle_new
+from ..scene.envelope import envelope_of, poll_envelope
 from . import export_job
 from .export_job import Export
 from .export_watch import Watch, end_watch
-from .findings.finding_titles import title_of_rule
-from .findings.findings import keep_findings, places_in, select_places
-from .gather.gather import read_drawing
-from .host.handlers import Handlers, hear, stop_hearing
-from .host.units import BESIDE_THE_FILE, error_text
 from .kit_paths import kit_folder, parent_folder
-from .preferences import settle_new
-from .scene.envelope import envelope_of, poll_envelope
 from .solve import alone, count_of, keep_kit, kit_name, kit_of, solve, tell_refusal
 from .told_age import plates_stay
 
@@ -192,7 +192,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
         if self.answered and not bpy.app.background:
             self._again(replace=self.replace)
             return {"CANCELLED"}
-        from ..core.files.kit_folder import write_kit  # here, so that Blender starts without loading the libraries
+        from ...core.files.kit_folder import write_kit  # here, so that Blender starts without loading the libraries
 
         envelope = envelope_of(context)
         chosen = self.directory or envelope.tackwright.folder
@@ -231,7 +231,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
 
     def _refuse(self, context: bpy.types.Context, envelope: bpy.types.Object, parts: Any, error: Any) -> None:
         """Report why the drawing or the folder was refused; a place on the drawing is left selected."""
-        from ..core.terms.errors import ExportError
+        from ...core.terms.errors import ExportError
 
         if isinstance(error, ExportError):
             self.report({"ERROR"}, str(error))

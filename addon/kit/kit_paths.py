@@ -18,6 +18,6 @@ def parent_folder(chosen: str) -> Path | None:
 
 def kit_folder(parent: Path, envelope: bpy.types.Object) -> Path:
     """Where in there an envelope's kit will be."""
-    from ..core.files.safe_names import safe_name
+    from ...core.files.safe_names import safe_name
 
     return parent / f"{safe_name(envelope.tackwright.kit_name or envelope.name)}_kit"

@@ -9,11 +9,11 @@ from typing import Any, Final
 import bpy
 from bpy.app.handlers import persistent
 
+from ..host.handlers import Handlers, hear, stop_hearing
+from ..host.its_window import disturbed, in_its_scene
+from ..scene.envelope import is_opening, made_plate
 from . import live
 from .followed_plates import adopt, brought_back, forget_made, let_go, sweep, unshare
-from .host.handlers import Handlers, hear, stop_hearing
-from .host.its_window import disturbed, in_its_scene
-from .scene.envelope import is_opening, made_plate
 from .solve import forget_kits
 
 __all__ = ["live_changed", "made_on_demand", "register", "tick", "unregister"]

@@ -11,9 +11,9 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.kit.kit import KitPlate
-from ..core.shapes.outline import Circle, Hole
-from ..core.terms import tolerance
+from ...core.kit.kit import KitPlate
+from ...core.shapes.outline import Circle, Hole
+from ...core.terms import tolerance
 
 __all__ = ["fill_mesh", "meshes_for"]
 
@@ -126,7 +126,7 @@ def _forget_lost() -> None:
 
 def _fill(mesh: bpy.types.Mesh, plate: KitPlate, mm: float, numbers: _Numbers) -> None:
     """The plate as cut, in the scene's units; materials stay."""
-    from ..core.plates.solids import plate_mesh
+    from ...core.plates.solids import plate_mesh
 
     points, triangles = plate_mesh(plate.outline, plate.thickness)
     mesh.clear_geometry()

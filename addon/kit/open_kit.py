@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import bpy
 
+from ..scene.envelope import envelope_of
 from .kit_paths import kit_folder, parent_folder
-from .scene.envelope import envelope_of
 
 __all__ = ["TACKWRIGHT_OT_open_kit"]
 

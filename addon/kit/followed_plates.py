@@ -13,11 +13,11 @@ from typing import Final
 
 import bpy
 
-from ..core.kit.kit import KitPlate, Placement
-from .host.units import mm_per_unit
+from ...core.kit.kit import KitPlate, Placement
+from ..host.units import mm_per_unit
+from ..scene.plate_objects import plate_objects
 from .plate_meshes import fill_mesh
 from .plates import plates_collection, stand_plates
-from .scene.plate_objects import plate_objects
 
 __all__ = [
     "adopt", "brought_back", "follow_plates", "forget_made", "hide_plates", "let_go", "looks_of_plates", "sweep",

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import bpy
 
-from ..core.stock.said_units import said
-from ..core.terms.errors import TackwrightError
-from .findings.findings import active_finding
-from .findings.kept_findings import keep_findings
-from .findings.kept_remedies import placed_changes, remedy_of, why_not_intact
-from .findings.remedy_writers import why_not_written, write_change
-from .gather.gather import read_drawing
-from .host.units import units_of
-from .host.whole_step import whole_step
+from ...core.stock.said_units import said
+from ...core.terms.errors import TackwrightError
+from ..findings.findings import active_finding
+from ..findings.kept_findings import keep_findings
+from ..findings.kept_remedies import placed_changes, remedy_of, why_not_intact
+from ..findings.remedy_writers import why_not_written, write_change
+from ..gather.gather import read_drawing
+from ..host.units import units_of
+from ..host.whole_step import whole_step
+from ..scene.envelope import envelope_of, poll_settings
 from .live_watch import made_on_demand
 from .plates import plates_of, show_plates
-from .scene.envelope import envelope_of, poll_settings
 from .solve import alone, keep_kit, kit_name, tell_refusal
 from .told_age import forget_drawings, remember
 
@@ -75,7 +75,7 @@ class TACKWRIGHT_OT_apply_remedy(bpy.types.Operator):
 def check_again(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
     """Make the whole drawing's kit anew and keep what is found, and show its plates where there are some and nothing is
     edited. Why it is refused, empty where it is not."""
-    from ..core.make_kit import make_kit  # here, so that Blender starts without loading the solid library
+    from ...core.make_kit import make_kit  # here, so that Blender starts without loading the solid library
 
     parts = (alone(envelope),)
     try:

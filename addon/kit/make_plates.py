@@ -6,11 +6,11 @@ from typing import Final
 
 import bpy
 
+from ..preferences import settle_new
+from ..scene.envelope import envelope_of, poll_envelope
+from ..scene.plate_objects import plate_is_edited
 from .live_watch import made_on_demand
 from .plates import plates_of, show_plates
-from .preferences import settle_new
-from .scene.envelope import envelope_of, poll_envelope
-from .scene.plate_objects import plate_is_edited
 from .solve import count_of, solve
 from .told_age import remember
 

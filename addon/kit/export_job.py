@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, Literal
 
-from ..core.kit.kit import Kit
-from ..core.terms.errors import TackwrightError
-from .gather.gather import Drawing
-from .host.background import StoppedError, Work
+from ...core.kit.kit import Kit
+from ...core.terms.errors import TackwrightError
+from ..gather.gather import Drawing
+from ..host.background import StoppedError, Work
 
 __all__ = ["Export", "State", "begin", "busy", "stop", "under_way"]
 
@@ -57,7 +57,7 @@ class Export:
 
     @property
     def folder(self) -> Path:
-        from ..core.files.safe_names import safe_name
+        from ...core.files.safe_names import safe_name
 
         return self.parent / f"{safe_name(self.name)}_kit"
 
@@ -87,12 +87,12 @@ class Export:
         return SAID.get(self.work.stage, "Starting") if self.work is not None else "Starting"
 
     def solve(self) -> None:
-        from ..core.make_kit import make_kit  # here, so that Blender starts without loading the solid library
+        from ...core.make_kit import make_kit  # here, so that Blender starts without loading the solid library
 
         self.work = Work(make_kit, self.drawing.mesh, self.drawing.choices, name=self.name)
 
     def write(self) -> None:
-        from ..core.files.kit_folder import write_kit
+        from ...core.files.kit_folder import write_kit
 
         self.work = Work(write_kit, self.kit, self.parent, replace=self.replace)
 
