@@ -6,9 +6,7 @@ from __future__ import annotations
 import bpy
 
 from ..core.stock.said_units import said
-from .gather.add_opening import TACKWRIGHT_OT_add_opening
-from .host.units import units_of
-from .perforate import (
+from .edit.perforate import (
     TACKWRIGHT_OT_add_band,
     TACKWRIGHT_OT_clear_perforation,
     TACKWRIGHT_OT_perforate_faces,
@@ -16,6 +14,8 @@ from .perforate import (
     TACKWRIGHT_OT_remove_perforation,
     active_field,
 )
+from .gather.add_opening import TACKWRIGHT_OT_add_opening
+from .host.units import units_of
 from .pick_opening import TACKWRIGHT_OT_select_opening
 from .scene.envelope import envelope_of, openings_of
 from .scene.face_marks import mark_of_active

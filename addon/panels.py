@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from .metal_operators import TACKWRIGHT_MT_gauges, draw_missing_metal
+from .edit.metal_operators import TACKWRIGHT_MT_gauges, draw_missing_metal
 from .scene.envelope import envelope_of
 from .scene.sidebar import SettingsPanel
 

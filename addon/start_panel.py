@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from .first_scene import TACKWRIGHT_OT_first_scene, TACKWRIGHT_OT_new_envelope, TACKWRIGHT_OT_open_job
+from .edit.first_scene import TACKWRIGHT_OT_first_scene, TACKWRIGHT_OT_new_envelope, TACKWRIGHT_OT_open_job
 from .host.sentences import draw_sentence
 from .scene import migrate
 from .scene.envelope import envelope_of, why_no_envelope, why_not_made

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import bpy
 
 import tackwright
-from tackwright.addon.first_scene import look_at
+from tackwright.addon.edit.first_scene import look_at
 from tackwright.addon.gather.job_scene import add_job
 from tackwright.addon.scene.envelope import select_only
 from tackwright.core.files.job import read_job

@@ -570,7 +570,7 @@ def test_buttons_for_edges_say_what_they_need(blender, tank, select_edges):
 
 def test_the_dialog_begins_with_what_the_active_edge_has(blender, tank, select_edges, choose_edge):
     """And takes none of it until the user says so."""
-    from tackwright.addon import joint_operators
+    from tackwright.addon.edit import joint_operators
     from tackwright.core.terms.choices import JointChoice, TabRule
 
     choose_edge(tank, [TOP_FRONT], JointChoice(overlap=0.25, root_gap=2.0, tabs=TabRule(count=4)))

@@ -78,7 +78,7 @@ def test_the_demo_tank_is_one_step_of_undo(blender):
 
 
 def test_the_views_show_the_whole_of_what_was_added(blender):
-    from tackwright.addon.first_scene import look_at
+    from tackwright.addon.edit.first_scene import look_at
 
     blender.ops.wm.read_homefile(use_factory_startup=True)
     blender.context.scene.unit_settings.scale_length = 0.001

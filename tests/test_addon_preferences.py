@@ -29,7 +29,7 @@ def mine(kept):
 
 
 def test_the_preferences_are_kept_under_the_name_that_blender_calls_the_extension(add_on, kept):
-    from tackwright.addon.preferences import TackwrightPreferences
+    from tackwright.addon.edit.preferences import TackwrightPreferences
 
     assert TackwrightPreferences.bl_idname == "tackwright" == add_on.context.preferences.addons[-1].module
 
@@ -308,7 +308,7 @@ def test_a_gauge_number_sets_the_thickness_in_the_metals_own_table(blender, kept
 
 def page(blender, kept):
     """What the page in the preferences shows."""
-    from tackwright.addon.preferences import TackwrightPreferences
+    from tackwright.addon.edit.preferences import TackwrightPreferences
 
     own = {name: getattr(TackwrightPreferences, name).__get__(kept) for name in ("_draw_shops", "_draw_materials")}
     TackwrightPreferences.draw(SimpleNamespace(layout=Layout(blender, notes := []), **own), blender.context)

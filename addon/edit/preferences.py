@@ -5,17 +5,17 @@
 import bpy
 from bpy.props import CollectionProperty, IntProperty, StringProperty
 
-from ..core.files.shops import BUILT_IN, Shop
-from ..core.terms.errors import InputError, TackwrightError
-from .host.user_files import PACKAGE
+from ...core.files.shops import BUILT_IN, Shop
+from ...core.terms.errors import InputError, TackwrightError
+from ..host.user_files import PACKAGE
+from ..scene.own_materials import TackwrightOwnMaterial, preferences, read_own_material
+from ..scene.shop_files import find_shop, own_shops, shop_names, shops_folder
 from .metal_operators import (
     TACKWRIGHT_OT_add_material,
     TACKWRIGHT_OT_export_materials,
     TACKWRIGHT_OT_import_materials,
     TACKWRIGHT_OT_remove_material,
 )
-from .scene.own_materials import TackwrightOwnMaterial, preferences, read_own_material
-from .scene.shop_files import find_shop, own_shops, shop_names, shops_folder
 from .shop_operators import TACKWRIGHT_OT_delete_shop, TACKWRIGHT_OT_import_shop, give_shop
 
 __all__ = ["TackwrightPreferences", "settle_new"]

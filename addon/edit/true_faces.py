@@ -10,16 +10,16 @@ import bpy
 import numpy as np
 from bpy.props import BoolProperty, EnumProperty, FloatProperty
 
-from ..core.stock.said_units import Units, said
-from ..core.terms.errors import InputError
-from ..core.true_faces.face_wishes import GRIDS, FaceWishes, Snap
-from ..core.true_faces.true_faces import TrueFaces, true_faces
-from .findings.findings import select_places
-from .gather.drawn_faces import DrawnFaces, read_drawn_faces, write_points
-from .host.units import error_text, units_of
-from .scene.edited_meshes import IS_A_PLATE, edited_meshes
-from .scene.envelope import envelope_of, inner_meshes_of
-from .told_moves import tell_moves
+from ...core.stock.said_units import Units, said
+from ...core.terms.errors import InputError
+from ...core.true_faces.face_wishes import GRIDS, FaceWishes, Snap
+from ...core.true_faces.true_faces import TrueFaces, true_faces
+from ..findings.findings import select_places
+from ..gather.drawn_faces import DrawnFaces, read_drawn_faces, write_points
+from ..host.units import error_text, units_of
+from ..scene.edited_meshes import IS_A_PLATE, edited_meshes
+from ..scene.envelope import envelope_of, inner_meshes_of
+from ..told_moves import tell_moves
 
 __all__ = ["TACKWRIGHT_OT_true_faces", "objects_to_flatten"]
 

@@ -6,14 +6,14 @@ import bmesh
 import bpy
 from bpy.props import FloatProperty, StringProperty
 
-from ..core.terms.choices import PanelChoice
-from ..core.terms.errors import InputError
-from .host.asked import AS_ENVELOPE, LEAVE, OWN, Asked, by_choice, choosing, draw_value
-from .host.units import mm_per_unit, rounded
-from .host.whole_step import whole_step
-from .scene.edited_meshes import edited_meshes, poll_selected
-from .scene.face_choices import FACE_ATTRIBUTES, clear_faces, face_choice_of, make_face_layers, put_face_choice
-from .scene.face_metal import SIDES, side_items
+from ...core.terms.choices import PanelChoice
+from ...core.terms.errors import InputError
+from ..host.asked import AS_ENVELOPE, LEAVE, OWN, Asked, by_choice, choosing, draw_value
+from ..host.units import mm_per_unit, rounded
+from ..host.whole_step import whole_step
+from ..scene.edited_meshes import edited_meshes, poll_selected
+from ..scene.face_choices import FACE_ATTRIBUTES, clear_faces, face_choice_of, make_face_layers, put_face_choice
+from ..scene.face_metal import SIDES, side_items
 
 __all__ = [
     "TACKWRIGHT_OT_clear_face", "TACKWRIGHT_OT_select_like_face", "TACKWRIGHT_OT_set_face_metal", "active_face",

@@ -8,17 +8,17 @@ from pathlib import Path
 import bpy
 from bpy.props import BoolProperty, IntProperty, StringProperty
 
-from ..core.stock.gauges import gauge_table, gauge_thickness
-from ..core.stock.own_materials import materials_csv, read_materials_csv
-from ..core.stock.said_units import length_said
-from ..core.terms.errors import InputError, TackwrightError
-from ..core.terms.metal import Material
-from .host.file_operators import ReadsFile, WritesFile
-from .host.units import units_of
-from .host.whole_step import whole_step
-from .scene.envelope import envelope_of, poll_settings
-from .scene.metals import carried_metal, known_metals, missing_metal
-from .scene.own_materials import own_materials, preferences, write_own_material
+from ...core.stock.gauges import gauge_table, gauge_thickness
+from ...core.stock.own_materials import materials_csv, read_materials_csv
+from ...core.stock.said_units import length_said
+from ...core.terms.errors import InputError, TackwrightError
+from ...core.terms.metal import Material
+from ..host.file_operators import ReadsFile, WritesFile
+from ..host.units import units_of
+from ..host.whole_step import whole_step
+from ..scene.envelope import envelope_of, poll_settings
+from ..scene.metals import carried_metal, known_metals, missing_metal
+from ..scene.own_materials import own_materials, preferences, write_own_material
 
 __all__ = [
     "TACKWRIGHT_MT_gauges", "TACKWRIGHT_OT_add_material", "TACKWRIGHT_OT_export_materials",

@@ -8,14 +8,14 @@ from pathlib import Path
 import bpy
 from bpy.props import BoolProperty, StringProperty
 
-from ..core.files.shops import Shop, read_shop, shop_of, shop_text, with_shop
-from ..core.terms.errors import TackwrightError
-from .gather.job_settings import unlike, write_settings
-from .host.file_operators import ReadsFile, WritesFile
-from .host.whole_step import whole_step
-from .scene.envelope import envelope_of, poll_settings
-from .scene.properties import TackwrightSettings, read_settings
-from .scene.shop_files import delete_shop, find_shop, is_built_in, keep_shop, own_shops
+from ...core.files.shops import Shop, read_shop, shop_of, shop_text, with_shop
+from ...core.terms.errors import TackwrightError
+from ..gather.job_settings import unlike, write_settings
+from ..host.file_operators import ReadsFile, WritesFile
+from ..host.whole_step import whole_step
+from ..scene.envelope import envelope_of, poll_settings
+from ..scene.properties import TackwrightSettings, read_settings
+from ..scene.shop_files import delete_shop, find_shop, is_built_in, keep_shop, own_shops
 
 __all__ = [
     "TACKWRIGHT_OT_apply_shop", "TACKWRIGHT_OT_delete_shop", "TACKWRIGHT_OT_export_shop", "TACKWRIGHT_OT_import_shop",
@@ -194,7 +194,7 @@ class TACKWRIGHT_OT_export_shop(WritesFile, bpy.types.Operator):
         return True
 
     def first_name(self, context: bpy.types.Context) -> str:
-        from ..core.files.safe_names import safe_name
+        from ...core.files.safe_names import safe_name
 
         return safe_name(envelope_of(context).tackwright.shop.name or "shop")
 

@@ -5,12 +5,12 @@
 import bpy
 from bpy.props import BoolProperty, StringProperty
 
-from ..core.terms.errors import InputError
-from .host.whole_step import whole_step
-from .scene.edited_meshes import edited_meshes, poll_selected
-from .scene.envelope import envelope_of, inner_meshes_of, owner_of
-from .scene.face_marks import mark_selected, unmark
-from .scene.field_settings import FIELD_ATTRIBUTE, FIRST_CODE, TackwrightField, new_field, next_number
+from ...core.terms.errors import InputError
+from ..host.whole_step import whole_step
+from ..scene.edited_meshes import edited_meshes, poll_selected
+from ..scene.envelope import envelope_of, inner_meshes_of, owner_of
+from ..scene.face_marks import mark_selected, unmark
+from ..scene.field_settings import FIELD_ATTRIBUTE, FIRST_CODE, TackwrightField, new_field, next_number
 
 __all__ = [
     "TACKWRIGHT_OT_add_band", "TACKWRIGHT_OT_clear_perforation", "TACKWRIGHT_OT_perforate_faces",

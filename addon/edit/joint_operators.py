@@ -8,12 +8,12 @@ import bmesh
 import bpy
 from bpy.props import FloatProperty, IntProperty
 
-from ..core.terms.choices import JointChoice, TabRule
-from ..core.terms.errors import InputError
-from .gather.through_now import through_now
-from .host.asked import AS_ENVELOPE, LEAVE, Asked, by_choice, choosing, draw_value
-from .host.units import mm_per_unit, rounded
-from .scene.edge_choices import (
+from ...core.terms.choices import JointChoice, TabRule
+from ...core.terms.errors import InputError
+from ..gather.through_now import through_now
+from ..host.asked import AS_ENVELOPE, LEAVE, Asked, by_choice, choosing, draw_value
+from ..host.units import mm_per_unit, rounded
+from ..scene.edge_choices import (
     EDGE_PARTS,
     clear_edges,
     edge_choice_of,
@@ -22,10 +22,10 @@ from .scene.edge_choices import (
     put_edge_choice,
     through_face,
 )
-from .scene.edited_meshes import edited_meshes, poll_selected
-from .scene.properties import CORNERS
-from .scene.selected_edges import active_edge, edited_with_edges, is_joint, plate_faces, selected_edges
-from .scene.shop_settings import CORNER_ITEMS
+from ..scene.edited_meshes import edited_meshes, poll_selected
+from ..scene.properties import CORNERS
+from ..scene.selected_edges import active_edge, edited_with_edges, is_joint, plate_faces, selected_edges
+from ..scene.shop_settings import CORNER_ITEMS
 
 __all__ = [
     "TACKWRIGHT_OT_clear_joint", "TACKWRIGHT_OT_select_like_joint", "TACKWRIGHT_OT_set_joint",
@@ -99,7 +99,7 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
         return f"{told}. At the selected edges" if told else (cls.__doc__ or "")
 
     def begin(self, context: bpy.types.Context) -> None:
-        from ..core.plates.tabs import SPACING, WIDTH  # here, so that Blender starts without loading the libraries
+        from ...core.plates.tabs import SPACING, WIDTH  # here, so that Blender starts without loading the libraries
 
         mesh = bmesh.from_edit_mesh(context.object.data)
         edge = active_edge(mesh)

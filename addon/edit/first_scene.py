@@ -10,10 +10,10 @@ import bpy
 from bpy.props import FloatProperty, StringProperty
 from mathutils import Matrix, Vector
 
-from ..core.terms.errors import TackwrightError
-from .host.framing import frame_place
-from .host.units import mm_per_unit
-from .scene.envelope import select_only
+from ...core.terms.errors import TackwrightError
+from ..host.framing import frame_place
+from ..host.units import mm_per_unit
+from ..scene.envelope import select_only
 
 __all__ = [
     "TACKWRIGHT_OT_first_scene", "TACKWRIGHT_OT_new_envelope", "TACKWRIGHT_OT_open_job", "add_menu_entry", "look_at",
@@ -65,8 +65,8 @@ def _show(context: bpy.types.Context, item: bpy.types.Object) -> None:
 
 def _open(operator: bpy.types.Operator, context: bpy.types.Context, path: Path, title: str) -> set[str]:
     """Add the job in a file to a collection of its own."""
-    from ..core.files.job import read_job
-    from .gather.job_scene import add_job
+    from ...core.files.job import read_job
+    from ..gather.job_scene import add_job
 
     collection = bpy.data.collections.new(title or path.stem)
     context.scene.collection.children.link(collection)
