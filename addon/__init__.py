@@ -4,26 +4,6 @@ from __future__ import annotations
 
 import contextlib
 
-from . import (
-    choice_overlay,
-    choosing_menus,
-    choosing_panels,
-    clearance_overlay,
-    drawing_panel,
-    figures_panel,
-    findings_panel,
-    inner_panels,
-    kit_panel,
-    opening_overlay,
-    opening_panel,
-    panels,
-    pick_opening,
-    plate_marks,
-    plates_panel,
-    shop_panel,
-    space_panel,
-    start_panel,
-)
 from .edit import (
     face_operators,
     first_scene,
@@ -52,6 +32,26 @@ from .scene import (
     shop_settings,
     space,
     views,
+)
+from .screen import (
+    choice_overlay,
+    choosing_menus,
+    choosing_panels,
+    clearance_overlay,
+    drawing_panel,
+    figures_panel,
+    findings_panel,
+    inner_panels,
+    kit_panel,
+    opening_overlay,
+    opening_panel,
+    panels,
+    pick_opening,
+    plate_marks,
+    plates_panel,
+    shop_panel,
+    space_panel,
+    start_panel,
 )
 from .space import clearance, clearance_work, square_up
 

@@ -692,7 +692,7 @@ def test_entries_are_in_the_right_click_menu_of_edit_mode(blender, tank, select_
 
     from drawn_panels import Layout
 
-    from tackwright.addon import choosing_menus
+    from tackwright.addon.screen import choosing_menus
 
     assert choosing_menus._draw_entries in blender.types.VIEW3D_MT_edit_mesh_context_menu.draw._draw_funcs
     select_edges(tank, [TOP_FRONT])
@@ -710,7 +710,7 @@ def test_the_key_of_the_pie_menu_is_nobody_elses(blender, select_with):
     import importlib.util
     from pathlib import Path
 
-    from tackwright.addon.choosing_menus import KEY
+    from tackwright.addon.screen.choosing_menus import KEY
 
     path = Path(blender.utils.resource_path("LOCAL")) / "scripts/presets/keyconfig/keymap_data/blender_default.py"
     spec = importlib.util.spec_from_file_location("default_keys", path)
@@ -735,7 +735,7 @@ def test_the_key_of_the_pie_menu_is_nobody_elses(blender, select_with):
 def test_lines_tell_kinds_apart_by_their_strokes(blender, tank, choose_edge):
     import numpy as np
 
-    from tackwright.addon.choice_lines import PATTERNS, choice_lines, dashes
+    from tackwright.addon.screen.choice_lines import PATTERNS, choice_lines, dashes
     from tackwright.core.terms.choices import JointChoice, PanelChoice
 
     assert choice_lines(tank, "mm") is None
@@ -757,7 +757,7 @@ def test_lines_tell_kinds_apart_by_their_strokes(blender, tank, choose_edge):
 def test_strokes_of_a_line_cover_the_share_of_it_that_the_pattern_has():
     import numpy as np
 
-    from tackwright.addon.choice_lines import MOST_STROKES, dashes
+    from tackwright.addon.screen.choice_lines import MOST_STROKES, dashes
 
     found = dashes(np.array([10.0, 20.0]), np.array([10.0, 420.0]), (3.0, 6.0))
     assert np.linalg.norm(found[:, 1] - found[:, 0], axis=1).sum() == pytest.approx(400 / 3, abs=3)
@@ -769,8 +769,8 @@ def test_edges_behind_the_viewer_are_cut_off_and_ticks_point_into_the_plate(blen
     """Seen by a plain pinhole at z = 1 that looks down: x / w, y / w with w the distance below it. Derived."""
     import numpy as np
 
-    from tackwright.addon.choice_lines import choice_lines
-    from tackwright.addon.choice_overlay import strokes_of
+    from tackwright.addon.screen.choice_lines import choice_lines
+    from tackwright.addon.screen.choice_overlay import strokes_of
     from tackwright.core.terms.choices import JointChoice
 
     choose_edge(tank, [TOP_FRONT], JointChoice(corner="closed", through=TOP))
@@ -786,7 +786,7 @@ def test_edges_behind_the_viewer_are_cut_off_and_ticks_point_into_the_plate(blen
 
 
 def test_what_is_drawn_is_read_anew_only_after_a_change(blender, tank, choose_edge, monkeypatch):
-    from tackwright.addon import choice_overlay
+    from tackwright.addon.screen import choice_overlay
     from tackwright.core.terms.choices import JointChoice
 
     choose_edge(tank, [TOP_FRONT], JointChoice(corner="open"))
@@ -807,7 +807,7 @@ def test_what_is_drawn_is_read_anew_only_after_a_change(blender, tank, choose_ed
 def test_the_examples_in_the_texts_are_true(blender):
     import doctest
 
-    from tackwright.addon import choice_lines
+    from tackwright.addon.screen import choice_lines
 
     tried = doctest.testmod(choice_lines)
     assert tried.attempted >= 3 and not tried.failed

@@ -86,8 +86,8 @@ def test_a_row_is_cut_at_its_end_and_never_in_the_middle(blender):
 
     import blf
 
-    from tackwright.addon.findings_panel import in_signs
     from tackwright.addon.host.row_text import fitted, left_aligned
+    from tackwright.addon.screen.findings_panel import in_signs
 
     assert fitted("Inner plate cut back", 12, len) == "Inner plate…"
     assert fitted("Crevice", 12, len) == "Crevice     "

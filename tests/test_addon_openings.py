@@ -304,7 +304,7 @@ def area(segments):
     ],
 )
 def test_the_outline_in_the_view_is_as_large_as_the_hole(draw_box, add, shape, size, true, extent):
-    from tackwright.addon.opening_overlay import outline_of
+    from tackwright.addon.screen.opening_overlay import outline_of
 
     marked = add(draw_box(0.3, 0.2, 0.1), (0.1, 0.1, 0.1)).tackwright_opening
     marked.shape, marked.radius_mm = shape, 5.0
@@ -318,7 +318,7 @@ def test_the_outline_in_the_view_is_as_large_as_the_hole(draw_box, add, shape, s
 
 
 def test_the_outline_of_a_fitting_is_its_hole_where_that_is_known(draw_box, add):
-    from tackwright.addon.opening_overlay import outline_of
+    from tackwright.addon.screen.opening_overlay import outline_of
     from tackwright.core.stock.fittings import find_fitting
 
     marked = add(draw_box(0.3, 0.2, 0.1), (0.1, 0.1, 0.1)).tackwright_opening
@@ -396,7 +396,7 @@ def test_an_opening_that_is_on_no_plate_is_told(blender, draw_box, capfd):
 def test_a_click_meets_what_shapely_says_it_meets(add_on, seed, bolts):
     from shapely import LineString, MultiLineString, Point, Polygon
 
-    from tackwright.addon.pick_opening import meets
+    from tackwright.addon.screen.pick_opening import meets
 
     random = np.random.default_rng(seed)
     turn = np.arange(24) / 24 * 2 * np.pi
@@ -420,7 +420,7 @@ def test_a_click_meets_what_shapely_says_it_meets(add_on, seed, bolts):
 def test_what_reaches_behind_the_viewer_is_not_met(blender):
     from mathutils import Matrix
 
-    from tackwright.addon.pick_opening import pixels_of
+    from tackwright.addon.screen.pick_opening import pixels_of
 
     view = np.array(Matrix(((1, 0, 0, 0), (0, 1, 0, 0), (0, 0, 1, 0), (0, 0, -1, 0))))    # along -z, a right angle wide
     lines = np.array([[(0, 0, -2), (1, 1, -2)], [(0, 0, -2), (0, 0, 2)]], dtype=float)
@@ -428,7 +428,7 @@ def test_what_reaches_behind_the_viewer_is_not_met(blender):
 
 
 def test_clicking_on_goes_through_openings_that_lie_over_each_other_and_then_behind(blender, draw_box, add):
-    from tackwright.addon.pick_opening import next_one
+    from tackwright.addon.screen.pick_opening import next_one
 
     tank = draw_box(0.3, 0.2, 0.1)
     one, other = add(tank, (0.1, 0.1, 0.1)), add(tank, (0.1, 0.11, 0.1))

@@ -22,7 +22,7 @@ def test_three_cycles_leave_a_working_add_on(blender, draw_box):
 
 def test_a_part_that_fails_rolls_the_others_back(blender, monkeypatch):
     import tackwright
-    from tackwright.addon import panels
+    from tackwright.addon.screen import panels
 
     tackwright.unregister()
     try:

@@ -184,7 +184,7 @@ def test_the_panel_shows_the_shop_and_whether_it_was_left(blender, shops, draw_b
 def test_the_menu_offers_own_shops_first_and_shows_those_at_fault(blender, shops, draw_box):
     from drawn_panels import Layout
 
-    from tackwright.addon.shop_panel import TACKWRIGHT_MT_shops
+    from tackwright.addon.screen.shop_panel import TACKWRIGHT_MT_shops
 
     draw_box(1, 1, 1)
     blender.ops.tackwright.save_shop(name="yard")

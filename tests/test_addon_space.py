@@ -231,7 +231,7 @@ def test_nothing_stays_in_memory_when_another_file_is_opened(blender, scanned):
 
 def test_kinds_hatches_and_outlines():
     pytest.importorskip("bpy", reason="bpy is not installed")
-    from tackwright.addon.clearance_overlay import hatch, outlines, patch_kinds
+    from tackwright.addon.screen.clearance_overlay import hatch, outlines, patch_kinds
 
     assert patch_kinds(np.array([-1.0, 0.0, 5.0, 10.0, np.inf]), 10.0).tolist() == [
         "in the way", "in the way", "tight", "room", "room"]

@@ -375,7 +375,7 @@ def test_the_panel_says_what_plates_of_an_earlier_version_need(draw_box, make, d
 
 
 def test_marks_are_written_on_the_plates_that_are_apart(blender, draw_box, make):
-    from tackwright.addon.plate_marks import marked_plates
+    from tackwright.addon.screen.plate_marks import marked_plates
 
     item = draw_box(0.3, 0.2, 0.1)
     plates = make(item)
@@ -396,7 +396,7 @@ def test_marks_are_written_on_the_plates_that_are_apart(blender, draw_box, make)
 
 
 def test_of_labels_in_one_place_the_nearest_is_written():
-    from tackwright.addon.plate_marks import Label, labels_without_overlap
+    from tackwright.addon.screen.plate_marks import Label, labels_without_overlap
 
     def label(text, x, depth):
         return Label(text=text, centre=(x, 50.0), size=(30.0, 12.0), depth=depth)
@@ -409,7 +409,7 @@ def test_of_labels_in_one_place_the_nearest_is_written():
 def seen_from(blender, plates, eye):
     from mathutils import Vector
 
-    from tackwright.addon.in_sight import places_in_sight
+    from tackwright.addon.screen.in_sight import places_in_sight
 
     blender.context.view_layer.update()
     depsgraph = blender.context.evaluated_depsgraph_get()

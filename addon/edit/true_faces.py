@@ -19,7 +19,7 @@ from ..gather.drawn_faces import DrawnFaces, read_drawn_faces, write_points
 from ..host.units import error_text, units_of
 from ..scene.edited_meshes import IS_A_PLATE, edited_meshes
 from ..scene.envelope import envelope_of, inner_meshes_of
-from ..told_moves import tell_moves
+from ..screen.told_moves import tell_moves
 
 __all__ = ["TACKWRIGHT_OT_true_faces", "objects_to_flatten"]
 

@@ -34,7 +34,7 @@ from ..host.units import mm_per_unit
 from ..scene.envelope import openings_of
 from ..scene.field_settings import FIELD_ATTRIBUTE
 from ..scene.openings import PURPOSES, SHAPES
-from ..told_moves import tell_moves
+from ..screen.told_moves import tell_moves
 
 __all__ = ["mark_opening", "why_not_written", "write_change"]
 

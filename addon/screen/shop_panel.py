@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import bpy
 
-from ..core.files.shops import BUILT_IN, Shop
-from .edit.shop_operators import (
+from ...core.files.shops import BUILT_IN, Shop
+from ..edit.shop_operators import (
     TACKWRIGHT_OT_apply_shop,
     TACKWRIGHT_OT_delete_shop,
     TACKWRIGHT_OT_export_shop,
@@ -13,9 +13,9 @@ from .edit.shop_operators import (
     TACKWRIGHT_OT_save_shop,
     changed_since,
 )
-from .scene.shop_files import own_shops
-from .scene.shop_settings import FAMILIES
-from .scene.sidebar import SettingsPanel
+from ..scene.shop_files import own_shops
+from ..scene.shop_settings import FAMILIES
+from ..scene.sidebar import SettingsPanel
 
 __all__: list[str] = []
 

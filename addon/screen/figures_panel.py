@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import bpy
 
-from .kit.live import catching_up, draw_state
-from .scene.envelope import envelope_of
-from .scene.figures import kept_rows
-from .scene.sidebar import CONTEXT, Sidebar
+from ..kit.live import catching_up, draw_state
+from ..scene.envelope import envelope_of
+from ..scene.figures import kept_rows
+from ..scene.sidebar import CONTEXT, Sidebar
 
 __all__: list[str] = []
 

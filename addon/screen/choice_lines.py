@@ -11,9 +11,9 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.stock.said_units import Units, length_said
-from ..core.terms.choices import JointChoice, PanelChoice
-from .scene.edge_choices import (
+from ...core.stock.said_units import Units, length_said
+from ...core.terms.choices import JointChoice, PanelChoice
+from ..scene.edge_choices import (
     CHOSEN_ATTRIBUTE,
     CORNER_ATTRIBUTE,
     MARK_ATTRIBUTE,
@@ -21,7 +21,7 @@ from .scene.edge_choices import (
     edge_choice_of,
     through_face,
 )
-from .scene.face_choices import FACE_ATTRIBUTES, face_choice_of, keeps_choices
+from ..scene.face_choices import FACE_ATTRIBUTES, face_choice_of, keeps_choices
 
 __all__ = ["PATTERNS", "STYLES", "ChoiceLines", "choice_lines", "dashes", "edge_text", "face_text", "style_of"]
 

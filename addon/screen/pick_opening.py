@@ -15,8 +15,8 @@ from bpy_extras import view3d_utils
 from mathutils import Vector
 from numpy.typing import NDArray
 
+from ..scene.envelope import is_opening, select_only
 from .opening_overlay import lines_of_opening
-from .scene.envelope import is_opening, select_only
 
 __all__ = ["TACKWRIGHT_OT_select_opening", "meets", "next_one", "openings_at", "pixels_of"]
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import bpy
 
-from .edit.metal_operators import TACKWRIGHT_MT_gauges, draw_missing_metal
-from .scene.envelope import envelope_of
-from .scene.sidebar import SettingsPanel
+from ..edit.metal_operators import TACKWRIGHT_MT_gauges, draw_missing_metal
+from ..scene.envelope import envelope_of
+from ..scene.sidebar import SettingsPanel
 
 __all__: list[str] = []
 

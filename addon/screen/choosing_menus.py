@@ -6,8 +6,8 @@ from typing import Any
 
 import bpy
 
-from .edit.face_operators import TACKWRIGHT_OT_clear_face, TACKWRIGHT_OT_select_like_face, TACKWRIGHT_OT_set_face_metal
-from .edit.joint_operators import (
+from ..edit.face_operators import TACKWRIGHT_OT_clear_face, TACKWRIGHT_OT_select_like_face, TACKWRIGHT_OT_set_face_metal
+from ..edit.joint_operators import (
     TACKWRIGHT_OT_clear_joint,
     TACKWRIGHT_OT_select_like_joint,
     TACKWRIGHT_OT_set_joint,

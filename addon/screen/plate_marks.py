@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import bpy
 from mathutils import Vector
 
-from .host.overlay import Overlay
+from ..host.overlay import Overlay
+from ..scene.envelope import made_plate
+from ..scene.views import view_of
 from .in_sight import places_in_sight
-from .scene.envelope import made_plate
-from .scene.views import view_of
 
 __all__ = ["Label", "labels_without_overlap", "marked_plates", "register", "unregister"]
 

@@ -9,30 +9,30 @@ from typing import Any
 import bmesh
 import bpy
 
-from ..core.stock.said_units import Units, length_said
-from ..core.terms.choices import JointChoice, PanelChoice
-from .choice_overlay import draw_switch
-from .edit.face_operators import (
+from ...core.stock.said_units import Units, length_said
+from ...core.terms.choices import JointChoice, PanelChoice
+from ..edit.face_operators import (
     TACKWRIGHT_OT_clear_face,
     TACKWRIGHT_OT_select_like_face,
     TACKWRIGHT_OT_set_face_metal,
     active_face,
 )
-from .edit.joint_operators import (
+from ..edit.joint_operators import (
     TACKWRIGHT_OT_clear_joint,
     TACKWRIGHT_OT_select_like_joint,
     TACKWRIGHT_OT_set_joint,
     TACKWRIGHT_OT_swap_through,
 )
-from .host.units import units_of
-from .scene.edge_choices import edge_choice_of
-from .scene.edited_meshes import edited_meshes
-from .scene.envelope import is_scan
-from .scene.face_choices import face_choice_of
-from .scene.face_metal import SIDES, side_items
-from .scene.properties import CORNERS
-from .scene.selected_edges import active_edge
-from .scene.sidebar import Sidebar
+from ..host.units import units_of
+from ..scene.edge_choices import edge_choice_of
+from ..scene.edited_meshes import edited_meshes
+from ..scene.envelope import is_scan
+from ..scene.face_choices import face_choice_of
+from ..scene.face_metal import SIDES, side_items
+from ..scene.properties import CORNERS
+from ..scene.selected_edges import active_edge
+from ..scene.sidebar import Sidebar
+from .choice_overlay import draw_switch
 
 __all__ = ["CORNER_BUTTONS", "edge_rows", "face_rows"]
 

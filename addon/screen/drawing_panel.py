@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import bpy
 
-from .edit.true_faces import TACKWRIGHT_OT_true_faces
-from .scene.pins import TACKWRIGHT_OT_pin_vertices, TACKWRIGHT_OT_unpin_vertices
-from .scene.sidebar import SettingsPanel
+from ..edit.true_faces import TACKWRIGHT_OT_true_faces
+from ..scene.pins import TACKWRIGHT_OT_pin_vertices, TACKWRIGHT_OT_unpin_vertices
+from ..scene.sidebar import SettingsPanel
 
 __all__: list[str] = []
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import bpy
 
-from ..core.stock.said_units import said
-from .gather.scan_mesh import Stamp, drawn_stamp
-from .host.sentences import draw_sentence
-from .host.units import units_of
+from ...core.stock.said_units import said
+from ..gather.scan_mesh import Stamp, drawn_stamp
+from ..host.sentences import draw_sentence
+from ..host.units import units_of
 
 __all__ = ["draw_moves", "forget_moves", "tell_moves"]
 

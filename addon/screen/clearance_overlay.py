@@ -10,13 +10,13 @@ import numpy as np
 from mathutils import Vector
 from numpy.typing import NDArray
 
-from ..core.stock.said_units import length_said
-from .host.overlay import Overlay
-from .host.units import mm_per_unit, units_of
+from ...core.stock.said_units import length_said
+from ..host.overlay import Overlay
+from ..host.units import mm_per_unit, units_of
+from ..scene.envelope import envelope_of
+from ..scene.views import view_of
+from ..space.clearance_work import age_of, found_of
 from .plate_marks import Label, labels_without_overlap
-from .scene.envelope import envelope_of
-from .scene.views import view_of
-from .space.clearance_work import age_of, found_of
 
 __all__ = ["patch_kinds", "register", "unregister"]
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 
 import bpy
 
-from ..core.stock.said_units import said
-from .edit.perforate import (
+from ...core.stock.said_units import said
+from ..edit.perforate import (
     TACKWRIGHT_OT_add_band,
     TACKWRIGHT_OT_clear_perforation,
     TACKWRIGHT_OT_perforate_faces,
@@ -14,20 +14,20 @@ from .edit.perforate import (
     TACKWRIGHT_OT_remove_perforation,
     active_field,
 )
-from .gather.add_opening import TACKWRIGHT_OT_add_opening
-from .host.units import units_of
-from .pick_opening import TACKWRIGHT_OT_select_opening
-from .scene.envelope import envelope_of, openings_of
-from .scene.face_marks import mark_of_active
-from .scene.inner_plates import (
+from ..gather.add_opening import TACKWRIGHT_OT_add_opening
+from ..host.units import units_of
+from ..scene.envelope import envelope_of, openings_of
+from ..scene.face_marks import mark_of_active
+from ..scene.inner_plates import (
     INNER_ATTRIBUTE,
     KINDS,
     TACKWRIGHT_OT_assign_inner,
     TACKWRIGHT_OT_mark_faces,
     TACKWRIGHT_OT_unassign_inner,
 )
-from .scene.openings import in_words
-from .scene.sidebar import SettingsPanel
+from ..scene.openings import in_words
+from ..scene.sidebar import SettingsPanel
+from .pick_opening import TACKWRIGHT_OT_select_opening
 
 __all__: list[str] = []
 
@@ -158,8 +158,10 @@ class TACKWRIGHT_PT_perforations(SettingsPanel, bpy.types.Panel):
 
 
 def _is_pattern(code: str) -> bool:
-    from ..core.openings.hole_patterns import hole_pattern  # here, so that Blender starts without loading the libraries
-    from ..core.terms.errors import InputError
+    from ...core.openings.hole_patterns import (
+        hole_pattern,  # here, so that Blender starts without loading the libraries
+    )
+    from ...core.terms.errors import InputError
 
     try:
         hole_pattern(code.strip())

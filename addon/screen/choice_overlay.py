@@ -11,15 +11,15 @@ from bpy.app.handlers import persistent
 from bpy.props import BoolProperty
 from numpy.typing import NDArray
 
+from ..host.handlers import Handlers, hear, stop_hearing
+from ..host.overlay import Overlay
+from ..host.redraw import redraw_views
+from ..host.units import units_of
+from ..scene.edited_meshes import edited_meshes
+from ..scene.envelope import envelope_of
+from ..scene.views import view_of
 from .choice_lines import PATTERNS, STYLES, ChoiceLines, choice_lines, dashes
-from .host.handlers import Handlers, hear, stop_hearing
-from .host.overlay import Overlay
-from .host.redraw import redraw_views
-from .host.units import units_of
 from .plate_marks import Label, labels_without_overlap
-from .scene.edited_meshes import edited_meshes
-from .scene.envelope import envelope_of
-from .scene.views import view_of
 
 __all__ = ["draw_switch", "legend_rows", "on_screen", "register", "shown_lines", "strokes_of", "unregister"]
 
