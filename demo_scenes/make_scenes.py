@@ -1,7 +1,7 @@
 """Makes the demo scenes: for each a mesh (OBJ), beside the job file that is written by hand, and a .blend, which
 takes all choices from that job file.
 
-    python demo_scenes/make_scenes.py            the meshes, and the copy of the first in addon/data
+    python demo_scenes/make_scenes.py            the meshes, and the copy of the first in the addon
     python demo_scenes/make_scenes.py --blend    the .blend files too (needs bpy; use 4.2, newer ones open it)
 
 Every scene is a side view pushed out sideways: `half_breadth` is linear in length and height, so both sides
@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
-IN_THE_PACKAGE = HERE.parent / "addon" / "data"
+IN_THE_PACKAGE = HERE.parent / "addon" / "edit" / "data"
 """Where the extension has its copy of the bow tank, for its Demo Tank."""
 
 Point = tuple[float, float, float]

@@ -36,12 +36,12 @@ PLATFORMS: Final = {
     "linux-x64": "manylinux_2_28_x86_64",
 }
 PACKED: Final = (
-    "__init__.py", "LICENSE", "addon/**/*.py", "addon/data/*.obj", "addon/data/*.toml",
+    "__init__.py", "LICENSE", "addon/**/*.py", "addon/**/data/*.obj", "addon/**/data/*.toml",
     "core/**/*.py", "core/py.typed", "core/**/data/*.csv",
 )  # fmt: skip
 ALLOWED: Final = re.compile(
     r"__init__\.py|LICENSE|blender_manifest\.toml|(addon|core)/([a-z_]+/)*[a-z_0-9]+\.py"
-    r"|addon/data/[a-z_]+\.(obj|toml)|core/py\.typed|core/([a-z_]+/)*data/[a-z_0-9]+\.csv|wheels/[\w.+-]+\.whl"
+    r"|addon/([a-z_]+/)*data/[a-z_]+\.(obj|toml)|core/py\.typed|core/([a-z_]+/)*data/[a-z_0-9]+\.csv|wheels/[\w.+-]+\.whl"
 )
 FILE_TIME: Final = 1_577_836_800  # 2020-01-01: the same tree gives the same zip
 

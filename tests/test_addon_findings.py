@@ -580,19 +580,7 @@ def test_the_plates_follow_a_remedy(blender, draw):
     assert len(blender.data.collections["tank Plates"].objects) == 6
 
 
-def test_a_remedy_that_cannot_be_written_here_is_grey(blender, quiet_box, monkeypatch):
-    from tackwright.addon.findings import remedy_writers
-
-    choose(quiet_box, "cracks_without_filler")
-    monkeypatch.setattr(remedy_writers, "_is_there", lambda name: False)
-    with pytest.raises(RuntimeError, match="do as the text says, or choose it in a job file"):
-        blender.ops.tackwright.apply_remedy()
-
-
-def test_a_remedy_is_grey_and_says_why(blender, quiet_box, monkeypatch):
-    from tackwright.addon.findings import remedy_writers
-
-    monkeypatch.setattr(remedy_writers, "_is_there", lambda name: True)
+def test_a_remedy_is_grey_and_says_why(blender, quiet_box):
     choose(quiet_box, "sealed_cell")
     with pytest.raises(RuntimeError, match="No single remedy is right"):
         blender.ops.tackwright.apply_remedy()

@@ -29,7 +29,7 @@ def same_as_job(blender, envelope, name):
 
 
 def test_the_package_has_the_demo_as_it_is_among_the_scenes():
-    data = Path(__file__).resolve().parent.parent / "addon" / "data"
+    data = Path(__file__).resolve().parent.parent / "addon" / "edit" / "data"
     for name in ("bow_tank.toml", "bow_tank.obj"):
         assert (data / name).read_bytes() == (SCENES / name).read_bytes()
 

@@ -298,7 +298,7 @@ def test_a_gauge_number_sets_the_thickness_in_the_metals_own_table(blender, kept
     for material, inches in (("steel A36", 0.0598), ("aluminium 6061-T6", 0.0508), (ZINCED.name, 0.0635)):
         item.tackwright.material = material
         blender.ops.tackwright.set_gauge(gauge=16)
-        assert item.tackwright.thickness_mm == pytest.approx(inches * 25.4)  # published tables, see core/data
+        assert item.tackwright.thickness_mm == pytest.approx(inches * 25.4)  # published tables, see core/stock/data
     with pytest.raises(RuntimeError, match="99 ga is not in the galvanized gauge table"):
         blender.ops.tackwright.set_gauge(gauge=99)
     item.tackwright.material = COPPER.name

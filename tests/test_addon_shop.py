@@ -14,7 +14,7 @@ def shops(kept, tmp_path):
 
 
 def habits(item):
-    from tackwright.addon.edit.shop_operators import habits_of
+    from tackwright.addon.gather.shop_habits import habits_of
 
     return habits_of(item.tackwright, "mine")
 
@@ -22,7 +22,7 @@ def habits(item):
 def test_every_built_in_shop_comes_out_as_it_went_in(blender, shops, draw_box):
     from dataclasses import replace
 
-    from tackwright.addon.edit.shop_operators import give_shop
+    from tackwright.addon.gather.shop_habits import give_shop
     from tackwright.core.files.shops import BUILT_IN
 
     item = draw_box(1, 1, 1)
@@ -156,7 +156,7 @@ def test_a_full_disk_leaves_the_old_file(blender, shops, draw_box, monkeypatch):
 
 
 def test_what_an_envelope_has_no_place_for_is_said(blender, shops, draw_box, tmp_path):
-    from tackwright.addon.edit.shop_operators import give_shop
+    from tackwright.addon.gather.shop_habits import give_shop
     from tackwright.core.files.shops import Shop
     from tackwright.core.terms.choices import TabRule
 

@@ -37,7 +37,8 @@ def test_every_subpackage_is_listed():
     assert sorted(PROJECT["tool"]["setuptools"]["packages"]) == sorted({"tackwright", *names})
 
 
-@pytest.mark.parametrize(("part", "known"), [("core", "stock/data/sheet_gauges.csv"), ("addon", "data/bow_tank.toml")])
+@pytest.mark.parametrize(
+    ("part", "known"), [("core", "stock/data/sheet_gauges.csv"), ("addon", "edit/data/bow_tank.toml")])
 def test_every_data_file_is_packed(part, known):
     packed = set()
     for package, patterns in PROJECT["tool"]["setuptools"]["package-data"].items():

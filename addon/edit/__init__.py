@@ -1,1 +1,1 @@
-"""TODO"""
+"""Operators on the drawing and on what was chosen for it, and the preferences."""

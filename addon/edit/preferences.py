@@ -6,19 +6,19 @@ import bpy
 from bpy.props import CollectionProperty, IntProperty, StringProperty
 
 from ...core.files.shops import BUILT_IN, Shop
-from ...core.terms.errors import InputError, TackwrightError
+from ...core.terms.errors import InputError
 from ..host.user_files import PACKAGE
-from ..scene.own_materials import TackwrightOwnMaterial, preferences, read_own_material
-from ..scene.shop_files import find_shop, own_shops, shop_names, shops_folder
+from ..scene.own_materials import TackwrightOwnMaterial, read_own_material
+from ..scene.shop_files import own_shops, shop_names, shops_folder
 from .metal_operators import (
     TACKWRIGHT_OT_add_material,
     TACKWRIGHT_OT_export_materials,
     TACKWRIGHT_OT_import_materials,
     TACKWRIGHT_OT_remove_material,
 )
-from .shop_operators import TACKWRIGHT_OT_delete_shop, TACKWRIGHT_OT_import_shop, give_shop
+from .shop_operators import TACKWRIGHT_OT_delete_shop, TACKWRIGHT_OT_import_shop
 
-__all__ = ["TackwrightPreferences", "settle_new"]
+__all__ = ["TackwrightPreferences"]
 
 
 def _shops(preferences: bpy.types.AddonPreferences, context: bpy.types.Context, text: str) -> list[str]:
@@ -98,35 +98,6 @@ class TackwrightPreferences(bpy.types.AddonPreferences):
         row = layout.row()
         row.operator(TACKWRIGHT_OT_import_materials.bl_idname, text="Import Materials...", icon="IMPORT")
         row.operator(TACKWRIGHT_OT_export_materials.bl_idname, text="Export Materials...", icon="EXPORT")
-
-
-def settle_new(operator: bpy.types.Operator | None, envelope: bpy.types.Object) -> None:
-    """Give an envelope that was never made and has nothing of its own yet the habits that the preferences say."""
-    kept = preferences()
-    if kept is None or not kept.new_shop or not _is_new(envelope):
-        return
-    try:
-        give_shop(envelope.tackwright, find_shop(kept.new_shop))
-    except TackwrightError as error:
-        if operator is not None:
-            operator.report({"WARNING"}, str(error))
-        return
-    if operator is not None:
-        operator.report({"INFO"}, f"{envelope.name} is new: it has the settings of the shop '{kept.new_shop}'")
-
-
-def _is_new(envelope: bpy.types.Object) -> bool:
-    settings = envelope.tackwright
-    habits = (
-        "corner", "overlap", "root_gap_mm", "fit_gap_mm", "tabs", "tab_width_mm", "tab_spacing_mm", "slot_relief_mm",
-        "limber_mm", "dxf_units",
-    )  # fmt: skip
-    made = settings.summary or len(settings.findings)
-    shop = settings.shop                                  # to look at the group sets it, but nothing in it
-    every = [one.identifier for one in shop.bl_rna.properties if not one.is_readonly]
-    own = [name for name in every if f"{name}_mm" not in every]   # what shows a kept length always counts as set
-    return not made and not any(
-        group.is_property_set(name) for group, names in ((settings, habits), (shop, own)) for name in names)
 
 
 CLASSES = (TACKWRIGHT_UL_materials, TackwrightPreferences)

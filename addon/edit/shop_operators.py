@@ -8,39 +8,18 @@ from pathlib import Path
 import bpy
 from bpy.props import BoolProperty, StringProperty
 
-from ...core.files.shops import Shop, read_shop, shop_of, shop_text, with_shop
+from ...core.files.shops import Shop, read_shop, shop_text
 from ...core.terms.errors import TackwrightError
-from ..gather.job_settings import unlike, write_settings
+from ..gather.shop_habits import give_shop, habits_of
 from ..host.file_operators import ReadsFile, WritesFile
 from ..host.whole_step import whole_step
 from ..scene.envelope import envelope_of, poll_settings
-from ..scene.properties import TackwrightSettings, read_settings
 from ..scene.shop_files import delete_shop, find_shop, is_built_in, keep_shop, own_shops
 
 __all__ = [
     "TACKWRIGHT_OT_apply_shop", "TACKWRIGHT_OT_delete_shop", "TACKWRIGHT_OT_export_shop", "TACKWRIGHT_OT_import_shop",
-    "TACKWRIGHT_OT_save_shop", "changed_since", "give_shop",
+    "TACKWRIGHT_OT_save_shop",
 ]  # fmt: skip
-
-
-def give_shop(settings: TackwrightSettings, shop: Shop) -> list[str]:
-    """Give an envelope the habits of a shop. What of them has no place on an envelope, by the keys of the file."""
-    kept_overlap = settings.overlap
-    write_settings(settings, with_shop(read_settings(settings), shop))
-    settings.overlap = shop.overlap if shop.overlap is not None else kept_overlap
-    settings.shop.name = shop.name
-    settings.shop.applied = shop_text(habits_of(settings))
-    return list(unlike(replace(shop, about=""), habits_of(settings)))
-
-
-def habits_of(settings: TackwrightSettings, name: str = "") -> Shop:
-    """The habits that an envelope has, as a shop. Its overlap counts only where a corner is half-open."""
-    return shop_of(read_settings(settings), name or settings.shop.name)
-
-
-def changed_since(settings: TackwrightSettings) -> bool:
-    """Whether the envelope's habits are others than those of the shop that it was last given."""
-    return bool(settings.shop.name) and settings.shop.applied != shop_text(habits_of(settings))
 
 
 class TACKWRIGHT_OT_apply_shop(bpy.types.Operator):

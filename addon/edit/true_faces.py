@@ -15,11 +15,11 @@ from ...core.terms.errors import InputError
 from ...core.true_faces.face_wishes import GRIDS, FaceWishes, Snap
 from ...core.true_faces.true_faces import TrueFaces, true_faces
 from ..findings.findings import select_places
+from ..findings.told_moves import tell_moves
 from ..gather.drawn_faces import DrawnFaces, read_drawn_faces, write_points
 from ..host.units import error_text, units_of
 from ..scene.edited_meshes import IS_A_PLATE, edited_meshes
 from ..scene.envelope import envelope_of, inner_meshes_of
-from ..screen.told_moves import tell_moves
 
 __all__ = ["TACKWRIGHT_OT_true_faces", "objects_to_flatten"]
 

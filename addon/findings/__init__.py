@@ -1,1 +1,4 @@
-"""TODO"""
+"""Findings kept on the envelope, their places shown, their remedies written.
+
+Doors: `findings.keep_findings`, `remedy_writers.write_change`.
+"""

@@ -12,17 +12,14 @@ from ...core.kit.kit import Kit
 from ...core.terms.errors import TackwrightError
 from ...core.terms.findings import Finding
 from ..gather.gather import Part
+from ..gather.selected_places import Pairs, Places
 from ..host.drawn_mesh import notes_on
 from ..scene.envelope import openings_of
 from ..scene.figures import drop_figures, keep_figures
 from ..scene.finding_group import LEVELS, TackwrightFinding, TackwrightPlace
 from .kept_remedies import KeptPlace, remedy_as_kept
 
-__all__ = ["Places", "keep_findings", "keep_refusal", "openings_meant", "place_of", "places", "places_in"]
-
-Pairs = list[tuple[int, int]]
-Places = list[tuple[bpy.types.Object, list[int], Pairs]]
-"""Objects, each with faces and edges of its mesh."""
+__all__ = ["keep_findings", "keep_refusal", "openings_meant", "place_of", "places", "places_in"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from functools import cache
-from importlib.util import find_spec
 from typing import Any, Final
 
 import bmesh
@@ -24,22 +22,21 @@ from ...core.terms.remedies import (
     ChangedOpening,
     ChangedPanels,
     ChangedSetting,
-    Remedy,
 )
 from ..gather.add_opening import looking_as_nearest, new_opening
 from ..gather.drawn_faces import read_drawn_faces, write_points
 from ..gather.selected_places import select_places
 from ..host.mesh_numbers import numbers_of
 from ..host.units import mm_per_unit
+from ..scene.edge_choices import write_edge_choice
 from ..scene.envelope import openings_of
+from ..scene.face_choices import write_face_choice
 from ..scene.field_settings import FIELD_ATTRIBUTE
 from ..scene.openings import PURPOSES, SHAPES
-from ..screen.told_moves import tell_moves
+from .told_moves import tell_moves
 
-__all__ = ["mark_opening", "why_not_written", "write_change"]
+__all__ = ["mark_opening", "write_change"]
 
-_WRITTEN_BY: Final = {ChangedJoints: "edge_choices", ChangedPanels: "face_choices"}
-"""Modules that write the choices of single edges and faces, and are there where these can be chosen at all."""
 _CHANGED = "The drawing has changed since"
 
 
@@ -54,19 +51,6 @@ def write_change(
     if item is not None and item.data.library is not None:
         raise InputError(f"The mesh of {item.name} is linked from another file", do="Make it local first.")
     return _WRITERS[type(change)](context, envelope, item, change) or ""
-
-
-def why_not_written(remedy: Remedy) -> str:
-    """Why a remedy cannot be written here, and what to do instead; empty where it can."""
-    missing = [_WRITTEN_BY[type(change)] for change in remedy.changes if type(change) in _WRITTEN_BY]
-    if all(_is_there(name) for name in missing):
-        return ""
-    return "Single joints and faces cannot be given this here: do as the text says, or choose it in a job file"
-
-
-@cache
-def _is_there(name: str) -> bool:
-    return find_spec(f".{name}", __package__) is not None
 
 
 def mark_opening(
@@ -122,8 +106,6 @@ def _change_setting(
 def _change_joints(
     context: bpy.types.Context, envelope: bpy.types.Object, item: bpy.types.Object, change: ChangedJoints
 ) -> None:
-    from ..scene.edge_choices import write_edge_choice
-
     if not write_edge_choice(item, change.edges, change.choice):
         raise InputError(_CHANGED, do="Make the plates again.")
 
@@ -131,8 +113,6 @@ def _change_joints(
 def _change_panels(
     context: bpy.types.Context, envelope: bpy.types.Object, item: bpy.types.Object, change: ChangedPanels
 ) -> None:
-    from ..scene.face_choices import write_face_choice
-
     if not write_face_choice(item, change.faces, change.choice):
         raise InputError(_CHANGED, do="Make the plates again.")
 

@@ -7,11 +7,11 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..findings.kept_findings import Places
-
-__all__ = ["select_places", "write_mark", "write_selection"]
+__all__ = ["Pairs", "Places", "select_places", "write_mark", "write_selection"]
 
 Pairs = list[tuple[int, int]]
+Places = list[tuple[bpy.types.Object, list[int], Pairs]]
+"""Objects, each with faces and edges of its mesh."""
 
 
 def select_places(context: bpy.types.Context, found: Places) -> list[bpy.types.Object]:

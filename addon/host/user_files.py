@@ -12,8 +12,8 @@ from ...core.terms.errors import ExportError
 
 __all__ = ["PACKAGE", "user_folder", "write_whole"]
 
-PACKAGE = __package__.rpartition(".")[0]
-"""What Blender calls the extension: its preferences are kept under this name."""
+PACKAGE = __name__.rpartition(".addon.")[0]
+"""What Blender calls the extension: its preferences are kept under this name. The same however deep this file lies."""
 
 
 def user_folder(*, create: bool = False) -> Path:

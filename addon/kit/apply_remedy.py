@@ -9,7 +9,7 @@ from ...core.terms.errors import TackwrightError
 from ..findings.findings import active_finding
 from ..findings.kept_findings import keep_findings
 from ..findings.kept_remedies import placed_changes, remedy_of, why_not_intact
-from ..findings.remedy_writers import why_not_written, write_change
+from ..findings.remedy_writers import write_change
 from ..gather.gather import read_drawing
 from ..host.units import units_of
 from ..host.whole_step import whole_step
@@ -43,7 +43,7 @@ class TACKWRIGHT_OT_apply_remedy(bpy.types.Operator):
             cls.poll_message_set("No single remedy is right for this finding: its text says what can be done")
         elif remedy_of(kept) is None:
             cls.poll_message_set("This remedy is of a later version: make the plates again")
-        elif reason := why_not_written(remedy_of(kept)) or why_not_intact(kept):
+        elif reason := why_not_intact(kept):
             cls.poll_message_set(reason)
         else:
             return True

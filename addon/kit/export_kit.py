@@ -11,10 +11,10 @@ from bpy.props import BoolProperty, StringProperty
 
 from ...core.kit.kit import Kit
 from ...core.terms.errors import TackwrightError
-from ..edit.preferences import settle_new
 from ..findings.finding_titles import title_of_rule
 from ..findings.findings import keep_findings, places_in, select_places
 from ..gather.gather import read_drawing
+from ..gather.shop_habits import settle_new
 from ..host.handlers import Handlers, hear, stop_hearing
 from ..host.units import BESIDE_THE_FILE, error_text
 from ..scene.envelope import envelope_of, poll_envelope

@@ -24,6 +24,7 @@ from ..gather.gather import Drawing, Part, read_drawing
 from ..host.background import StoppedError, Work
 from ..host.redraw import redraw_views
 from ..scene.plate_objects import plate_is_edited
+from ..space.clearance_work import refresh
 from .followed_plates import follow_plates, hide_plates, looks_of_plates
 from .kit_work import completed, drafted
 from .plates import keep_ways
@@ -257,8 +258,6 @@ def _look(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed
     """Look at the drawing; if it is another one than before, begin its plates."""
     one.began, one.changed, one.since = one.since if one.since is not None else now, None, None
     if _measured(envelope):
-        from ..space.clearance_work import refresh
-
         refresh(context, envelope)
     if not envelope.tackwright.live:
         return

@@ -9,6 +9,7 @@ from typing import Any, Final
 import bpy
 from bpy.app.handlers import persistent
 
+from ..host.changes import LIVE, hear_of, not_hear_of
 from ..host.handlers import Handlers, hear, stop_hearing
 from ..host.its_window import disturbed, in_its_scene
 from ..scene.envelope import is_opening, made_plate
@@ -170,9 +171,11 @@ def _handlers() -> Handlers:
 
 def register() -> None:
     hear(_handlers())
+    hear_of(LIVE, live_changed)
 
 
 def unregister() -> None:
+    not_hear_of(LIVE, live_changed)
     stop_hearing(_handlers())
     if bpy.app.timers.is_registered(tick):
         bpy.app.timers.unregister(tick)

@@ -6,7 +6,7 @@ from typing import Final
 
 import bpy
 
-from ..edit.preferences import settle_new
+from ..gather.shop_habits import settle_new
 from ..scene.envelope import envelope_of, poll_envelope
 from ..scene.plate_objects import plate_is_edited
 from .live_watch import made_on_demand

@@ -12,9 +12,9 @@ import bpy
 from ...core.kit.kit import Kit
 from ...core.terms.errors import InputError, TackwrightError
 from ..findings.findings import keep_findings, keep_refusal, places_in, select_places
+from ..findings.told_moves import forget_moves
 from ..gather.gather import Drawing, Part, read_drawing
 from ..host.units import error_text
-from ..screen.told_moves import forget_moves
 from .told_age import forget_told, remember
 
 if TYPE_CHECKING:

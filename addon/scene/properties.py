@@ -22,6 +22,7 @@ from bpy.props import (
 
 from ...core.stock.fittings import read_fittings_csv
 from ...core.terms.choices import Corner, MetalSide, Settings, TabRule
+from ..host.changes import LIVE, tell_of
 from ..host.overrides import OVERRIDABLE, overridable
 from ..host.units import BESIDE_THE_FILE, kept_mm, rounded, shown_length
 from .field_settings import TackwrightField
@@ -40,9 +41,7 @@ CORNERS: dict[str, Corner | None] = {
 
 
 def _live_changed(settings: "TackwrightSettings", context: bpy.types.Context) -> None:
-    from ..kit.live_watch import live_changed  # here, for it refers to the settings itself
-
-    live_changed(settings.id_data)
+    tell_of(LIVE, settings.id_data)
 
 
 @overridable

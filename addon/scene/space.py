@@ -13,6 +13,7 @@ from bpy.props import (
     StringProperty,
 )
 
+from ..host.changes import SPACE, tell_of
 from ..host.overrides import OVERRIDABLE, overridable
 from ..host.units import kept_mm, shown_length
 from .envelope import made_plate
@@ -33,9 +34,7 @@ def _scan_chosen(self: bpy.types.PropertyGroup, context: bpy.types.Context) -> N
 
 def _asked_anew(self: bpy.types.PropertyGroup, context: bpy.types.Context) -> None:
     """What was found does not count any more: look again where that is wanted."""
-    from ..space.clearance_work import again
-
-    again(context, self.id_data)
+    tell_of(SPACE, context, self.id_data)
 
 
 def _may_be_scan(self: bpy.types.PropertyGroup, item: bpy.types.Object) -> bool:

@@ -1,1 +1,1 @@
-"""TODO"""
+"""What is seen: panels, menus, overlays. They read, and call operators; nothing imports them."""

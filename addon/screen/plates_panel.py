@@ -5,6 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...core.stock.said_units import said
+from ..findings.told_moves import draw_moves
 from ..host.sentences import draw_sentence
 from ..host.units import units_of
 from ..kit.edit_envelope import TACKWRIGHT_OT_edit_envelope, on_a_plate
@@ -16,7 +17,6 @@ from ..scene.plate_objects import plate_objects
 from ..scene.sidebar import Sidebar
 from ..scene.views import draw_views, view_of
 from .findings_panel import in_signs
-from .told_moves import draw_moves
 
 __all__: list[str] = []
 

@@ -11,8 +11,8 @@ from ..edit.shop_operators import (
     TACKWRIGHT_OT_export_shop,
     TACKWRIGHT_OT_import_shop,
     TACKWRIGHT_OT_save_shop,
-    changed_since,
 )
+from ..gather.shop_habits import changed_since
 from ..scene.shop_files import own_shops
 from ..scene.shop_settings import FAMILIES
 from ..scene.sidebar import SettingsPanel

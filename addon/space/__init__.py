@@ -1,1 +1,4 @@
-"""TODO"""
+"""The scan of the space: squared up, and its room round the drawing worked out and kept.
+
+Door: `clearance_work.ask`.
+"""

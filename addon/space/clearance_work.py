@@ -19,6 +19,7 @@ from ...core.stock.said_units import said
 from ...core.terms.errors import InputError
 from ..gather.scan_mesh import Stamp, stamp_of
 from ..host.background import StoppedError, Work
+from ..host.changes import SPACE, hear_of, not_hear_of
 from ..host.handlers import Handlers, hear, stop_hearing
 from ..host.its_window import disturbed, in_its_scene
 from ..host.redraw import redraw_views
@@ -298,9 +299,11 @@ def _handlers() -> Handlers:
 
 def register() -> None:
     hear(_handlers())
+    hear_of(SPACE, again)
 
 
 def unregister() -> None:
+    not_hear_of(SPACE, again)
     stop_hearing(_handlers())
     if bpy.app.timers.is_registered(_tick):
         bpy.app.timers.unregister(_tick)
