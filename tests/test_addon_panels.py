@@ -194,5 +194,5 @@ def test_the_examples_of_what_fits_hold(blender, name):
     import doctest
     from importlib import import_module
 
-    tried = doctest.testmod(import_module(f"tackwright.addon.{name}"))
+    tried = doctest.testmod(import_module(f"tackwright.addon.host.{name}"))
     assert (tried.failed, tried.attempted > 0) == (0, True)

@@ -114,8 +114,8 @@ def test_every_number_of_a_menu_comes_through_a_click(add_on, draw_box):
 
 def registered(addon):
     """The classes of the add-on that have properties."""
-    for found in pkgutil.iter_modules(addon.__path__):
-        module = importlib.import_module(f"{addon.__name__}.{found.name}")
+    for found in pkgutil.walk_packages(addon.__path__, f"{addon.__name__}."):
+        module = importlib.import_module(found.name)
         yield from (one for one in getattr(module, "CLASSES", ()) if hasattr(one, "bl_rna"))
 
 

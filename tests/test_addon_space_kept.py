@@ -133,7 +133,7 @@ def test_too_little_memory_is_told_and_nothing_is_left_waiting(
         raise MemoryError
 
     envelope, scan = scanned()
-    monkeypatch.setattr(import_module(f"tackwright.core.{module}"), function, too_large)
+    monkeypatch.setattr(import_module(f"tackwright.core.scan.{module}"), function, too_large)
     with pytest.raises(RuntimeError, match=said):
         blender.ops.tackwright.check_clearance()
     assert not work._asked and sorting(scan) is None

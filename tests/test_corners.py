@@ -21,7 +21,7 @@ from tackwright.core.terms.choices import Choices, Settings, TabRule
 from tackwright.core.terms.errors import InputError
 
 TOGETHER = 2.0
-"""Over the thickness: lines that end so near to a point meet there (stated in core/plates/root_corners.py; own number)."""
+"""Over the thickness: lines that end so near to a point meet there (as root_corners.py has it; own number)."""
 
 
 def hull(seed, count, size=150.0):

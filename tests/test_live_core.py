@@ -9,11 +9,10 @@ import numpy as np
 import pytest
 from baffled import random_baffled
 
-from tackwright.core import make_kit
+from tackwright.core import fit_out, make_kit
 from tackwright.core.files.job import read_job
 from tackwright.core.files.kit_json import kit_json
 from tackwright.core.files.read_mesh import read_mesh
-from tackwright.core.inner import interior
 from tackwright.core.kit.draft import draft_plates
 from tackwright.core.terms.errors import InputError
 from tackwright.core.terms.memo import Memo
@@ -64,8 +63,8 @@ def test_the_draft_of_a_random_hull_has_the_plates_of_its_kit(seed):
 
 def test_cells_are_looked_for_only_when_the_kit_is_completed(monkeypatch):
     looked = []
-    find = interior.check_interior_cells
-    monkeypatch.setattr(interior, "check_interior_cells", lambda *a, **k: looked.append(1) or find(*a, **k))
+    find = fit_out.check_interior_cells
+    monkeypatch.setattr(fit_out, "check_interior_cells", lambda *a, **k: looked.append(1) or find(*a, **k))
     draft = make_kit.draft_kit(*job_of("hopper"))
     assert not looked
     make_kit.complete_kit(draft)

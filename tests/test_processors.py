@@ -16,7 +16,7 @@ import hashlib, json, sys
 import numpy as np
 from tackwright.core.files.kit_folder import kit_files
 from tackwright.core.files.read_mesh import read_mesh
-from tackwright.core.job import read_job
+from tackwright.core.files.job import read_job
 from tackwright.core.make_kit import make_kit
 
 def digest(data):

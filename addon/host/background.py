@@ -28,7 +28,7 @@ class StoppedError(Exception):
 
 
 class Work(Generic[T]):
-    """Work under way. function: called with `progress=` (see core/terms/progress.py) beside its own arguments; it is through
+    """Work under way. function: called with `progress=` (see progress.py) beside its own arguments; it is through
     its calls of progress that cancelling reaches it."""
 
     def __init__(self, function: Callable[..., T], *given: Any, **named: Any) -> None:
