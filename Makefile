@@ -34,7 +34,7 @@ test: $(TEST_ENV)/ready
 
 test-slow: $(TEST_ENV)/ready
 	@$(PYTEST) -m slow
-	@TACKWRIGHT_HYPOTHESIS=sweep $(PYTEST) tests/test_promises.py tests/test_section.py tests/test_trimming.py
+	@TACKWRIGHT_HYPOTHESIS=sweep $(PYTEST) tests/laws/test_promises.py tests/plates/test_section.py tests/plates/test_trimming.py
 
 test-blender: $(BPY_ENV)/ready
 	@$(BPY_ENV)/bin/python -m pytest -q -m "editor and not slow"

@@ -19,7 +19,7 @@ from pathlib import Path
 import bmesh
 import bpy
 
-sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parent)]
+sys.path[:0] = [str(Path(__file__).resolve().parents[1] / "support"), str(Path(__file__).resolve().parent)]
 
 import hands  # noqa: E402
 from drawn_controls import called, dialog_controls, drawn_by, operator_type, unusual  # noqa: E402

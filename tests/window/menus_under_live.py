@@ -16,7 +16,7 @@ from pathlib import Path
 
 import bpy
 
-sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parent)]
+sys.path[:0] = [str(Path(__file__).resolve().parents[1] / "support"), str(Path(__file__).resolve().parent)]
 
 MENUS = {
     "hole": ("tackwright_opening.purpose", "tackwright_opening.shape"),

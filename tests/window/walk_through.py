@@ -12,7 +12,7 @@ import bpy
 import numpy as np
 from mathutils import Euler, Matrix, Vector
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
 
 TRIANGLES = 1_000_000
 HEADER, NEXT = 41, 33
