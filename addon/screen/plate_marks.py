@@ -25,7 +25,6 @@ FAR = 100.0
 """How far off the viewer is taken to be in a view without perspective, in distances to what it turns about."""
 
 
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Label:
     """A text to be written. centre, size: in pixels. depth: how far from the viewer."""

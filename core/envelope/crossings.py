@@ -21,7 +21,6 @@ Reals = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 
-
 def triangles_of(surface: Surface) -> tuple[Index, Index]:
     """(t, 3) point indices of triangles that fill the faces, and (t,) the face of each.
 

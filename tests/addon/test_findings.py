@@ -19,8 +19,6 @@ CORE = ROOT / "core"
 MAKERS = {"Finding", "Note", "_finding", "_error", "_note"}
 """Functions of the modules that say something: their arguments hold the rule."""
 
-CHOOSING = (CORE.parent / "addon" / "edge_choices.py").exists()
-
 
 def found(item, rule):
     return [f for f in item.tackwright.findings if f.rule == rule]
@@ -221,7 +219,7 @@ def test_findings_and_remedies_survive_the_file(blender, quiet_box, tmp_path):
     assert [
         (f.rule, f.message, f.at, f.edges, f.remedy, len(f.remedy_places)) for f in item.tackwright.findings] == before
     choose(item, "cracks_without_filler")
-    assert blender.ops.tackwright.apply_remedy.poll() == CHOOSING
+    assert blender.ops.tackwright.apply_remedy.poll()
 
 
 def test_findings_of_an_earlier_version_have_no_remedy_and_no_point(blender, draw_box, drawn):
@@ -507,7 +505,6 @@ def test_rims_that_are_not_joined_are_not_to_be_filled(blender, draw):
     assert [kept.remedy for kept in found(item, "free_edges")] == [""]
 
 
-@pytest.mark.skipif(not CHOOSING, reason="the module that writes choices on edges and faces is not there")
 @pytest.mark.parametrize("mode", ["OBJECT", "EDIT"])
 def test_corners_are_opened_one_after_another(blender, quiet_box, mode):
     blender.ops.object.mode_set(mode=mode)
@@ -518,7 +515,6 @@ def test_corners_are_opened_one_after_another(blender, quiet_box, mode):
         assert chosen.rule == "cracks_without_filler"    # so that the button can be pressed again
 
 
-@pytest.mark.skipif(not CHOOSING, reason="the module that writes choices on edges and faces is not there")
 def test_an_inner_plate_without_room_is_left_out(blender, draw):
     item = draw([*BOX, (0.002, 0, 0.05), (0.008, 0, 0.05), (0.008, 0.2, 0.05), (0.002, 0.2, 0.05)],
                 [*FACES, (8, 9, 10, 11)])
@@ -528,7 +524,6 @@ def test_an_inner_plate_without_room_is_left_out(blender, draw):
     assert not found(item, "refused")
 
 
-@pytest.mark.skipif(not CHOOSING, reason="the module that writes choices on edges and faces is not there")
 @pytest.mark.parametrize("mode", ["OBJECT", "EDIT"])
 def test_a_gusset_is_made_an_inner_plate_and_the_sheet_turned(blender, draw, mode):
     """An angle of two flanges, its normals into the corner, with a triangle in the middle that is joined to nothing."""
