@@ -11,7 +11,7 @@ LOCK = pyproject.toml packaging/constraints.txt packaging/make_env.sh
 # Two workers; the editor's tests all go to one of them.
 PYTEST = $(TEST_PYTHON) -m pytest -q -n 2 --dist loadgroup
 
-.PHONY: help kit test test-slow test-blender test-window lint types bench extension demos clean
+.PHONY: help kit test test-slow test-blender test-window lint types shape bench extension demos clean
 
 help:
 	@echo "make kit         the demo tank's kit, into build/kit (needs no editor)"
@@ -21,6 +21,7 @@ help:
 	@echo "make test-window BENCH=...   the scenarios in a real window: packaging/test_window.sh says what BENCH is"
 	@echo "make lint        ruff"
 	@echo "make types       mypy, strict, for the core"
+	@echo "make shape       how long files and functions are, what is in the rooms and who imports from whom"
 	@echo "make bench       times and memory, into build/bench.md"
 	@echo "make extension   the extension's zip, into dist"
 	@echo "make demos       the demo scenes, made again from their script"
@@ -49,6 +50,9 @@ lint: $(TEST_ENV)/ready
 types: $(TEST_ENV)/ready
 	@mkdir -p build/types && ln -sfn ../.. build/types/tackwright
 	@cd build/types && ../../$(TEST_ENV)/bin/mypy --config-file ../../pyproject.toml -p tackwright.core
+
+shape: $(TEST_ENV)/ready
+	@$(TEST_PYTHON) packaging/shape.py
 
 bench: $(TEST_ENV)/ready
 	@$(TEST_PYTHON) tests/bench/run.py

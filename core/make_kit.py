@@ -24,6 +24,12 @@ def make_kit(mesh: Mesh, choices: Choices, *, name: str | None = None, progress:
 
     Raises InputError when nothing can be solved; what can be solved but not built is an `error` among the
     kit's checks. progress: called with a stage's name, how much is done, and of how much.
+
+    >>> corner = Mesh.of([(0, 0, 0), (90, 0, 0), (90, 60, 0), (0, 60, 0), (0, 0, 40), (90, 0, 40)],
+    ...                  [(0, 3, 2, 1), (0, 1, 5, 4)], name="bracket")
+    >>> kit = make_kit(corner, Choices())
+    >>> [plate.name for plate in kit.plates], [joint.angle for joint in kit.joints if joint.kind == "open_corner"]
+    (['bottom', 'front'], [90.0])
     """
     return complete_kit(draft_kit(mesh, choices, name=name, progress=progress), progress=progress)
 

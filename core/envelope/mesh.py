@@ -21,6 +21,10 @@ class Mesh:
     face_names: one name a face (a group or material of the file), or empty.
     name: what the file or object is called. unit_from: what says in which unit it was read, in the words of where it
     is from: an error that the unit may be the cause of sends there.
+
+    >>> square = Mesh.of([(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0)], [(0, 1, 2, 3)], scale=25.4)
+    >>> square.face_count, square.points[2].tolist()
+    (1, [25.4, 25.4, 0.0])
     """
 
     points: NDArray[np.float64]

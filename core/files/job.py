@@ -55,7 +55,16 @@ class Job:
 
 def read_job(path: Path | str, overrides: Mapping[str, Any] = MappingProxyType({})) -> Job:
     """The job in a TOML file. overrides: keys of the file's top level to set or replace, as the command line
-    does; the key `tabs` is merged. Raises InputError with every fault found, each with its key's path."""
+    does; the key `tabs` is merged. Raises InputError with every fault found, each with its key's path.
+
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder, "tank.toml")
+    ...     _ = path.write_text('mesh = "tank.obj"\\nmaterial = "5052"\\nthickness = "1/8 in"\\n')
+    ...     job = read_job(path, {"root_gap": 1.0})
+    >>> job.mesh_path.name, job.choices.settings.thickness, job.choices.settings.root_gap
+    ('tank.obj', 3.175, 1.0)
+    """
     path = Path(path)
     try:
         table = tomllib.loads(path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n"))

@@ -61,6 +61,13 @@ def write_kit(
     origin, never does. progress: called with "write", the count of files done, and of files in all.
     Every plate's file is read again and compared with its plate before the folder appears.
     Raises ExportError when it cannot be done; then all is as it was before.
+
+    >>> import tempfile, tackwright
+    >>> sheet = tackwright.Mesh.of([(0, 0, 0), (90, 0, 0), (90, 60, 0), (0, 60, 0)], [(0, 1, 2, 3)], name="lid")
+    >>> kit = tackwright.make_kit(sheet, tackwright.Choices())
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     sorted(path.name for path in write_kit(kit, Path(folder)).iterdir())
+    ['assembly.glb', 'cut_list.csv', 'kit.json', 'plates', 'weld_list.csv']
     """
     out = Path(out)
     folder = kit_folder(kit, out)

@@ -34,6 +34,14 @@ def read_mesh(path: Path | str, *, unit: FileUnit = "mm") -> Mesh:
     know. Faces of any number of corners stay whole where the format has them. glTF is turned to z up and
     its nodes' transforms are applied. Raises InputError, naming the place where it can, for a file that is
     missing, empty, cut short, not of its format, or holds a coordinate that is not finite.
+
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder, "lid.obj")
+    ...     _ = path.write_text("v 0 0 0\\nv 1 0 0\\nv 1 2 0\\nf 1 2 3\\n")
+    ...     mesh = read_mesh(path, unit="in")
+    >>> mesh.name, mesh.face_count, mesh.points[2].tolist()
+    ('lid', 1, [25.4, 50.8, 0.0])
     """
     path = Path(path)
     reader = _READERS.get(path.suffix.casefold())

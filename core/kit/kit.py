@@ -160,6 +160,13 @@ class KitEnvelope:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Kit:
+    """A kit, made by `make_kit`: all that its files are written from. corners: where three or more joints meet.
+    envelopes: the closed shells of the drawing. checks: what was found, `error` first to be heeded.
+
+    >>> Kit(name="none", settings=Settings(), plates=(), joints=(), corners=(), envelopes=(), checks=()).openings
+    ()
+    """
+
     name: str
     settings: Settings
     plates: tuple[KitPlate, ...]

@@ -26,7 +26,13 @@ LEVELS: Final[tuple[Level, ...]] = ("error", "warning", "note")
 
 
 def kit_text(kit: Kit) -> str:
-    """What a kit holds, in a few lines."""
+    """What a kit holds, in a few lines.
+
+    >>> from tackwright import Settings
+    >>> kit = Kit(name="none", settings=Settings(), plates=(), joints=(), corners=(), envelopes=(), checks=())
+    >>> kit_text(kit).splitlines()[-1]
+    'checks: nothing found'
+    """
     data = kit_data(kit)
     unit = kit.settings.dxf_units
     thicknesses = ", ".join(format_length(t, unit) for t in data["thicknesses"])

@@ -44,7 +44,11 @@ class TabRule:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PanelChoice:
     """Choices for one panel. inner: whether it is an inner plate; None: as the drawing shows. limber: the size of
-    an inner plate's limber holes and corner snipes, mm, 0 for none."""
+    an inner plate's limber holes and corner snipes, mm, 0 for none.
+
+    >>> PanelChoice(thickness=5.0, metal_side="outside").left_out
+    False
+    """
 
     name: str | None = None
     thickness: float | None = None
@@ -57,7 +61,11 @@ class PanelChoice:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JointChoice:
     """Choices for one joint. `through` names the panel whose plate covers the other's end (the name, or
-    the index of one of its faces); `tab_on` likewise names the panel that carries the single tab."""
+    the index of one of its faces); `tab_on` likewise names the panel that carries the single tab.
+
+    >>> JointChoice(corner="open", through="lid").tabs.on is None
+    True
+    """
 
     corner: Corner | None = None
     overlap: float | None = None
@@ -88,6 +96,9 @@ class MarkedOpening:
     nearest to `at`. across: the direction of a slot's length or a rectangle's width, None for the plate's own
     x axis. all_along: pierce every plate along the axis, not only the nearest. panel: pierce this one (its
     name, or one of its faces) whatever is nearest. fitting: the name of a row of the table of fittings.
+
+    >>> MarkedOpening(name="drain", at=(150.0, 100.0, 0.0), size=(21.3,), purpose="drain").shape
+    'round'
     """
 
     name: str
@@ -160,7 +171,11 @@ STANDARD: Final = Cutter()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
-    """Choices for the whole kit. Lengths in mm."""
+    """Choices for the whole kit. Lengths in mm.
+
+    >>> Settings(material="steel A36", thickness=2.0).cutter.least_hole(2.0)
+    2.0
+    """
 
     material: str = "aluminium 5052-H32"
     thickness: float = 3.0
@@ -193,6 +208,10 @@ class Choices:
     joints: by the two panel names, sorted; edges: by the two point indices of a mesh edge, sorted.
     openings, fields: in the order in which they were marked. fittings: own rows for the table of fittings,
     name to the diameter of the hole, mm. materials: own rows for the table of materials.
+
+    >>> thick = PanelChoice(thickness=6.0)
+    >>> Choices(settings=Settings(thickness=3.0), panels={"floor": thick}).panels["floor"].thickness
+    6.0
     """
 
     settings: Settings = field(default_factory=Settings)

@@ -18,6 +18,9 @@ class TackwrightError(Exception):
     faces: indices of faces of the mesh that was given; edges: pairs of its point indices; openings: names of
     marked ones. An editor selects these. remedy: where there is one right cure that can be applied. `several` builds
     one error out of many, so that ten faults are one report; `each` has them again, or the error itself.
+
+    >>> str(InputError("a face is not flat", where="face 3", by="0.4 mm", do="Flatten it"))
+    'a face is not flat at face 3, by 0.4 mm. Flatten it'
     """
 
     def __init__(

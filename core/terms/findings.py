@@ -22,6 +22,9 @@ class Finding:
     about: placement ids (P01-1) once the kit has marks, panel names before. at: a point of the envelope's
     frame, mm, or None. faces, edges: of the mesh that was given, and openings: names of marked ones, for selecting.
     panels: indices of panels or plates. remedy: where there is one right cure that can be applied.
+
+    >>> Finding(rule="crevice", level="warning", message="A crevice is left", about=("P01-1", "P02-1")).remedy is None
+    True
     """
 
     rule: str

@@ -5,20 +5,19 @@ from __future__ import annotations
 
 import ast
 import graphlib
+import tomllib
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from repo_paths import ROOT
 
-import tackwright.core
-
-ROOT = Path(tackwright.core.__path__[0]).parent
-CORE = (
-    "terms", "shapes", "stock", "envelope", "true_faces", "scan", "plates", "openings", "inner", "cells", "kit",
-    "files", "",
-)  # fmt: skip
+ORDER = {
+    half: (*rooms, "")
+    for half, rooms in tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["tackwright"][
+        "rooms"].items()
+}
 """Bottom up; "" is the road itself, in the folder of the half."""
-ADDON = ("host", "scene", "gather", "space", "findings", "kit", "edit", "screen", "")
 
 
 class Import(NamedTuple):
@@ -78,7 +77,7 @@ def all_imports(half: str) -> list[Import]:
     return [one for path in paths for one in imports_of(path, path.read_text(encoding="utf-8"), modules)]
 
 
-@pytest.mark.parametrize(("half", "order"), [("core", CORE), ("addon", ADDON)])
+@pytest.mark.parametrize(("half", "order"), ORDER.items())
 def test_rooms_import_only_from_rooms_before_them(half, order):
     assert {path.name for path in (ROOT / half).iterdir() if (path / "__init__.py").exists()} == set(order) - {""}
     assert out_of_order(half, order, all_imports(half)) == []
@@ -116,6 +115,6 @@ def test_no_module_imports_itself_by_way_of_others(half):
 def test_an_import_out_of_order_would_be_named(text, wrong):
     modules = {module_of(path) for path in sources("core")}
     imports = imports_of(ROOT / "core" / "plates" / "joints.py", text, modules)
-    named = out_of_order("core", CORE, imports)
+    named = out_of_order("core", ORDER["core"], imports)
     place = f"core/plates/joints.py:{text.count(chr(10))}: core.plates.joints"
     assert named == ([f"{place} imports {wrong}, of a later room"] if wrong else [])
