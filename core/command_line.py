@@ -32,7 +32,7 @@ from .kit.report import (
 from .stock.fittings import CLEARANCE, FITTINGS
 from .stock.materials import MATERIALS
 from .terms.choices import Corner, MetalSide
-from .terms.errors import ClashError, TackwrightError
+from .terms.errors import TackwrightError
 from .terms.progress import Progress, progress_bar
 from .terms.version import __version__
 
@@ -223,7 +223,7 @@ def _refused(error: TackwrightError, *, as_json: bool) -> int:
     print(f"tackwright: {refusal_text(error)}", file=sys.stderr)
     if as_json:
         _print_json({"error": error_data(error)})
-    return CANNOT_BE_BUILT if isinstance(error, ClashError) else REFUSED
+    return REFUSED
 
 
 def _print_json(data: Mapping[str, Any] | list[Any]) -> None:

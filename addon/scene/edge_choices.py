@@ -20,7 +20,7 @@ from ..host.written_mesh import layer_for, written_mesh
 
 __all__ = [
     "CHOSEN_ATTRIBUTE", "CORNER_ATTRIBUTE", "CORNER_NUMBERS", "EDGE_PARTS", "INTO_ATTRIBUTE", "MARK_ATTRIBUTE",
-    "NUMBERS", "OUT_ATTRIBUTE", "TABS_ATTRIBUTE", "TABS_NUMBERS", "choice_from", "clear_edge_choice", "clear_edges",
+    "NUMBERS", "OUT_ATTRIBUTE", "TABS_ATTRIBUTE", "TABS_NUMBERS", "choice_from", "clear_edges",
     "edge_choice_of", "make_layers", "new_marks", "put_edge_choice", "through_face", "write_edge_choice",
 ]  # fmt: skip
 
@@ -95,17 +95,6 @@ def write_edge_choice(
             put_edge_choice(mesh, edge, choice, face, marks)
             done += 1
     return done
-
-
-def clear_edge_choice(
-    item: bpy.types.Object, edges: Iterable[tuple[int, int]], parts: Collection[str] = EDGE_PARTS
-) -> int:
-    """Give edges back to the envelope's settings, in these parts; how many there are."""
-    with written_mesh(item) as mesh:
-        mesh.verts.ensure_lookup_table()
-        found = list(_edges(mesh, edges))
-        clear_edges(mesh, found, parts)
-    return len(found)
 
 
 def make_layers(item: bpy.types.Object, mesh: bmesh.types.BMesh, choice: JointChoice, *, through: bool) -> None:

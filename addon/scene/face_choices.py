@@ -17,7 +17,7 @@ from .face_names import NAME_ATTRIBUTE, name_number, names_by_number
 from .inner_plates import INNER_ATTRIBUTE, INNER_NUMBERS
 
 __all__ = [
-    "FACE_ATTRIBUTES", "LEFT_OUT_ATTRIBUTE", "clear_face_choice", "clear_faces", "face_choice_from", "face_choice_of",
+    "FACE_ATTRIBUTES", "LEFT_OUT_ATTRIBUTE", "clear_faces", "face_choice_from", "face_choice_of",
     "keeps_choices", "make_face_layers", "put_face_choice", "write_face_choice",
 ]  # fmt: skip
 
@@ -44,17 +44,6 @@ def write_face_choice(item: bpy.types.Object, faces: Iterable[int], choice: Pane
         mesh.faces.ensure_lookup_table()
         found = [mesh.faces[face] for face in faces if 0 <= face < len(mesh.faces)]
         put_face_choice(item, mesh, found, choice)
-    return len(found)
-
-
-def clear_face_choice(
-    item: bpy.types.Object, faces: Iterable[int], parts: Collection[str] = tuple(FACE_ATTRIBUTES.values())
-) -> int:
-    """Give faces back to the envelope's settings, in these parts; how many there are."""
-    with written_mesh(item) as mesh:
-        mesh.faces.ensure_lookup_table()
-        found = [mesh.faces[face] for face in faces if 0 <= face < len(mesh.faces)]
-        clear_faces(mesh, found, parts)
     return len(found)
 
 

@@ -22,7 +22,7 @@ from .working_folder import clear_abandoned, working_folder
 
 __all__ = ["kit_files", "kit_folder", "write_kit"]
 
-_VIEWS: Final = ("kit.json", "cut_list.csv", "weld_list.csv", "assembly.glb", "packet.html")
+_VIEWS: Final = ("kit.json", "cut_list.csv", "weld_list.csv", "assembly.glb")
 _LITTER: Final = (".DS_Store", "Thumbs.db", "desktop.ini")     # what file browsers leave in any folder
 
 _REASONS: Final = {

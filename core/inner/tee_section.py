@@ -11,16 +11,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["slot_span", "tab_reach", "tee_setback", "tee_wedge"]
+__all__ = ["slot_span", "tab_reach", "tee_wedge"]
 
 Floats = NDArray[np.float64]
-
-
-def tee_setback(thickness: Floats | float, angle: Floats | float) -> tuple[Floats, Floats]:
-    """How far a plate's square end stands back from the wall's face, along the plate, mm: on its middle plane and
-    on its face on the obtuse side (on the acute side it touches). angle: degrees, more than 0 to 90."""
-    obtuse = np.asarray(thickness, dtype=np.float64) * _cotangent(angle)
-    return obtuse / 2, obtuse
 
 
 def tee_wedge(thickness: Floats | float, angle: Floats | float) -> Floats:

@@ -20,7 +20,7 @@ from .kit import Joint, Kit
 from .placed_pieces import PlacedPieces, placed_pieces
 from .plate_boxes import PlateBoxes, meeting_pairs, parting
 
-__all__ = ["WayOut", "moved_along", "share_of_way", "ways_out"]
+__all__ = ["WayOut", "share_of_way", "ways_out"]
 
 Floats = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -59,11 +59,6 @@ class WayOut:
     distance: float
     begin: float
     end: float
-
-
-def moved_along(way: WayOut, spread: float) -> Floats:
-    """(3,) mm: how far a plate has been moved at a value of the slider."""
-    return way.direction * (way.distance * share_of_way(way.begin, way.end, spread))
 
 
 def share_of_way(begin: float, end: float, spread: float) -> float:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from .remedies import Remedy
 
-__all__ = ["ClashError", "ExportError", "InputError", "TackwrightError"]
+__all__ = ["ExportError", "InputError", "TackwrightError"]
 
 
 class TackwrightError(Exception):
@@ -78,10 +78,6 @@ class TackwrightError(Exception):
 
 class InputError(TackwrightError, ValueError):
     """The drawing or a setting is wrong: nothing can be solved from it."""
-
-
-class ClashError(TackwrightError):
-    """The solved kit would share space, and trimming did not cure it."""
 
 
 class ExportError(TackwrightError, OSError):

@@ -66,19 +66,6 @@ def test_a_corner_brings_its_overlap_along_and_an_overlap_its_corner(blender, dr
     assert joints_of(blender, tank) == {TOP_FRONT: JointChoice(overlap=0.0)}    # 0 is a choice too
 
 
-@pytest.mark.parametrize("mode", ["OBJECT", "EDIT"])
-def test_parts_of_a_choice_are_given_back(blender, draw_box, choose_edge, mode):
-    from tackwright.addon.scene.edge_choices import clear_edge_choice
-    from tackwright.core.terms.choices import JointChoice
-
-    tank = draw_box(0.3, 0.2, 0.1)
-    blender.ops.object.mode_set(mode=mode)
-    choose_edge(tank, [TOP_FRONT, TOP_BACK], JointChoice(corner="open", root_gap=2.0, through=TOP))
-    assert clear_edge_choice(tank, [TOP_FRONT], ["root_gap", "through"]) == 1
-    assert clear_edge_choice(tank, [TOP_BACK]) == 1
-    assert joints_of(blender, tank) == {TOP_FRONT: JointChoice(corner="open")}
-
-
 def test_writing_leaves_shape_keys_and_everything_else_as_it_was(blender, draw_box, choose_edge):
     from tackwright.core.terms.choices import JointChoice
 

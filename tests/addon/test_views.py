@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from spread import moved_along
 
 from tackwright.core.kit.laid_flat import lay_flat
-from tackwright.core.kit.ways_out import moved_along, ways_out
+from tackwright.core.kit.ways_out import ways_out
 from tackwright.core.make_kit import make_kit
 
 

@@ -1,14 +1,19 @@
 """Tees against worked cases, and against polygons of the section cut with shapely."""
 
+import dataclasses
 import math
 
 import numpy as np
 import pytest
 import shapely
+from baffled import inner_of, upright, with_inner
+from drawn_meshes import box
 from hypothesis import given
 from strategies import numbers
 
-from tackwright.core.inner.tee_section import slot_span, tab_reach, tee_setback, tee_wedge
+from tackwright.core.inner.tee_section import slot_span, tab_reach, tee_wedge
+from tackwright.core.make_kit import make_kit
+from tackwright.core.terms.choices import Settings, TabRule
 
 # thickness, wall, angle: setback on the middle plane, on the obtuse face, slot of a tab that goes right through,
 # slot of a tab that ends flush, wedge. Derived by hand from the section.
@@ -24,9 +29,24 @@ WORKED = [
 ]
 
 
+@pytest.mark.parametrize(("t", "wall", "angle", "middle", "obtuse"), [row[:5] for row in WORKED])
+def test_a_plate_between_floor_and_lid_is_short_by_its_setbacks(t, wall, angle, middle, obtuse):
+    """Cut square, it touches each with its nearer corner: on its middle plane it ends `middle` before."""
+    clear = 150.0 - 2 * wall
+    lean = 150.0 / math.tan(math.radians(angle))
+    settings = Settings(thickness=wall, sealed=True, tabs=TabRule(on=False), metal_side="inside")
+    mesh, choices = with_inner(box(400.0, 200.0, 150.0), [upright(20.0, lean=lean)], settings)
+    own = {face: dataclasses.replace(choice, thickness=float(t), metal_side="centred")
+           for face, choice in choices.faces.items()}
+    (plate,) = inner_of(make_kit(mesh, dataclasses.replace(choices, faces=own)))
+    long = clear / math.sin(math.radians(angle)) - 2 * middle
+    across = 200.0 - 2 * wall
+    assert sorted(plate.size) == pytest.approx(sorted((long, across)), abs=2e-3)
+    assert obtuse == pytest.approx(2 * middle, abs=1e-3)
+
+
 @pytest.mark.parametrize(("t", "wall", "angle", "middle", "obtuse", "through", "flush", "wedge"), WORKED)
 def test_worked_tees(t, wall, angle, middle, obtuse, through, flush, wedge):
-    assert tee_setback(t, angle) == pytest.approx((middle, obtuse), abs=6e-4)
     assert float(tee_wedge(t, angle)) == pytest.approx(wedge, abs=6e-4)
     start, end = slot_span(t, wall, angle, 1000.0)
     assert (start, end - start) == pytest.approx((0.0, through), abs=6e-4)
@@ -35,7 +55,6 @@ def test_worked_tees(t, wall, angle, middle, obtuse, through, flush, wedge):
 
 
 def test_a_right_angle_is_exact():
-    assert tee_setback(3.0, 90.0) == (pytest.approx(0.0, abs=1e-15), pytest.approx(0.0, abs=1e-15))
     assert slot_span(3.0, 4.0, 90.0, 4.0, 0.05) == (pytest.approx(-0.05), pytest.approx(3.05))
     assert float(tab_reach(4.0, 90.0, 1.5)) == 2.5
 
@@ -64,5 +83,5 @@ def test_the_slot_is_what_the_tab_takes_up(t, wall, angle, share, clear):
     assert shapely.intersection(body, shapely.box(-1000, 0, 1000, wall)).area < 1e-12
     assert body.bounds[3] == pytest.approx(0.0, abs=1e-12)
     # what is open between its square end and the wall, up to the obtuse face extended
-    wedge = shapely.Polygon([(0, 0), t * across, t * across + out * float(tee_setback(t, angle)[1])])
+    wedge = shapely.Polygon([(0, 0), t * across, t * across + out * t / math.tan(a)])
     assert wedge.area == pytest.approx(float(tee_wedge(t, angle)), abs=1e-9)

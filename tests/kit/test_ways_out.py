@@ -14,10 +14,11 @@ from drawn_meshes import box, together
 from hypothesis import given, settings
 from judges import placed_solids
 from kit_samples import corner_kit, plate, straight, turned
+from spread import moved_along
 from strategies import convex_envelopes, prism, rigid_motions
 
 from tackwright.core.kit.kit import Kit, Placement
-from tackwright.core.kit.ways_out import LIFTED, WAIT, moved_along, ways_out
+from tackwright.core.kit.ways_out import LIFTED, WAIT, ways_out
 from tackwright.core.make_kit import make_kit
 from tackwright.core.terms.choices import Choices, Settings
 from tackwright.core.terms.tolerance import CLASH
