@@ -61,8 +61,7 @@ def cross_plates(
             continue
         middle = (low + high) / 2
         slots = tuple(
-            _slot(line, panels[pair[side]], panels[pair[1 - side]], shapes[side], side, middle, up=side == 0,
-                  clear=fit_gap / 2)
+            _slot(line, side, panels[pair[side]], panels[pair[1 - side]], shapes[side], middle, fit_gap / 2)
             for side in (0, 1)
         )
         lengths = [slot.area / _width(slot) - (high - low) / 2 for slot in slots]
@@ -84,11 +83,12 @@ def _common(one: list[tuple[float, float]], two: list[tuple[float, float]]) -> l
 
 
 def _slot(
-    line: CrossLine, own: InnerPanel, other: InnerPanel, shape: shapely.Geometry, side: int, middle: float,
-    *, up: bool, clear: float,
+    line: CrossLine, side: int, own: InnerPanel, other: InnerPanel, shape: shapely.Geometry, middle: float,
+    clear: float,
 ) -> shapely.Polygon:
     """The cut in one plate, from the middle of the crossing to where the plate ends, as wide as the other plate
-    takes up at that angle, seen square to this one."""
+    takes up at that angle, seen square to this one. side: 0 for the plate that is cut upwards, 1 for the other."""
+    up = side == 0
     across, way = line.across[side], line.along
     n, m = own.frame.axes[2], other.frame.axes[2]
     lean, rise = float(n @ m), float(across @ m)

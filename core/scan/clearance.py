@@ -6,7 +6,7 @@ groups and blocks of the scan leave out what cannot be nearest; the few triangle
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -115,13 +115,70 @@ def _beyond(room: Floats, on: Floats, body: Body, scan: ScanIndex) -> NDArray[np
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Nearest:
-    """Of every patch: distance (p,), inf beyond the farthest, and where, (p, 3) each. crossing: rows of the scan."""
+class _Plane:
+    """Patches of one plane and the blocks of the scan that come near. rows: (p,) of all patches; own: (p, 3, 3).
+    blocks: (b,); lows: (b, BLOCK) how near to the plane each of their triangles comes."""
 
-    distance: Floats
-    at: Floats
-    on: Floats
-    crossing: Ints
+    rows: Ints
+    own: Floats
+    blocks: Ints
+    lows: Floats
+
+
+class _Hunt:
+    """The search for what is nearest to every patch, and what it has found: distance (p,), inf beyond the farthest,
+    and where, at and on, (p, 3) each; crossing: rows of the scan. groups: (p,), tightest: by group, beyond which
+    nothing of it need be measured."""
+
+    def __init__(self, patches: Floats, scan: ScanIndex, farthest: float, faces: Ints | None) -> None:
+        self.patches, self.scan, self.farthest = patches, scan, farthest
+        self.groups = np.arange(len(patches)) if faces is None else faces
+        self.tightest = np.full(int(self.groups.max(initial=-1)) + 1, farthest)
+        self._distance = np.full(len(patches), np.inf)
+        self.at, self.on = np.zeros((len(patches), 3)), np.zeros((len(patches), 3))
+        self._crossing = [np.empty(0, dtype=np.int64)]
+
+    @property
+    def distance(self) -> Floats:
+        return np.where(self._distance > self.farthest, np.inf, self._distance)
+
+    @property
+    def crossing(self) -> Ints:
+        return np.unique(np.concatenate(self._crossing))
+
+    def measured(self, plane: _Plane, patch: Ints, block: Ints, bound: Floats) -> Floats:
+        """Measures pairs of a patch of the plane and a block triangle by triangle. bound: (p,) beyond which it does
+        not count for each patch; lower ones come back, by those of the groups too."""
+        bound = bound.copy()
+        mine = np.repeat(patch, BLOCK)
+        low = plane.lows[block].ravel()
+        triangles = (plane.blocks[block][:, None] * BLOCK + np.arange(BLOCK)).ravel()
+        may = low <= bound[mine]
+        mine, low, triangles = mine[may], low[may], triangles[may]
+        corners = self.scan.corners(triangles)
+        middle = corners.mean(axis=1)
+        on, _ = nearest_on_triangles(middle, plane.own[mine])
+        apart = np.linalg.norm(middle - on, axis=1)
+        np.minimum.at(bound, mine, np.maximum(apart, TOUCH))
+        reach = np.linalg.norm(corners - middle[:, None], axis=2).max(axis=1)
+        least = np.maximum(apart - reach, low)
+        for chosen in _first_and_rest(mine, least):
+            chosen = chosen[least[chosen] <= bound[mine[chosen]]]
+            if len(chosen):
+                patch = mine[chosen]
+                apart, here, there = triangle_distances(plane.own[patch], corners[chosen])
+                np.minimum.at(bound, patch, np.maximum(apart, TOUCH))
+                self._keep(plane.rows[patch], apart, here, there)
+                self._crossing.append(triangles[chosen[apart <= TOUCH]])
+        groups = self.groups[plane.rows]
+        np.minimum.at(self.tightest, groups, bound)
+        return np.asarray(self.tightest[groups])
+
+    def _keep(self, targets: Ints, apart: Floats, here: Floats, there: Floats) -> None:
+        first, _ = _first_and_rest(targets, apart)
+        first = first[apart[first] < self._distance[targets[first]]]
+        target = targets[first]
+        self._distance[target], self.at[target], self.on[target] = apart[first], here[first], there[first]
 
 
 def _cut_up(triangles: Floats, size: float) -> tuple[Floats, Ints]:
@@ -143,20 +200,13 @@ def _cut_up(triangles: Floats, size: float) -> tuple[Floats, Ints]:
     return np.concatenate(done), np.concatenate(sources)
 
 
-def _nearest(patches: Floats, scan: ScanIndex, farthest: float, faces: Ints | None) -> _Nearest:
+def _nearest(patches: Floats, scan: ScanIndex, farthest: float, faces: Ints | None) -> _Hunt:
     """Plane by plane, those with most patches first: how high the scan stands over a plane leaves out most of it for
     all patches there at once. faces: (p,) where only the tightest of each is wanted."""
-    found = _Nearest(
-        distance=np.full(len(patches), np.inf), at=np.zeros((len(patches), 3)), on=np.zeros((len(patches), 3)),
-        crossing=np.empty(0, dtype=np.int64))
-    crossing = [found.crossing]
-    # patches of one group need not be measured beyond what the nearest of them has
-    groups = np.arange(len(patches)) if faces is None else faces
-    tightest = np.full(int(groups.max(initial=-1)) + 1, farthest)
+    hunt = _Hunt(patches, scan, farthest, faces)
     for rows, normal in sorted(_planes(patches), key=lambda plane: -len(plane[0])):
-        crossing.append(_nearest_in_plane(patches, rows, normal, scan, tightest, groups[rows], found))
-    found.distance[found.distance > farthest] = np.inf
-    return replace(found, crossing=np.unique(np.concatenate(crossing)))
+        _nearest_in_plane(hunt, rows, normal)
+    return hunt
 
 
 def _planes(patches: Floats) -> list[tuple[Ints, Floats]]:
@@ -172,18 +222,16 @@ def _planes(patches: Floats) -> list[tuple[Ints, Floats]]:
     return [(rows, normal[rows[0]]) for rows in parts]
 
 
-def _nearest_in_plane(
-    patches: Floats, rows: Ints, normal: Floats, scan: ScanIndex, tightest: Floats, groups: Ints, found: _Nearest
-) -> Ints:
-    """Writes what is nearest to the patches of one plane into `found`, and lowers the tightest of their groups; the
-    rows of the scan that cross them."""
-    own = patches[rows]
+def _nearest_in_plane(hunt: _Hunt, rows: Ints, normal: Floats) -> None:
+    """What is nearest to the patches of one plane; lowers the tightest of their groups."""
+    own, scan, groups, tightest = hunt.patches[rows], hunt.scan, hunt.groups[rows], hunt.tightest
     middles = own.mean(axis=1)
     reach = np.linalg.norm(own - middles[:, None], axis=2).max(axis=1)
     blocks = _blocks_near(own, scan, float(tightest[groups].max()))
     if not len(blocks):
-        return np.empty(0, dtype=np.int64)
+        return
     lows, block_low = _lowest(own[0, 0], normal, blocks, scan)
+    plane = _Plane(rows=rows, own=own, blocks=blocks, lows=lows)
     towards = scan.block_centres[blocks] - middles[:, None]
     apart = np.linalg.norm(towards, axis=2)
     radii = scan.block_radii[blocks]
@@ -193,9 +241,7 @@ def _nearest_in_plane(
     aside = np.sqrt(np.maximum(apart**2 - (towards @ normal) ** 2, 0.0)) - radii - reach[:, None]
     least = np.hypot(np.maximum(aside, 0.0), block_low)
     first = apart.argmin(axis=1)
-    crossing = [_measured(own, rows, bound, np.arange(len(own)), first, blocks, lows, scan, found)]
-    np.minimum.at(tightest, groups, bound)
-    bound = tightest[groups]
+    bound = hunt.measured(plane, np.arange(len(own)), first, bound)
     rest = least <= bound[:, None]
     rest[np.arange(len(own)), first] = False
     patch, block = np.nonzero(rest)
@@ -212,10 +258,7 @@ def _nearest_in_plane(
         some = order[start : start + step]
         some = some[value[some] <= bound[patch[some]]]
         if len(some):
-            crossing.append(_measured(own, rows, bound, patch[some], block[some], blocks, lows, scan, found))
-            np.minimum.at(tightest, groups, bound)
-            bound = tightest[groups]
-    return np.concatenate(crossing)
+            bound = hunt.measured(plane, patch[some], block[some], bound)
 
 
 def _blocks_near(own: Floats, scan: ScanIndex, farthest: float) -> Ints:
@@ -240,47 +283,11 @@ def _lowest(origin: Floats, normal: Floats, blocks: Ints, scan: ScanIndex) -> tu
     return lows, lows.min(axis=1)
 
 
-def _measured(
-    own: Floats, rows: Ints, bound: Floats, patch: Ints, block: Ints, blocks: Ints, lows: Floats, scan: ScanIndex,
-    found: _Nearest,
-) -> Ints:
-    """Measures pairs of a patch and a block triangle by triangle; lowers the bounds."""
-    mine = np.repeat(patch, BLOCK)
-    low = lows[block].ravel()
-    triangles = (blocks[block][:, None] * BLOCK + np.arange(BLOCK)).ravel()
-    may = low <= bound[mine]
-    mine, low, triangles = mine[may], low[may], triangles[may]
-    corners = scan.corners(triangles)
-    middle = corners.mean(axis=1)
-    on, _ = nearest_on_triangles(middle, own[mine])
-    apart = np.linalg.norm(middle - on, axis=1)
-    np.minimum.at(bound, mine, np.maximum(apart, TOUCH))
-    reach = np.linalg.norm(corners - middle[:, None], axis=2).max(axis=1)
-    least = np.maximum(apart - reach, low)
-    crossing = [np.empty(0, dtype=np.int64)]
-    for chosen in _first_and_rest(mine, least):
-        chosen = chosen[least[chosen] <= bound[mine[chosen]]]
-        if len(chosen):
-            patch = mine[chosen]
-            apart, here, there = triangle_distances(own[patch], corners[chosen])
-            np.minimum.at(bound, patch, np.maximum(apart, TOUCH))
-            _keep_nearest(rows[patch], apart, here, there, found)
-            crossing.append(triangles[chosen[apart <= TOUCH]])
-    return np.concatenate(crossing)
-
-
 def _first_and_rest(keys: Ints, values: Floats) -> tuple[Ints, Ints]:
     """The least of every key, which is measured first since it leaves most of the rest out; and the rest."""
     order = np.lexsort((values, keys))
     heads = np.diff(keys[order], prepend=-1) != 0
     return order[heads], order[~heads]
-
-
-def _keep_nearest(targets: Ints, apart: Floats, here: Floats, there: Floats, found: _Nearest) -> None:
-    first, _ = _first_and_rest(targets, apart)
-    first = first[apart[first] < found.distance[targets[first]]]
-    target = targets[first]
-    found.distance[target], found.at[target], found.on[target] = apart[first], here[first], there[first]
 
 
 def _places(

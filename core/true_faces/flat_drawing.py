@@ -19,8 +19,7 @@ from ..envelope.surface import FaceMeasures, Surface, measure
 from ..envelope.topology import sides_by_edge
 from ..shapes.connectivity import components, numbered
 from ..terms import tolerance
-from .flat_patches import Patches
-from .nearest_flat import Points
+from .flat_patches import Patches, Points
 
 __all__ = ["FlatDrawing", "flat_drawing"]
 

@@ -9,10 +9,18 @@ from numpy.typing import NDArray
 
 from ..shapes.connectivity import spread
 
-__all__ = ["Fits", "Patches", "tangents"]
+__all__ = ["Fits", "Patches", "Points", "tangents"]
 
 Index = NDArray[np.int64]
 Reals = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Points:
+    """drawn: (n, 3) mm. ease: (n,) one over how much each counts, 0 for one that is held."""
+
+    drawn: Reals
+    ease: Reals
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

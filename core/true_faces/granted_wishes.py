@@ -56,10 +56,8 @@ def grant(
     for turn in range(_ROUNDS):
         asked = [wish.condition.only(own) for wish, own in zip(wishes, keep, strict=True)]
         found = nearest(
-            drawing.points, drawing.patches, drawing.facing, [*must, *asked], begin=begin,
-            give=[0.0] * len(must) + [_GIVE] * len(asked), firm=hard, steps=_SURE if hard else _STEPS,
-            progress=progress,
-        )
+            drawing, [*must, *asked], begin=begin, give=[0.0] * len(must) + [_GIVE] * len(asked), firm=hard,
+            steps=_SURE if hard else _STEPS, progress=progress)
         total, musts = sum(c.count for c in [*must, *asked]), sum(c.count for c in must)
         firm, own = np.split(found.worst(total), [musts])
         allowed = np.concatenate([np.zeros(0), *(o[k] for o, k in zip(first, keep, strict=True))])

@@ -19,8 +19,9 @@ from ..terms import tolerance
 from ..terms.progress import Counting, uncounted
 from .flat_conditions import Flat
 from .flat_drawing import FlatDrawing
+from .flat_patches import Points
 from .granted_wishes import MET
-from .nearest_flat import Nearest, Points, nearest
+from .nearest_flat import Nearest, nearest
 
 __all__ = ["flat_together", "nearest_held"]
 
@@ -73,7 +74,7 @@ def nearest_held(
             if not held.any():
                 return None
             found = nearest(
-                Points(drawn=at, ease=np.where(held, 0.0, drawing.points.ease)), patches, drawing.facing,
+                replace(drawing, points=Points(drawn=at, ease=np.where(held, 0.0, drawing.points.ease))),
                 [Flat(patches=np.arange(patches.count))], steps=_STEPS, progress=progress)
             failed = (patches.off(found.fits) > limit) | folded(found.at)
             gone = np.linalg.norm(found.at - drawing.points.drawn, axis=1) > most

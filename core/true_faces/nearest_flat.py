@@ -17,10 +17,11 @@ from numpy.typing import NDArray
 
 from ..terms.progress import Counting, uncounted
 from .flat_conditions import Condition, rows_of
-from .flat_patches import Fits, Patches
+from .flat_drawing import FlatDrawing
+from .flat_patches import Fits
 from .level_solver import Levels
 
-__all__ = ["Nearest", "Points", "nearest"]
+__all__ = ["Nearest", "nearest"]
 
 Index = NDArray[np.int64]
 Reals = NDArray[np.float64]
@@ -41,14 +42,6 @@ _NO_BETTER, _SHORTER, _SHORTEST = 0.9, 0.5, 0.1
 
 _FARTHEST = 0.1
 """The part of the drawing's size that a step goes at most: farther, planes are no longer what they were."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Points:
-    """drawn: (n, 3) mm. ease: (n,) one over how much each counts, 0 for one that is held."""
-
-    drawn: Reals
-    ease: Reals
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -79,16 +72,16 @@ def _largest(values: Reals, item: Index, count: int) -> Reals:
 
 
 def nearest(
-    points: Points, patches: Patches, facing: Reals, conditions: Sequence[Condition], *, begin: Reals | None = None,
-    give: Sequence[float] = (), firm: bool = True, steps: int = _STEPS, progress: Counting = uncounted,
+    drawing: FlatDrawing, conditions: Sequence[Condition], *, begin: Reals | None = None, give: Sequence[float] = (),
+    firm: bool = True, steps: int = _STEPS, progress: Counting = uncounted,
 ) -> Nearest:
     """The points nearest to the drawn ones that fulfil the conditions, as far as they can be.
 
-    facing: (p, 3) the side that each patch looks to. begin: points to start from, the drawn ones if None. give: for
-    each condition how easily it gives way, _GIVE where there is none; firm: only from step to step, in the end not at
-    all. steps: how long to look for the nearest; where that is not enough, firm conditions are met first of all.
-    progress: called before each step.
+    begin: points to start from, the drawn ones if None. give: for each condition how easily it gives way, _GIVE where
+    there is none; firm: only from step to step, in the end not at all. steps: how long to look for the nearest; where
+    that is not enough, firm conditions are met first of all. progress: called before each step.
     """
+    points, patches, facing = drawing.points, drawing.patches, drawing.facing
     at = points.drawn if begin is None else begin
     at = np.where(points.ease[:, None] > 0, at, points.drawn)
     levels: Levels | None = None

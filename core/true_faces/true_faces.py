@@ -126,7 +126,7 @@ def true_faces(
     if drawing.must == 0:
         raise InputError("Only faces without area are to be flattened", faces=np.flatnonzero(wanted))
     must: list[Condition] = [Flat(patches=np.arange(drawing.must))]
-    flat = nearest(drawing.points, drawing.patches, drawing.facing, must, progress=progress)
+    flat = nearest(drawing, must, progress=progress)
     stayed = nearest_held(drawing, lambda at: _folded_patches(drawing, at), flat, progress)
     if stayed is None:
         _check_flat(drawing, flat)
