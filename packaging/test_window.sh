@@ -13,6 +13,15 @@ shift
     every_control menus_under_live
 zip=$(ls -t dist/*linux*.zip dist/*.zip 2>/dev/null | head -n 1)
 failed=''
+play() {  # NAME SIZE OUT [ARGUMENT ...]
+    scenario=tests/window/$1.py size=$2 out=build/window/$3
+    shift 3
+    for given; do
+        set -- "$@" --arg "$given"
+        shift
+    done
+    $bench run "$scenario" --extension "$zip" --mount "$PWD/tests" --size "$size" --out "$out" --timeout 3600 "$@"
+}
 for name; do
     case $name in
     walk_through) size=1600x1000 ;;
@@ -20,8 +29,15 @@ for name; do
     menus_under_live) size=1000x1600 ;;
     *) size=2200x1700 ;;
     esac
+    if [ "$name" = every_control ]; then  # a window for each scene: what one leaves behind disturbs no other
+        rm -f build/window/every_control_ran.txt
+        for scene in $(sed -n '/^SCENES = {/,/^}/s/^    "\([a-z_]*\)": .*/\1/p' tests/window/every_control.py); do
+            echo "---- $name: $scene"
+            play "$name" "$size" "every_control_$scene" "$scene" || failed="$failed $name:$scene"
+        done
+        continue
+    fi
     echo "---- $name"
-    $bench run "tests/window/$name.py" --extension "$zip" --mount "$PWD/tests" --size "$size" \
-        --out "build/window/$name" --timeout 3600 || failed="$failed $name"
+    play "$name" "$size" "$name" || failed="$failed $name"
 done
 [ -z "$failed" ] || { echo "failed:$failed" >&2; exit 1; }

@@ -85,6 +85,8 @@ def reached(w, x, y, name, seconds=2.0):
     return False
 
 
+PROPOSED = (71, 114, 179)
+"""Its ground of the button that a dialog proposes."""
 POPUP = 24
 """Of red, green and blue alike, the ground of a menu or a dialog in the theme that Blender begins with."""
 
@@ -106,6 +108,18 @@ def popup(w, before):
     if len(rows) < 20 or len(columns) < 60:
         return None
     return columns[0], rows[0], columns[-1] - columns[0], rows[-1] - rows[0]
+
+
+def blue_button(w, before):
+    """The middle of the button that a dialog proposes, the only blue one, if it came since the picture before; else
+    None."""
+    after = screen(w)
+    new = (np.abs(after - PROPOSED).max(axis=2) <= 2) & (np.abs(after - before).max(axis=2) > 2)
+    rows = longest_run(np.flatnonzero(new.sum(axis=1) > 60))
+    columns = longest_run(np.flatnonzero(new[rows].sum(axis=0) > 8))
+    if len(rows) < 8 or len(columns) < 40:
+        return None
+    return (columns[0] + columns[-1]) // 2, (rows[0] + rows[-1]) // 2
 
 
 def longest_run(numbers):
