@@ -32,7 +32,7 @@ from .kit.report import (
 from .stock.fittings import CLEARANCE, FITTINGS
 from .stock.materials import MATERIALS
 from .terms.choices import Corner, MetalSide
-from .terms.errors import TackwrightError
+from .terms.errors import KitThereError, TackwrightError
 from .terms.progress import Progress, progress_bar
 from .terms.version import __version__
 
@@ -115,7 +115,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
     except TackwrightError as error:
-        return _refused(error, as_json=given.json)
+        return _refused(error, given)
     except KeyboardInterrupt:                       # the kit's folder is whole or not there: nothing to clear up
         print("Stopped.", file=sys.stderr)
         return INTERRUPTED
@@ -136,7 +136,7 @@ def _kit(given: argparse.Namespace) -> int:
         print(f"{folder}\n{kit_text(kit)}")
     if not broken:
         return DONE
-    errors = findings_text(f for f in kit.checks if f.level == "error")
+    errors = findings_text((f for f in kit.checks if f.level == "error"), kit.settings.dxf_units)
     written = f"{folder} was written even so." if folder else "Nothing was written; --even-so writes it all the same."
     print(f"{errors}\n{written}", file=sys.stderr)
     return CANNOT_BE_BUILT
@@ -165,7 +165,7 @@ def _check(given: argparse.Namespace) -> int:
     if given.json:
         _print_json({**kit_data(kit), "findings": findings_data(kit.checks)})
     else:
-        print(f"{kit.name}: {kit_text(kit)}\n\n{findings_text(kit.checks)}")
+        print(f"{kit.name}: {kit_text(kit)}\n\n{findings_text(kit.checks, kit.settings.dxf_units)}")
     return CANNOT_BE_BUILT if any(f.level == "error" for f in kit.checks) else DONE
 
 
@@ -214,14 +214,17 @@ def _job(given: argparse.Namespace) -> Job:
         if (file := getattr(given, key)) is not None:
             chosen[key] = str(file.absolute())  # a job's own are beside it
     path: Path = given.envelope
-    if path.suffix.casefold() == ".toml":
-        return read_job(path, chosen)
-    return job_from_table({"mesh": str(path), **chosen})
+    in_file = path.suffix.casefold() == ".toml"
+    job = read_job(path, chosen) if in_file else job_from_table({"mesh": str(path), **chosen})
+    given.said_in = job.choices.settings.dxf_units
+    return job
 
 
-def _refused(error: TackwrightError, *, as_json: bool) -> int:
-    print(f"tackwright: {refusal_text(error)}", file=sys.stderr)
-    if as_json:
+def _refused(error: TackwrightError, given: argparse.Namespace) -> int:
+    """What every error says here: in the units of the job, once that was read."""
+    option = " Here that is --replace." if isinstance(error, KitThereError) else ""
+    print(f"tackwright: {refusal_text(error, given.said_in)}{option}", file=sys.stderr)
+    if given.json:
         _print_json({"error": error_data(error)})
     return REFUSED
 
@@ -254,7 +257,7 @@ def _command(commands: Any, name: str, run: Any, about: str, examples: str) -> a
         name, help=about, description=f"{about[0].upper()}{about[1:]}.", epilog=examples,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    command.set_defaults(run=run)
+    command.set_defaults(run=run, said_in="mm")
     command.add_argument("--json", action="store_true", help="print JSON for scripts (lengths in mm)")
     return command
 

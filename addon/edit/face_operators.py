@@ -9,6 +9,7 @@ from bpy.props import FloatProperty, StringProperty
 from ...core.terms.choices import PanelChoice
 from ...core.terms.errors import InputError
 from ..host.asked import AS_ENVELOPE, LEAVE, OWN, Asked, by_choice, choosing, draw_value
+from ..host.reports import report_error
 from ..host.units import mm_per_unit, rounded
 from ..host.whole_step import whole_step
 from ..scene.edited_meshes import edited_meshes, poll_selected
@@ -115,7 +116,7 @@ class TACKWRIGHT_OT_set_face_metal(_OnFaces, Asked, bpy.types.Operator):
                 done += len(faces)
                 bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
         except InputError as error:
-            self.report({"ERROR"}, str(error))
+            report_error(self, error)
             return {"CANCELLED"}
         if choice.name is not None:
             whole_step(context)                          # the name itself is kept on the object

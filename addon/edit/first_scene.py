@@ -12,6 +12,7 @@ from mathutils import Matrix, Vector
 
 from ...core.terms.errors import TackwrightError
 from ..host.framing import frame_place
+from ..host.reports import report_error
 from ..host.units import mm_per_unit
 from ..scene.envelope import select_only
 
@@ -74,7 +75,7 @@ def _open(operator: bpy.types.Operator, context: bpy.types.Context, path: Path, 
         opened = add_job(context, read_job(path), collection, title=title)
     except TackwrightError as error:
         bpy.data.collections.remove(collection)
-        operator.report({"ERROR"}, str(error))
+        report_error(operator, error)
         return {"CANCELLED"}
     _show(context, opened.envelope)
     if opened.left_behind:

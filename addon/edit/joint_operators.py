@@ -12,6 +12,7 @@ from ...core.terms.choices import JointChoice, TabRule
 from ...core.terms.errors import InputError
 from ..gather.through_now import through_now
 from ..host.asked import AS_ENVELOPE, LEAVE, Asked, by_choice, choosing, draw_value
+from ..host.reports import report_error
 from ..host.units import mm_per_unit, rounded
 from ..scene.edge_choices import (
     EDGE_PARTS,
@@ -152,7 +153,7 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
                 done += len(edges)
                 bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
         except InputError as error:
-            self.report({"ERROR"}, str(error))
+            report_error(self, error)
             return {"CANCELLED"}
         if missed:
             self.report({"WARNING"}, f"{_edges(missed)} not at the active face's plate: nothing was chosen there")
@@ -205,7 +206,7 @@ class TACKWRIGHT_OT_swap_through(_OnEdges, bpy.types.Operator):
             for item, mesh in edited_with_edges(context):
                 done += _swap(context, item, mesh)
         except InputError as error:
-            self.report({"ERROR"}, str(error))
+            report_error(self, error)
             return {"CANCELLED"}
         if not done:
             self.report({"WARNING"}, "No two plates meet at the selected edges")

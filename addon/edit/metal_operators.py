@@ -14,6 +14,7 @@ from ...core.stock.said_units import length_said
 from ...core.terms.errors import InputError, TackwrightError
 from ...core.terms.metal import Material
 from ..host.file_operators import ReadsFile, WritesFile
+from ..host.reports import report_error
 from ..host.units import units_of
 from ..host.whole_step import whole_step
 from ..scene.envelope import envelope_of, poll_settings
@@ -170,7 +171,7 @@ class TACKWRIGHT_OT_set_gauge(bpy.types.Operator):
             settings.thickness_mm = gauge_thickness(self.gauge, metal.gauge_table)
             whole_step(context)
         except TackwrightError as error:
-            self.report({"ERROR"}, str(error))
+            report_error(self, error)
             return {"CANCELLED"}
         said = length_said(settings.thickness_mm, units_of(context.scene))
         self.report({"INFO"}, f"{self.gauge} gauge {metal.gauge_table} is {said}")

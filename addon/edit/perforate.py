@@ -6,6 +6,7 @@ import bpy
 from bpy.props import BoolProperty, StringProperty
 
 from ...core.terms.errors import InputError
+from ..host.reports import report_error
 from ..host.whole_step import whole_step
 from ..scene.edited_meshes import edited_meshes, poll_selected
 from ..scene.envelope import envelope_of, inner_meshes_of, owner_of
@@ -152,7 +153,7 @@ def _marked(operator: bpy.types.Operator, context: bpy.types.Context, number: in
     try:
         count = sum(mark_selected(item, FIELD_ATTRIBUTE, number) for item in items)
     except InputError as error:
-        operator.report({"ERROR"}, str(error))
+        report_error(operator, error)
         return {"CANCELLED"}
     operator.report({"INFO"}, f"{count} face{'s' if count > 1 else ''} {'perforated' if number else 'cleared'}")
     return {"FINISHED"}

@@ -7,6 +7,7 @@ from bpy.props import CollectionProperty, IntProperty, StringProperty
 
 from ...core.files.shops import BUILT_IN, Shop
 from ...core.terms.errors import InputError
+from ..host.units import error_text
 from ..host.user_files import PACKAGE
 from ..scene.own_materials import TackwrightOwnMaterial, read_own_material
 from ..scene.shop_files import own_shops, shop_names, shops_folder
@@ -55,7 +56,7 @@ class TackwrightPreferences(bpy.types.AddonPreferences):
         layout.use_property_decorate = False
         self._draw_shops(layout)
         layout.separator()
-        self._draw_materials(layout)
+        self._draw_materials(context, layout)
 
     def _draw_shops(self, layout: bpy.types.UILayout) -> None:
         layout.label(text="Shops")
@@ -80,7 +81,7 @@ class TackwrightPreferences(bpy.types.AddonPreferences):
         if folder.is_dir():
             row.operator("wm.path_open", text="Open Folder", icon="FILE_FOLDER").filepath = str(folder)
 
-    def _draw_materials(self, layout: bpy.types.UILayout) -> None:
+    def _draw_materials(self, context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
         layout.label(text="My Materials")
         row = layout.row()
         row.template_list(TACKWRIGHT_UL_materials.__name__, "", self, "materials", self, "active_material", rows=3)
@@ -92,7 +93,7 @@ class TackwrightPreferences(bpy.types.AddonPreferences):
             try:
                 read_own_material(chosen)
             except InputError as error:
-                layout.label(text=str(error), icon="ERROR", translate=False)
+                layout.label(text=error_text(context, error), icon="ERROR", translate=False)
             for name in ("family", "density", "corner", "gauges", "filler", "needs_filler", "source", "remarks"):
                 layout.prop(chosen, name)
         row = layout.row()

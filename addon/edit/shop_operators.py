@@ -12,6 +12,7 @@ from ...core.files.shops import Shop, read_shop, shop_text
 from ...core.terms.errors import TackwrightError
 from ..gather.shop_habits import give_shop, habits_of
 from ..host.file_operators import ReadsFile, WritesFile
+from ..host.reports import report_error
 from ..host.whole_step import whole_step
 from ..scene.envelope import envelope_of, poll_settings
 from ..scene.shop_files import delete_shop, find_shop, is_built_in, keep_shop, own_shops
@@ -50,7 +51,7 @@ class TACKWRIGHT_OT_apply_shop(bpy.types.Operator):
         try:
             shop = find_shop(self.name)
         except TackwrightError as error:
-            self.report({"ERROR"}, str(error))
+            report_error(self, error)
             return {"CANCELLED"}
         left = give_shop(envelope.tackwright, shop)
         whole_step(context)
@@ -88,7 +89,7 @@ class TACKWRIGHT_OT_save_shop(bpy.types.Operator):
         try:
             path = keep_shop(replace(habits_of(settings), name=name), replace=self.replace)
         except TackwrightError as error:
-            self.report({"ERROR"}, str(error))
+            report_error(self, error)
             return {"CANCELLED"}
         settings.shop.name = name
         settings.shop.applied = shop_text(habits_of(settings))
@@ -128,7 +129,7 @@ class TACKWRIGHT_OT_delete_shop(bpy.types.Operator):
         try:
             delete_shop(name)
         except TackwrightError as error:
-            self.report({"ERROR"}, str(error))
+            report_error(self, error)
             return {"CANCELLED"}
         self.report({"INFO"}, f"Deleted the shop '{name}'")
         return {"FINISHED"}

@@ -10,14 +10,13 @@ import bpy
 import numpy as np
 from bpy.props import BoolProperty, EnumProperty, FloatProperty
 
-from ...core.stock.said_units import Units, said
 from ...core.terms.errors import InputError
 from ...core.true_faces.face_wishes import GRIDS, FaceWishes, Snap
 from ...core.true_faces.true_faces import TrueFaces, true_faces
 from ..findings.findings import select_places
 from ..findings.told_moves import tell_moves
 from ..gather.drawn_faces import DrawnFaces, read_drawn_faces, write_points
-from ..host.units import error_text, units_of
+from ..host.reports import report, report_error
 from ..scene.edited_meshes import IS_A_PLATE, edited_meshes
 from ..scene.envelope import envelope_of, inner_meshes_of
 
@@ -137,7 +136,6 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
             layout.prop(self, "keep_selected")
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        units = units_of(context.scene)
         items = objects_to_flatten(context)
         if context.mode == "EDIT_MESH" and not self.keep_selected:
             items = [item for item in items if item.data.total_face_sel]
@@ -160,12 +158,12 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
                 return {"CANCELLED"}
             except InputError as error:
                 select_places(context, [(item, list(error.faces), list(error.edges))])
-                self.report({"ERROR"}, error_text(context, error))
+                report_error(self, error)
                 return {"CANCELLED"}
         for item, result, _ in found:
             write_points(item, result.stored, np.flatnonzero(result.moved > 0).tolist())
             tell_moves(item, result.told)
-        self._say(found, units)
+        self._say(found)
         return {"FINISHED"}
 
     def _flattened(self, drawn: DrawnFaces, progress: Callable[[int, int], None]) -> TrueFaces:
@@ -178,7 +176,7 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
             ),
         )  # fmt: skip
 
-    def _say(self, found: list[tuple[bpy.types.Object, TrueFaces, int]], units: Units) -> None:
+    def _say(self, found: list[tuple[bpy.types.Object, TrueFaces, int]]) -> None:
         faces = sum(count for _, _, count in found)
         what = f"{faces} {'face is' if faces == 1 else 'faces are'}"
         moved = [(item, result) for item, result, _ in found if result.largest[0] >= _SEEN]
@@ -193,7 +191,7 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
         bent = [item.name for item, _, _ in found if item.modifiers]
         if bent:
             lines.append(f"Its modifiers are applied to {bent[0]} afterwards")
-        self.report({"WARNING" if unmet or shared else "INFO"}, said(". ".join(lines), units))
+        report(self, "WARNING" if unmet or shared else "INFO", ". ".join(lines))
 
 
 def _until(end: float) -> Callable[[int, int], None]:

@@ -9,7 +9,7 @@ import bpy
 
 from ..scene.finding_group import TackwrightFinding
 
-__all__ = ["TITLES", "row_of", "title_of", "title_of_rule", "where_of"]
+__all__ = ["TITLES", "message_of", "row_of", "title_of", "title_of_rule", "where_of"]
 
 TITLES: Final[Mapping[str, str]] = {
     "cannot_drain": "Liquid stays",
@@ -79,8 +79,13 @@ TITLES: Final[Mapping[str, str]] = {
 def title_of(kept: TackwrightFinding) -> str:
     """What a kept finding is called, in the user's language. A refusal has no rule of its own: its message says it."""
     if kept.rule == "refused":
-        return kept.message
+        return message_of(kept)
     return title_of_rule(kept.rule)
+
+
+def message_of(kept: TackwrightFinding) -> str:
+    """What a kept finding says, to be put into the reader's units."""
+    return kept.told or kept.message
 
 
 def title_of_rule(rule: str) -> str:

@@ -11,6 +11,7 @@ import bpy
 from ...core.kit.kit import Kit
 from ...core.terms.errors import TackwrightError
 from ...core.terms.findings import Finding
+from ...core.terms.messages import raw
 from ..gather.gather import Part
 from ..gather.selected_places import Pairs, Places
 from ..host.drawn_mesh import notes_on
@@ -29,6 +30,7 @@ class _Record:
     level: str
     rule: str
     message: str
+    told: str
     about: str
     at: str
     openings: str
@@ -58,9 +60,9 @@ def keep_findings(
 def keep_refusal(envelope: bpy.types.Object, error: TackwrightError, parts: Sequence[Part]) -> None:
     """Keep why nothing could be made."""
     findings = [
-        Finding(rule="refused", level="error", message=line, faces=one.faces, edges=one.edges,
+        Finding(rule="refused", level="error", message=line.raw, faces=one.faces, edges=one.edges,
                 openings=one.openings, remedy=one.remedy)
-        for one in error.each for line in str(one).splitlines()
+        for one in error.each for line in one.message.lines()
     ]
     _keep(envelope, findings, parts)
     drop_figures(envelope)
@@ -96,7 +98,8 @@ def _record(finding: Finding, parts: Sequence[Part]) -> _Record:
     remedy, remedy_places = remedy_as_kept(finding.remedy, parts, places_in)
     found = places_in(parts, finding.faces, finding.edges)
     return _Record(
-        level=finding.level, rule=finding.rule, message=finding.message, about=" ".join(finding.about),
+        level=finding.level, rule=finding.rule, message=str(finding.message), told=raw(finding.message),
+        about=" ".join(finding.about),
         at="" if finding.at is None else " ".join(f"{round(c, 3) + 0.0:g}" for c in finding.at),
         openings="\n".join(finding.openings),
         places=tuple(KeptPlace.of(item, faces, edges) for item, faces, edges in found),
@@ -106,13 +109,14 @@ def _record(finding: Finding, parts: Sequence[Part]) -> _Record:
 def _kept_record(envelope: bpy.types.Object, kept: TackwrightFinding) -> _Record:
     own = [KeptPlace(item=envelope, faces=kept.faces, edges=kept.edges)] if kept.faces or kept.edges else []
     return _Record(
-        level=kept.level, rule=kept.rule, message=kept.message, about=kept.about, at=kept.at, openings=kept.openings,
+        level=kept.level, rule=kept.rule, message=kept.message, told=kept.told, about=kept.about, at=kept.at,
+        openings=kept.openings,
         places=(*own, *map(KeptPlace.read, kept.elsewhere)), remedy=kept.remedy,
         remedy_places=tuple(map(KeptPlace.read, kept.remedy_places)))
 
 
 def _write(envelope: bpy.types.Object, kept: TackwrightFinding, record: _Record) -> None:
-    for name in ("level", "rule", "message", "about", "at", "openings", "remedy"):
+    for name in ("level", "rule", "message", "told", "about", "at", "openings", "remedy"):
         setattr(kept, name, getattr(record, name))
     for place in record.places:
         if place.item == envelope:

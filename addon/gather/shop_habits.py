@@ -8,6 +8,7 @@ import bpy
 
 from ...core.files.shops import Shop, shop_of, shop_text, with_shop
 from ...core.terms.errors import TackwrightError
+from ..host.reports import report_error
 from ..scene.own_materials import preferences
 from ..scene.properties import TackwrightSettings, read_settings
 from ..scene.shop_files import find_shop
@@ -45,7 +46,7 @@ def settle_new(operator: bpy.types.Operator | None, envelope: bpy.types.Object) 
         give_shop(envelope.tackwright, find_shop(kept.new_shop))
     except TackwrightError as error:
         if operator is not None:
-            operator.report({"WARNING"}, str(error))
+            report_error(operator, error, "WARNING")
         return
     if operator is not None:
         operator.report({"INFO"}, f"{envelope.name} is new: it has the settings of the shop '{kept.new_shop}'")

@@ -8,6 +8,7 @@ import bpy
 from bpy.props import BoolProperty, StringProperty
 
 from ...core.terms.errors import TackwrightError
+from .reports import report_error
 from .user_files import write_whole
 
 __all__ = ["ReadsFile", "WritesFile"]
@@ -34,7 +35,7 @@ class ReadsFile:
         try:
             told = self.read(context, bpy.path.abspath(self.filepath))
         except TackwrightError as error:
-            self.report({"ERROR"}, str(error))
+            report_error(self, error)
             return {"CANCELLED"}
         self.report({"INFO"}, told)
         return {"FINISHED"}
@@ -68,7 +69,7 @@ class WritesFile:
         try:
             write_whole(path, self.text(context, path))
         except TackwrightError as error:
-            self.report({"ERROR"}, str(error))
+            report_error(self, error)
             return {"CANCELLED"}
         self.report({"INFO"}, f"Wrote {path}")
         return {"FINISHED"}

@@ -36,8 +36,8 @@ def units_of(scene: bpy.types.Scene | None) -> Units:
 
 
 def error_text(context: bpy.types.Context, error: TackwrightError) -> str:
-    """What an error about a drawing says to who works in the scene. An error about a file says what stands in it."""
-    return said(str(error), units_of(context.scene))
+    """What an error says to who works in the scene."""
+    return said(error.message, units_of(context.scene))
 
 
 def rounded(length: float) -> float:

@@ -6,11 +6,13 @@ import bpy
 
 from ...core.stock.said_units import said
 from ...core.terms.errors import TackwrightError
+from ...core.terms.messages import raw
 from ..findings.findings import active_finding
 from ..findings.kept_findings import keep_findings
 from ..findings.kept_remedies import placed_changes, remedy_of, why_not_intact
 from ..findings.remedy_writers import write_change
 from ..gather.gather import read_drawing
+from ..host.reports import report_error
 from ..host.units import units_of
 from ..host.whole_step import whole_step
 from ..scene.envelope import envelope_of, poll_settings
@@ -52,17 +54,17 @@ class TACKWRIGHT_OT_apply_remedy(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         envelope = envelope_of(context)
         kept = active_finding(envelope)
-        label, before = remedy_of(kept).label, _alike(envelope, kept.rule, kept.message)
+        label, before = raw(remedy_of(kept).label), _alike(envelope, kept.rule, kept.message)
         rule, message, units = kept.rule, kept.message, units_of(context.scene)
         try:
             told = [write_change(context, envelope, item, change) for item, change in placed_changes(kept)]
         except TackwrightError as error:
-            self.report({"ERROR"}, said(str(error), units))
+            report_error(self, error)
             return {"CANCELLED"}
         context.view_layer.update()
         why = check_again(context, envelope)
         whole_step(context)
-        done = said(". ".join([f"{label}: done", *filter(None, told)]), units)
+        done = said(". ".join([f"{label}: done", *map(raw, filter(None, told))]), units)
         if why:
             self.report({"WARNING"}, f"{done}, but the drawing is refused: {said(why, units)}")
         elif before and _alike(envelope, rule, message) >= before:
@@ -84,7 +86,7 @@ def check_again(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
         kit = make_kit(drawing.mesh, drawing.choices, name=kit_name(envelope))
     except TackwrightError as error:
         tell_refusal(context, envelope, error, parts)
-        return str(error).splitlines()[0]
+        return next(error.message.lines()).raw
     keep_kit(envelope, drawing, kit)
     keep_findings(envelope, kit, parts)
     if not plates_of(envelope):

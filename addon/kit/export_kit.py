@@ -16,7 +16,8 @@ from ..findings.findings import keep_findings, places_in, select_places
 from ..gather.gather import read_drawing
 from ..gather.shop_habits import settle_new
 from ..host.handlers import Handlers, hear, stop_hearing
-from ..host.units import BESIDE_THE_FILE, error_text
+from ..host.reports import report_error
+from ..host.units import BESIDE_THE_FILE
 from ..scene.envelope import envelope_of, poll_envelope
 from . import export_job
 from .export_job import Export
@@ -211,7 +212,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
         try:
             folder = write_kit(kit, parent, replace=self.replace)
         except TackwrightError as error:
-            self.report({"ERROR"}, str(error))
+            report_error(self, error)
             return {"CANCELLED"}
         return self._written(envelope, kit, folder, chosen)
 
@@ -234,11 +235,11 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
         from ...core.terms.errors import ExportError
 
         if isinstance(error, ExportError):
-            self.report({"ERROR"}, str(error))
+            report_error(self, error)
             return
         tell_refusal(context, envelope, error, parts)
         select_places(context, places_in(parts, error.faces, error.edges))
-        self.report({"ERROR"}, error_text(context, error))
+        report_error(self, error)
 
 
 _asked: list[Export] = []

@@ -358,9 +358,9 @@ def _refuse(
     parts: Sequence[Part],
 ) -> None:
     """Keep the plates that there are, and say why they stay behind."""
-    if envelope.mode != "EDIT" or (one.state, one.why) != (REFUSED, str(error)):
+    if envelope.mode != "EDIT" or (one.state, one.why) != (REFUSED, error.message):
         tell_refusal(context, envelope, error, parts)
-    _give_up(one, REFUSED, str(error))
+    _give_up(one, REFUSED, error.message)
 
 
 def _give_up(one: _Followed, state: str, why: str = "") -> None:

@@ -14,7 +14,7 @@ from ...core.terms.errors import InputError, TackwrightError
 from ..findings.findings import keep_findings, keep_refusal, places_in, select_places
 from ..findings.told_moves import forget_moves
 from ..gather.gather import Drawing, Part, read_drawing
-from ..host.units import error_text
+from ..host.reports import report_error
 from .told_age import forget_told, remember
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ def solve(
     except TackwrightError as error:
         tell_refusal(context, envelope, error, parts)
         select_places(context, places_in(parts, error.faces, error.edges))
-        operator.report({"ERROR"}, error_text(context, error))
+        report_error(operator, error)
         return None
     keep_kit(envelope, drawing, kit)
     keep_findings(envelope, kit, parts, only_selected=in_part)

@@ -29,6 +29,9 @@ class TackwrightFinding(bpy.types.PropertyGroup):
     level: EnumProperty(items=[(level, level.title(), "", number) for number, level in enumerate(LEVELS)])
     rule: StringProperty()
     message: StringProperty()
+    told: StringProperty(
+        description="The same with its quantities as data, for whoever reads in other units. Empty in older files",
+        options={"HIDDEN"})
     about: StringProperty(description="Marks of the plates it is about")
     at: StringProperty(description="Where it is, mm, in the world. Empty: nowhere in particular")
     faces: StringProperty(description="Indices of faces of the object's mesh")

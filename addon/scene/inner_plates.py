@@ -7,6 +7,7 @@ from bpy.props import EnumProperty, PointerProperty
 
 from ...core.terms.errors import InputError
 from ..host.overrides import OVERRIDABLE, overridable
+from ..host.reports import report_error
 from ..host.units import kept_mm, shown_length
 from .edited_meshes import edited_meshes, poll_selected
 from .envelope import envelope_of, inner_meshes_of, made_plate
@@ -77,7 +78,7 @@ class TACKWRIGHT_OT_mark_faces(bpy.types.Operator):
             for item in edited_meshes(context):
                 mark_selected(item, INNER_ATTRIBUTE, number)
         except InputError as error:
-            self.report({"ERROR"}, str(error))
+            report_error(self, error)
             return {"CANCELLED"}
         return {"FINISHED"}
 

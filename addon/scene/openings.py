@@ -16,6 +16,7 @@ from mathutils import Vector
 from ...core.stock.fittings import FITTINGS, find_fitting
 from ...core.terms.choices import Bolts, MarkedOpening, OpeningShape, Purpose
 from ...core.terms.errors import InputError, TackwrightError
+from ...core.terms.messages import Length
 from ..host.overrides import OVERRIDABLE, overridable
 from ..host.units import kept_mm, mm_per_unit, rounded, shown_length
 from .envelope import made_plate
@@ -116,10 +117,10 @@ def hole_of(fitting: str) -> float | None:
 
 
 def in_words(marked: TackwrightOpening) -> str:
-    """What an opening is for, and its fitting or its size in mm."""
+    """What an opening is for, and its fitting or its size, to be put into the reader's units."""
     purpose = next(name for key, name, *_ in purpose_items if key == marked.purpose)
     x, y = rounded(marked.size_x_mm), rounded(marked.size_y_mm)
-    size = f"{x:g} mm" if marked.shape == "ROUND" else f"{x:g} x {y:g} mm"
+    size = f"{Length(*((x,) if marked.shape == 'ROUND' else (x, y))):g}"
     return f"{purpose}, {marked.fitting.strip() or size}"
 
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from ...core.terms.errors import InputError
 from ..host.mesh_numbers import numbers_of
+from ..host.reports import report_error
 from .edited_meshes import edited_meshes, poll_selected
 
 __all__ = ["PIN_ATTRIBUTE", "TACKWRIGHT_OT_pin_vertices", "TACKWRIGHT_OT_unpin_vertices", "pinned_vertices"]
@@ -54,7 +55,7 @@ class _PinOperator:
             for item in edited_meshes(context):
                 _pin_selected(item, self.number)
         except InputError as error:
-            self.report({"ERROR"}, str(error))
+            report_error(self, error)
             return {"CANCELLED"}
         return {"FINISHED"}
 

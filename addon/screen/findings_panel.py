@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import re
-
 import bpy
 
 from ...core.stock.said_units import said
-from ..findings.finding_titles import row_of, title_of
+from ..findings.finding_titles import message_of, row_of, title_of
 from ..findings.findings import TACKWRIGHT_OT_select_finding, TACKWRIGHT_OT_show_finding, active_finding
 from ..findings.kept_remedies import remedy_of
 from ..host.row_text import left_aligned
@@ -21,7 +19,7 @@ from ..scene.envelope import envelope_of
 from ..scene.finding_group import TackwrightFinding
 from ..scene.sidebar import Sidebar
 
-__all__ = ["in_signs"]
+__all__ = ["TACKWRIGHT_UL_findings"]
 
 LEVEL_ICONS = {"error": "CANCEL", "warning": "ERROR", "note": "INFO"}
 LEVEL_NAMES = {"error": "Error", "warning": "Warning", "note": "Note"}
@@ -30,29 +28,12 @@ ROW = 126.0
 """Of the sidebar's width, in its pixels at scale 1, what frames, a scroll bar and the icon take of a row of the list;
 rather too much, so that the text fits."""
 
-_SIGNS = re.compile(r"(?P<name>(?<!\w)'[^'\n]*'(?!\w))|(?P<unit>\b(?:mm|m|in|ft))(?P<power>[23])\b|(?P<deg> deg\b)")
-
-
-def in_signs(text: str) -> str:
-    """A message with the signs that a screen has and a console may lack. Names in quotes stay.
-
-    >>> in_signs("'5 mm2' takes 9.0 mm2 at 45.0 deg")
-    "'5 mm2' takes 9.0 mm² at 45.0°"
-    """
-
-    def sign(found: re.Match[str]) -> str:
-        if found["name"]:
-            return found["name"]
-        return "°" if found["deg"] else found["unit"] + {"2": "²", "3": "³"}[found["power"]]
-
-    return _SIGNS.sub(sign, text)
-
 
 class TACKWRIGHT_UL_findings(bpy.types.UIList):
     """Findings, the worst first. The field below the list finds words in them, and sorts them by name"""
 
     def draw_item(self, context, layout, data, item, icon, active_data, active_property, index=0, flt_flag=0) -> None:  # type: ignore[no-untyped-def]
-        text = in_signs(said(row_of(data.findings, index), units_of(context.scene)))
+        text = said(row_of(data.findings, index), units_of(context.scene))
         layout.operator(
             TACKWRIGHT_OT_show_finding.bl_idname, text=left_aligned(context, text, ROW), emboss=False, translate=False,
             icon=LEVEL_ICONS[item.level],
@@ -60,10 +41,11 @@ class TACKWRIGHT_UL_findings(bpy.types.UIList):
 
     def filter_items(self, context, data, property) -> tuple[list[int], list[int]]:  # type: ignore[no-untyped-def]
         items = getattr(data, property)
-        wanted = self.filter_name.lower()
+        wanted, units = self.filter_name.lower(), units_of(context.scene)
         shown = [
             self.bitflag_filter_item
-            if wanted in f"{title_of(item)} {item.about} {item.openings} {item.message}".lower() else 0
+            if wanted in " ".join((
+                said(title_of(item), units), item.about, item.openings, said(message_of(item), units))).lower() else 0
             for item in items
         ]
         order: list[int] = []
@@ -110,7 +92,7 @@ class TACKWRIGHT_PT_findings(Sidebar, bpy.types.Panel):
         if remedy is not None:
             buttons.operator(
                 TACKWRIGHT_OT_apply_remedy.bl_idname, icon="CHECKMARK",
-                text=in_signs(said(bpy.app.translations.pgettext_iface(remedy.label), units)),
+                text=said(remedy.label, units),
                 translate=False)
         of_opening = kept.openings and not (kept.faces or kept.edges or kept.elsewhere)
         select = "Select the Opening" if of_opening else TACKWRIGHT_OT_select_finding.bl_label
@@ -120,7 +102,7 @@ class TACKWRIGHT_PT_findings(Sidebar, bpy.types.Panel):
         box.label(text=LEVEL_NAMES[kept.level], icon=LEVEL_ICONS[kept.level])
         if kept.about:
             draw_sentence(box, context, kept.about.replace(" ", ", "))
-        draw_sentence(box, context, in_signs(said(kept.message, units)))
+        draw_sentence(box, context, said(message_of(kept), units))
 
 
 CLASSES = (TACKWRIGHT_UL_findings, TACKWRIGHT_PT_findings)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...core.stock.said_units import said
+from ...core.terms.messages import Message
 from ..findings.told_moves import draw_moves
 from ..host.sentences import draw_sentence
 from ..host.units import units_of
@@ -16,7 +17,6 @@ from ..scene.envelope import envelope_of
 from ..scene.plate_objects import plate_objects
 from ..scene.sidebar import Sidebar
 from ..scene.views import draw_views, view_of
-from .findings_panel import in_signs
 
 __all__: list[str] = []
 
@@ -64,7 +64,7 @@ def _draw_live(layout: bpy.types.UILayout, context: bpy.types.Context, envelope:
     state, why = state_of(envelope)
     draw_state(row, envelope)
     if state == REFUSED:
-        draw_sentence(layout, context, in_signs(said(why.splitlines()[0], units_of(context.scene))))
+        draw_sentence(layout, context, said(next(Message(why).lines()), units_of(context.scene)))
 
 
 CLASSES = (TACKWRIGHT_PT_plates,)

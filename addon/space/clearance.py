@@ -12,7 +12,8 @@ from ...core.terms.errors import InputError
 from ..gather.scan_mesh import corner_edges, corner_points, seen_modifiers, stamp_of
 from ..gather.selected_places import write_selection
 from ..host.framing import frame_place, frame_selected
-from ..host.units import error_text, mm_per_unit
+from ..host.reports import report_error
+from ..host.units import mm_per_unit
 from ..host.whole_step import whole_step
 from ..scene.envelope import envelope_of
 from ..scene.space import scan_of
@@ -66,7 +67,7 @@ class TACKWRIGHT_OT_check_clearance(bpy.types.Operator):
         try:
             ask(context, envelope, self.kind)
         except InputError as error:
-            self.report({"ERROR"}, error_text(context, error))
+            report_error(self, error)
             return {"CANCELLED"}
         if said := said_of(context, envelope):
             self.report({"ERROR"}, said)

@@ -170,7 +170,7 @@ def _step(context: bpy.types.Context, envelope: bpy.types.Object) -> bool:
             sort_scan(context, scan)
         result = _looked(asked, kept.index) if kept is not None else None
     except InputError as error:
-        return _end(envelope, str(error))
+        return _end(envelope, error.message)
     except StoppedError:
         return _end(envelope, "")
     except Exception as error:                           # shown instead of a console that nobody sees

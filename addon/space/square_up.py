@@ -12,7 +12,8 @@ from ...core.stock.said_units import length_said
 from ...core.terms.errors import InputError
 from ..gather.scan_mesh import in_world_mm, selected_points
 from ..host.framing import frame_place
-from ..host.units import error_text, mm_per_unit, units_of
+from ..host.reports import report_error
+from ..host.units import mm_per_unit, units_of
 from ..host.whole_step import whole_step
 from ..scene.envelope import envelope_of, made_plate, why_not_changed
 from ..scene.space import scan_of
@@ -144,7 +145,7 @@ class TACKWRIGHT_OT_set_patch(bpy.types.Operator):
         try:
             fit = fit_plane(in_world_mm(points, item, mm), what)
         except InputError as error:
-            self.report({"ERROR"}, error_text(context, error))
+            report_error(self, error)
             return {"CANCELLED"}
         whole_step(context)
         text = " ".join(f"{value:.9g}" for value in points.ravel().tolist())
@@ -200,7 +201,7 @@ class TACKWRIGHT_OT_square_up(bpy.types.Operator):
         try:
             found = square_up(floor, wall, inside=corners.mean(axis=0), origin=origin[self.origin])
         except InputError as error:
-            self.report({"ERROR"}, error_text(context, error))
+            report_error(self, error)
             return {"CANCELLED"}
         whole_step(context)
         motion = Matrix(found.motion.tolist())
@@ -260,7 +261,7 @@ class TACKWRIGHT_OT_known_distance(bpy.types.Operator):
         try:
             scale = scale_for(measured * mm, (self.distance or measured) * mm)
         except InputError as error:
-            self.report({"ERROR"}, error_text(context, error))
+            report_error(self, error)
             return {"CANCELLED"}
         whole_step(context)
         first = ends[0]

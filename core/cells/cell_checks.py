@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ..shapes.solid_parts import triangles
 from ..terms.findings import Finding, Level
+from ..terms.messages import Length, Liquid, raw
 from ..terms.places import place
 from .cells import Cell, Vent
 from .pools import OUTLETS, Pool, trapped_liquid
@@ -51,17 +52,18 @@ def _sealed(cell: Cell, origin: Floats, meant: bool, galvanised: bool) -> Findin
     heat, who, bath, last = "Welding", "Local", "", ", closed last" if meant else ""
     holes = "one side or both ends open"
     if advice.galvanising is not None:
-        holes = (f"{advice.count} holes of at least {advice.galvanising:.0f} mm, half of them where it is highest as "
+        holes = (f"{advice.count} holes of at least {Length(advice.galvanising):.0f}, half of them where it is "
+                 "highest as "
                  "it hangs and half where it is lowest")
     if galvanised:
         heat, who = "Welding or galvanising", "The galvaniser, local"
-        bath = f"; before it is galvanised, {holes}. Assumed: {advice.assumption}"
+        bath = f"; before it is galvanised, {holes}. Assumed: {raw(advice.assumption)}"
     return _finding(
         "sealed_cell", "warning" if meant else "error",
         f"A closed space of {_about(cell, origin)} has no opening{', as the settings say is meant' if meant else ''}. "
         f"{heat} heats the air and any moisture in it, and the pressure can burst it. Let it out "
         "through a wall, or through a plate into a space that is open: a hole of at least "
-        f"{advice.welding:g} mm while it is welded (common practice, no source){last}{bath}. {who} "
+        f"{Length(advice.welding):g} while it is welded (common practice, no source){last}{bath}. {who} "
         "codes and licensed practice decide.",
         cell.at, origin)
 
@@ -75,12 +77,12 @@ def _undrained(cell: Cell, own: Sequence[Vent], carries: bool, origin: Floats) -
     if drains and pools:
         yield _finding(
             "cannot_drain", "warning",
-            f"{_amount(stays)} in the space of {_about(cell, origin)} cannot run to {_names(drains)} as it stands: "
+            f"{Liquid(stays)} in the space of {_about(cell, origin)} cannot run to {_names(drains)} as it stands: "
             f"{_where(pools, origin)}. Put a drain there or lower the port; where a plate holds it back, give that "
             "plate limber holes.",
             pools[0].at, origin)
     elif carries and not drains:
-        also = f"; by {_names(own)} all but {_amount(stays)} could leave" if stays < 0.999 * cell.volume else ""
+        also = f"; by {_names(own)} all but {Liquid(stays)} could leave" if stays < 0.999 * cell.volume else ""
         yield _finding(
             "cannot_drain", "warning",
             f"No drain or port leads into the space of {_about(cell, origin)}, so all of it is trapped as it "
@@ -89,7 +91,7 @@ def _undrained(cell: Cell, own: Sequence[Vent], carries: bool, origin: Floats) -
     elif pools:
         yield _finding(
             "cannot_drain", "note",
-            f"{_amount(stays)} of rain or condensation can stay in the space of {_about(cell, origin)}: "
+            f"{Liquid(stays)} of rain or condensation can stay in the space of {_about(cell, origin)}: "
             f"{_where(pools, origin)}, below the lowest edge of {_names(own)}. An opening there would let it out.",
             pools[0].at, origin)
 
@@ -100,7 +102,7 @@ def least_pool(volume: float) -> float:
 
 
 def _where(pools: Sequence[Pool], origin: Floats) -> str:
-    told = [f"{_amount(p.volume)}, {p.depth:.1f} mm deep, lowest at {_place(p.at, origin)}" for p in pools[:_MOST]]
+    told = [f"{Liquid(p.volume)}, {Length(p.depth):.1f} deep, lowest at {_place(p.at, origin)}" for p in pools[:_MOST]]
     more = f"; and {len(pools) - _MOST} smaller pools" if len(pools) > _MOST else ""
     return "; ".join(told) + more
 
@@ -129,16 +131,7 @@ def _place(at: tuple[float, float, float], origin: Floats) -> str:
 
 
 def _about(cell: Cell, origin: Floats) -> str:
-    return f"{_amount(cell.volume)} round {_place(cell.at, origin)}"
-
-
-def _amount(volume: float) -> str:
-    """
-    >>> _amount(1.23456e9), _amount(2.54321e6), _amount(2500.0)
-    ('1235 L', '2.54 L', '2.5 mL')
-    """
-    number, unit = (volume / 1e6, "L") if volume >= 1e5 else (volume / 1e3, "mL")
-    return f"{number:.0f} {unit}" if number >= 1000 else f"{number:.3g} {unit}"
+    return f"{Liquid(cell.volume)} round {_place(cell.at, origin)}"
 
 
 def _finding(rule: str, level: Level, text: str, at: tuple[float, float, float], origin: Floats) -> Finding:

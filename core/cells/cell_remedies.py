@@ -16,6 +16,7 @@ from ..plates.plates import Plate, plate_shapes
 from ..plates.tabs import WEB
 from ..shapes.outline import Circle
 from ..terms.choices import MarkedOpening, Settings
+from ..terms.messages import Length
 from ..terms.remedies import AddedOpening, ChangedSetting, Remedy
 from .cell_checks import box_sides, least_pool
 from .cells import Cell, Vent
@@ -79,7 +80,7 @@ class CellCures:
             return None
         _, index, middle = best
         size = self._size(self.walls[index], advised)
-        return Remedy(label=f"Add a {size:g} mm Vent for Welding", changes=(
+        return Remedy(label=f"Add a {Length(size):g} Vent for Welding", changes=(
             self._opening(index, middle, "vent", "vent", size),))
 
     def _drained(self, cell: Cell) -> Remedy | None:
@@ -102,7 +103,7 @@ class CellCures:
         if sum(pool.volume for pool in trapped_liquid(self.space, carries)) > least_pool(self.space.volume()):
             return None
         size = float(np.clip(round(LIMBER_SHARE * min(widths)), *LIMBER))
-        return Remedy(label=f"Limber Holes of {size:g} mm", changes=(ChangedSetting(name="limber", value=size),))
+        return Remedy(label=f"Limber Holes of {Length(size):g}", changes=(ChangedSetting(name="limber", value=size),))
 
     def _holes(self, cell: Cell, outlets: Sequence[Vent], purpose: Literal["drain", "vent"]) -> Remedy | None:
         """A hole at the lowest place of every pool, where no more than a film stays then."""
@@ -130,7 +131,7 @@ class CellCures:
         if not changes:
             return None
         sizes = sorted({c.opening.size[0] for c in changes if c.opening.size})
-        said = f"{sizes[0]:g} mm" if len(sizes) == 1 else f"{sizes[0]:g} to {sizes[-1]:g} mm"
+        said = f"{Length(*dict.fromkeys((sizes[0], sizes[-1])), between=' to '):g}"
         label = f"Add a {said} {called}" if len(changes) == 1 else f"Add {len(changes)} {called}s of {said}"
         return Remedy(label=label, changes=tuple(changes))
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from ..terms import tolerance
+from ..terms.messages import Length, Message
 
 __all__ = ["VentHole", "vent_hole"]
 
@@ -44,6 +45,9 @@ class VentHole:
     count: int
     assumption: str
 
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "assumption", Message(self.assumption))
+
 
 def vent_hole(sides: tuple[float, float, float], volume: float) -> VentHole:
     """Advice for a space. sides: of the box that it fills, mm, in any order; volume: mm3.
@@ -57,7 +61,7 @@ def vent_hole(sides: tuple[float, float, float], volume: float) -> VentHole:
     small, large, length = sorted(sides)
     if length >= SLENDER * large:
         share = next((share for least, share in BOX_SHARES if small + large >= least - tolerance.TIE), None)
-        name = f"box section {large:.0f} × {small:.0f} mm"
+        name = f"box section {Length(large, small, between=' × '):.0f}"
         who = "(American Galvanizers Association)"
         if share is None:
             return VentHole(

@@ -10,12 +10,15 @@ from typing import Final
 
 from ..terms.choices import Choices, TabRule
 from ..terms.errors import InputError
+from ..terms.messages import Length, Run
 
 __all__ = ["FILE_FIELDS", "check_numbers"]
 
 FILE_FIELDS: Final = ("mark", "name", "thickness", "quantity", "material")
 """What a pattern for the names of plates' files may hold."""
 
+_NONE, _SOME = f"{Length(0.0)}", f"more than {Length(0.0)}"
+"""The least that a length may be."""
 _LONGEST: Final = 100_000.0
 """mm: a longer one can only be a wrong unit."""
 
@@ -26,10 +29,10 @@ def check_numbers(choices: Choices) -> None:
     """Refuse lengths that are not finite, below 0, or longer than any plate, and a pattern for file names that holds
     what it cannot (InputError, naming each)."""
     errors = [
-        InputError(f"The {what} is {value:g} mm", do=f"Give {least} up to {_LONGEST / 1000:g} m.")
+        InputError(f"The {what} is {Length(value):g}", do=f"Give {least} up to {Run(_LONGEST):g}.")
         for what, value, least in _lengths(choices)
         if value is not None
-        and (not math.isfinite(value) or not 0.0 <= value <= _LONGEST or (value == 0.0 and least != "0 mm"))
+        and (not math.isfinite(value) or not 0.0 <= value <= _LONGEST or (value == 0.0 and least != _NONE))
     ]
     errors += _pattern(choices.settings.file_names)
     if errors:
@@ -54,20 +57,20 @@ def _pattern(pattern: str) -> list[InputError]:
 def _lengths(choices: Choices) -> Iterator[tuple[str, float | None, str]]:
     settings = choices.settings
     for name in _SETTINGS:
-        yield name.replace("_", " "), getattr(settings, name), "0 mm"
+        yield name.replace("_", " "), getattr(settings, name), _NONE
     yield from _rule(settings.tabs, "")
-    yield "smallest hole", settings.cutter.hole, "0 mm"
-    yield "thinnest sheet", settings.cutter.thinnest, "0 mm"
-    yield from (("cutter's bed", side, "more than 0 mm") for side in settings.cutter.bed or ())
+    yield "smallest hole", settings.cutter.hole, _NONE
+    yield "thinnest sheet", settings.cutter.thinnest, _NONE
+    yield from (("cutter's bed", side, _SOME) for side in settings.cutter.bed or ())
     for pair, choice in sorted(choices.joints.items()):
         where = f" of '{pair[0]}' and '{pair[1]}'"
-        yield f"root gap{where}", choice.root_gap, "0 mm"
-        yield f"fit gap{where}", choice.fit_gap, "0 mm"
+        yield f"root gap{where}", choice.root_gap, _NONE
+        yield f"fit gap{where}", choice.fit_gap, _NONE
         yield from _rule(choice.tabs, where)
     for edge, choice in sorted(choices.edges.items()):
         where = f" of the edge between points {edge[0]} and {edge[1]}"
-        yield f"root gap{where}", choice.root_gap, "0 mm"
-        yield f"fit gap{where}", choice.fit_gap, "0 mm"
+        yield f"root gap{where}", choice.root_gap, _NONE
+        yield f"fit gap{where}", choice.fit_gap, _NONE
         yield from _rule(choice.tabs, where)
 
 
@@ -79,4 +82,4 @@ def _rule(rule: TabRule, where: str) -> Iterator[tuple[str, float | None, str]]:
         if item.name == "count" and value < 1:
             raise InputError(f"The number of tabs{where} is {value:g}", do="Give 1 or more, or turn tabs off.")
         yield f"tabs' {item.name.replace('_', ' ')}{where}", float(value), (
-            "0 mm" if item.name in {"flank", "keep_out"} else "more than 0 mm")
+            _NONE if item.name in {"flank", "keep_out"} else _SOME)

@@ -12,6 +12,7 @@ from ..shapes.connectivity import components, numbered
 from ..terms import tolerance
 from ..terms.errors import InputError
 from ..terms.findings import Finding
+from ..terms.messages import Area, Length, Run
 from ..terms.places import named, place, places
 from ..terms.remedies import Remedy
 from .crossing_remedies import meant_inner
@@ -59,7 +60,7 @@ def check_size(mesh: Mesh) -> None:
     size = float(np.ptp(mesh.points, axis=0).max(initial=0.0)) if len(mesh.points) else 0.0
     if size > _TOO_LARGE:
         raise InputError(
-            f"The drawing is {size / 1000:.0f} m long", by=f"more than {_TOO_LARGE / 1000:g} m",
+            f"The drawing is {Run(size):.0f} long", by=f"more than {Run(_TOO_LARGE):g}",
             do=f"Is its unit right? {_unit_doubt(mesh.unit_from)}")
 
 
@@ -83,7 +84,7 @@ def check_outlines(envelope: Envelope, drawn_areas: Reals) -> None:
         errors.append(InputError(
             f"Faces of panel '{panel.name}' overlap",
             where=_middle(envelope, panel),
-            by=f"{double[index]:.3f} mm2",
+            by=f"{Area(double[index]):.3f}",
             do="Delete the faces that lie on others.",
             faces=panel.faces,
         ))
@@ -170,8 +171,8 @@ def check_thickness(envelope: Envelope, unit_from: str) -> None:
                 alike.setdefault((panel.thickness, limit), []).append(panel)
         for (thickness, limit), thick in alike.items():
             errors.append(InputError(
-                f"{named('Panel', [panel.name for panel in thick])} {'is' if len(thick) == 1 else 'are'} {thickness:g} "
-                f"mm thick, but '{shell.name}' is only {limit:.4g} mm wide",
+                f"{named('Panel', [panel.name for panel in thick])} {'is' if len(thick) == 1 else 'are'} "
+                f"{Length(thickness):g} thick, but '{shell.name}' is only {Length(limit):.4g} wide",
                 where=places([_centre(envelope, panel) for panel in thick]),
                 do=f"Choose thinner metal. {_unit_doubt(unit_from)}",
                 faces=[face for panel in thick for face in panel.faces],
@@ -244,9 +245,9 @@ def note_size(envelope: Envelope, unit_from: str) -> list[Finding]:
     corners = envelope.points[np.concatenate([panel.rings[0] for panel in envelope.panels])]
     sizes = (np.maximum.reduceat(corners, starts) - np.minimum.reduceat(corners, starts)).max(axis=1)
     if sizes.max() < _TINY:
-        what = f"Every part is smaller than {_TINY:g} mm (the largest {sizes.max():.3g} mm)"
+        what = f"Every part is smaller than {Length(_TINY):g} (the largest {Length(sizes.max()):.3g})"
     elif sizes.min() > _HUGE:
-        what = f"Every part is larger than {_HUGE / 1000:g} m (the smallest {sizes.min() / 1000:.1f} m)"
+        what = f"Every part is larger than {Run(_HUGE):g} (the smallest {Run(sizes.min()):.1f})"
     else:
         return []
     return [Finding(rule="units_doubtful", level="note", message=f"{what}. {_unit_doubt(unit_from)}")]

@@ -18,6 +18,7 @@ from ..shapes.frame import Frame
 from ..terms import tolerance
 from ..terms.choices import Choices
 from ..terms.errors import InputError
+from ..terms.messages import Area, Length
 from ..terms.places import place
 from .envelope import InnerPanel
 from .envelope_records import Drawing, frames_of
@@ -183,7 +184,7 @@ def _outline(surface: Surface, faces: Index, frame: Frame, name: str, drawn_area
     double = drawn_area - float(whole.area)
     if abs(double) > tolerance.FLAT * float(whole.length):
         raise InputError(
-            f"Faces of inner plate '{name}' overlap", where=where, by=f"{double:.3f} mm2",
+            f"Faces of inner plate '{name}' overlap", where=where, by=f"{Area(double):.3f}",
             do="Delete the faces that lie on others.", faces=found)
     outer = shapely.geometry.polygon.orient(parts[0])
     rings = [_straightened(np.asarray(ring.coords)) for ring in (outer.exterior, *outer.interiors)]
@@ -232,8 +233,8 @@ def _check_coincident(panels: Sequence[InnerPanel], shapes: Sequence[shapely.Pol
         least = (one.thickness + two.thickness) / 2.0
         if apart < least:
             errors.append(InputError(
-                f"Inner plates '{one.name}' and '{two.name}' coincide: they are drawn {apart:.3g} mm apart over "
-                f"{shared.area:.4g} mm2, and their metal takes {least:g} mm",
+                f"Inner plates '{one.name}' and '{two.name}' coincide: they are drawn {Length(apart):.3g} apart over "
+                f"{Area(shared.area):.4g}, and their metal takes {Length(least):g}",
                 where=f"about {place(at + origin)}",
                 do="Delete one of them, or move them apart.",
                 faces=one.faces + two.faces,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..terms.findings import Finding
+from ..terms.messages import Length
 from ..terms.places import listed
 from .drawing_remedies import turn_faces_over
 from .envelope import Envelope
@@ -34,7 +35,8 @@ def note_inside_out(envelope: Envelope) -> list[Finding]:
             rule="inside_out", level="warning", panels=shell.panels, faces=tuple(faces),
             edges=tuple(pair for e, bad in zip(edges, hollow.tolist(), strict=True) if bad for pair in e.mesh_edges),
             message=f"'{shell.name}' is open and drawn inside out: along {lengths[hollow].sum():.0f} of its "
-            f"{lengths.sum():.0f} mm of edges the faces look into the corner, so that metal inside lies outside of "
+            f"{Length(lengths.sum()):.0f} of edges the faces look into the corner, so that metal inside lies outside "
+            "of "
             f"it. Turn {listed('face', faces)} over, unless that is meant.",
             remedy=turn_faces_over(faces)))
     return out

@@ -15,6 +15,7 @@ from ..shapes.connectivity import components, rows_from_lowest, spread
 from ..terms import tolerance
 from ..terms.errors import InputError
 from ..terms.findings import Finding
+from ..terms.messages import Length
 from ..terms.places import listed, point_at
 from .drawing_remedies import delete_faces
 from .mesh import Mesh
@@ -133,7 +134,8 @@ def _closed(surface: Surface) -> tuple[Surface, list[Finding]]:
     count = len(np.unique(one[np.concatenate([a, b])]))
     return joined, [Finding(
         rule="torn_mesh", level="note", faces=tuple(int(f) for f in faces), at=point_at(place),
-        message=f"The mesh was torn at {count} {'place' if count == 1 else 'places'}, by {apart:.2g} mm at most, and "
+        message=f"The mesh was torn at {count} {'place' if count == 1 else 'places'}, by {Length(apart):.2g} at most, "
+        "and "
         "was closed there. Merge these points by distance to have the drawing so.")]
 
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ..terms.choices import Choices, MetalSide, PanelChoice
 from ..terms.errors import InputError
+from ..terms.messages import Length
 from .mesh import Mesh
 from .panels import Regions
 
@@ -42,7 +43,7 @@ def check_choices(mesh: Mesh, choices: Choices) -> None:
     given += [(f"The thickness of panel '{n}'", c.thickness, ()) for n, c in sorted(choices.panels.items())]
     given += [(f"The thickness of face {f}", c.thickness, (f,)) for f, c in sorted(choices.faces.items())]
     errors = [
-        InputError(f"{what} is {value:g} mm", do="It must be more than 0 mm.", faces=faces)
+        InputError(f"{what} is {Length(value):g}", do=f"It must be more than {Length(0.0)}.", faces=faces)
         for what, value, faces in given
         if value is not None and not (math.isfinite(value) and value > 0)
     ]
@@ -50,7 +51,7 @@ def check_choices(mesh: Mesh, choices: Choices) -> None:
     sizes += [(f"The limber size of panel '{n}'", c.limber, ()) for n, c in sorted(choices.panels.items())]
     sizes += [(f"The limber size of face {f}", c.limber, (f,)) for f, c in sorted(choices.faces.items())]
     errors += [
-        InputError(f"{what} is {value:g} mm", do="It must be 0 mm, for none, or more.", faces=faces)
+        InputError(f"{what} is {Length(value):g}", do=f"It must be {Length(0.0)}, for none, or more.", faces=faces)
         for what, value, faces in sizes
         if value is not None and not (math.isfinite(value) and value >= 0)
     ]

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from ..terms import tolerance
 from ..terms.errors import InputError
 from ..terms.findings import Finding
+from ..terms.messages import Length
 from ..terms.places import listed
 from .drawing_remedies import flatten_faces
 from .surface import FaceMeasures, Surface, measure
@@ -73,7 +74,7 @@ def check_warp(surface: Surface) -> tuple[Finding, ...]:
             InputError(
                 f"Face {polygons.sources[i]} is warped",
                 where=surface.where(int(polygons.corners[polygons.starts[i]])),
-                by=f"{off[i]:.3f} mm from its best plane (up to {tolerance.MENDABLE_WARP:g} mm is mended)",
+                by=f"{Length(off[i]):.3f} from its best plane (up to {Length(tolerance.MENDABLE_WARP):g} is mended)",
                 do="Flatten it, or split it into triangles.",
                 faces=[polygons.sources[i]],
                 remedy=flatten,
@@ -88,7 +89,7 @@ def check_warp(surface: Surface) -> tuple[Finding, ...]:
         Finding(
             rule="warped_face_mended",
             level="note",
-            message=f"{listed('Face', np.sort(faces))} not flat: up to {off[mended].max():.3f} mm from the plane "
+            message=f"{listed('Face', np.sort(faces))} not flat: up to {Length(off[mended].max()):.3f} from the plane "
             "that fits best, which is used.",
             faces=tuple(sorted(int(f) for f in faces)),
             remedy=flatten_faces(faces),

@@ -79,7 +79,7 @@ def read_job(path: Path | str, overrides: Mapping[str, Any] = MappingProxyType({
     try:
         return job_from_table(table | _merged(table, overrides), folder=path.parent)
     except InputError as error:
-        raise InputError("\n".join(f"{path}: {line}" for line in str(error).splitlines())) from error
+        raise InputError("\n".join(f"{path}: {line}" for line in error.message.raw.splitlines())) from error
 
 
 def job_from_table(table: Mapping[str, Any], *, folder: Path = Path()) -> Job:
@@ -135,7 +135,7 @@ def _with_shop(table: Mapping[str, Any], folder: Path, faults: list[InputError])
     try:
         habits = shop_table(read_shop(folder / shop))
     except InputError as error:
-        faults.append(InputError("\n".join(f"shop: {line}" for line in str(error).splitlines())))
+        faults.append(InputError("\n".join(f"shop: {line}" for line in error.message.raw.splitlines())))
         return table
     if "corner" in table:
         habits.pop("overlap", None)     # it goes with the shop's own way of joining
@@ -152,7 +152,7 @@ def _own_materials(top: Table, folder: Path) -> tuple[Material, ...]:
     try:
         return read_materials_csv(folder / name)
     except InputError as error:
-        top.faults.append(InputError("\n".join(f"materials: {line}" for line in str(error).splitlines())))
+        top.faults.append(InputError("\n".join(f"materials: {line}" for line in error.message.raw.splitlines())))
         return ()
 
 

@@ -151,7 +151,7 @@ class Table:
         try:
             length = parse_length(value, unit=self.length_unit, material=self.material)
         except InputError as error:
-            self.fault(key, f"is {_shown(value)}: {error.what}", error.do)
+            self.fault(key, f"is {_shown(value)}: {error.what.raw}", error.do)
             return None
         if least is not None and length < least:
             self.fault(key, f"is {format_length(length)}", f"It must be at least {format_length(least)}")

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from ..kit.kit import Kit
-from ..terms.errors import ExportError
+from ..terms.errors import ExportError, KitThereError
 from .assembly_glb import assembly_glb
 from .kit_json import FORMAT, kit_json
 from .lists_csv import cut_list, weld_list
@@ -135,11 +135,8 @@ def _check_place(folder: Path, replace: bool) -> None:
         if folder.is_symlink() or not folder.is_dir():
             raise ExportError("A file or link is in the way", where=str(folder), do="Move it, or rename the kit.")
         if not replace:
-            raise ExportError(
-                "A folder of this name is already there",
-                where=str(folder),
-                do="Replace it (--replace on the command line), or rename the kit.",
-            )
+            raise KitThereError(
+                "A folder of this name is already there", where=str(folder), do="Replace it, or rename the kit.")
         record = _read_record(folder)
         if record is None:
             raise ExportError(

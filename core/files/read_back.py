@@ -18,6 +18,7 @@ from ..kit.kit import KitPlate
 from ..shapes.outline import Circle, Contour, Hole
 from ..stock.gauges import INCH
 from ..terms.errors import ExportError
+from ..terms.messages import Area, Length
 
 __all__ = ["check_written"]
 
@@ -113,7 +114,7 @@ def _difference(plate: KitPlate, cuts: _Cuts) -> str | None:
     off = np.abs(cuts.points - np.concatenate([points for _, _, points in wanted])).max()
     off = max(off, np.abs(cuts.radii - np.repeat([_radius(cut) for cut, _, _ in wanted], repeats)).max())
     if not off <= EXACT:
-        return f"points or radii that are off by {off:.6f} mm"
+        return f"points or radii that are off by {Length(off):.6f}"
     bulges = np.concatenate([np.tile(_bulges(cut), count) for cut, count, _ in wanted])
     bent = np.abs(cuts.bulges - bulges).max()
     return None if bent <= BENT else f"arcs that are off by a bulge of {bent:.9f}"
@@ -148,13 +149,14 @@ def _unsound(plate: KitPlate, cuts: _Cuts) -> str | None:
     out = np.flatnonzero(~shapely.contains_properly(outer, holes))
     if len(out):
         hole = holes[out[0]]
-        return (f"a hole of {hole.area:.2f} mm2, {shapely.difference(hole, outer).area:.2f} mm2 of it outside the "
+        return (f"a hole of {Area(hole.area):.2f}, {Area(shapely.difference(hole, outer).area):.2f} of it outside the "
                 "plate's edge, or touching it")
     pairs = shapely.STRtree(holes).query(holes, predicate="intersects")
     pairs = pairs[:, pairs[0] < pairs[1]]
     if pairs.shape[1]:
         one, two = holes[pairs[:, 0]]
-        return f"two holes of {one.area:.2f} and {two.area:.2f} mm2 that share {(one & two).area:.2f} mm2, or touch"
+        return f"two holes of {Area(one.area, two.area, between=' and '):.2f} that share "
+        f"{Area((one & two).area):.2f}, or touch"
     return None
 
 

@@ -57,7 +57,7 @@ def read_mesh(path: Path | str, *, unit: FileUnit = "mm") -> Mesh:
         with np.errstate(all="ignore"):     # points that are not finite are named at the end
             return replace(reader(path, data, _SCALE[unit]), unit_from="--units, or a job's `units`")
     except InputError as error:
-        raise InputError(f"{path}: {error.what}", where=error.where, by=error.by, do=error.do) from error
+        raise InputError(f"{path}: {error.what.raw}", where=error.where, by=error.by, do=error.do) from error
 
 
 def _read_obj(path: Path, data: bytes, scale: float) -> Mesh:

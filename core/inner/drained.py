@@ -13,6 +13,7 @@ from ..plates.plates import Plate, plate_shapes
 from ..plates.tabs import web_of
 from ..shapes.ring_features import featured
 from ..terms.findings import Finding
+from ..terms.messages import Length
 from ..terms.places import point_at
 from .inner_plates import Inside
 from .limber import limber_bites
@@ -37,7 +38,8 @@ def drained(
         findings += [Finding(
             rule="limber_left_out", level="note", panels=(first + row,), faces=panel.faces,
             at=point_at(plate.frame.solid(middle[None])[0] + envelope.origin),
-            message=f"'{plate.name}' has no limber hole here: one of {panel.limber:g} mm would leave too little metal "
+            message=f"'{plate.name}' has no limber hole here: one of {Length(panel.limber):g} would leave too little "
+            "metal "
             "to another cut or edge, wherever along the side it is. Make it smaller, or move the opening beside it.",
         ) for middle in left_out]
     return replace(inside, plates=tuple(with_holes)), tuple(out), findings

@@ -15,6 +15,7 @@ from ..shapes.rings import polygon_parts
 from ..terms import tolerance
 from ..terms.errors import InputError
 from ..terms.findings import Finding
+from ..terms.messages import Length, Volume
 from ..terms.places import place, point_at
 from .cross_slots import Crossing
 from .crossed_plates import Part
@@ -66,7 +67,8 @@ def note_lengthened(
         return []
     return [Finding(
         rule="inner_plate_lengthened", level="note", faces=panel.faces, at=point_at(_middle(panel) + envelope.origin),
-        message=f"Inner plate '{panel.name}' was drawn up to {gained:.1f} mm short of what it stands on: the sides "
+        message=f"Inner plate '{panel.name}' was drawn up to {Length(gained):.1f} short of what it stands on: the "
+        "sides "
         "there are brought to it, the others stay on their lines.")]
 
 
@@ -82,7 +84,7 @@ def note_trims(
     if past > 1.5 * usual:                                   # a corner lies farther out than the sides at it
         out.append(Finding(
             rule="inner_plate_trimmed", level="note", faces=panel.faces, at=at,
-            message=f"Inner plate '{panel.name}' was drawn {past:.1f} mm past the walls' inner surface; what is "
+            message=f"Inner plate '{panel.name}' was drawn {Length(past):.1f} past the walls' inner surface; what is "
             "outside is cut off."))
     if parts > 1:
         out.append(Finding(
@@ -103,8 +105,10 @@ def note_idle_cuts(envelope: Envelope, parts: Sequence[Part], crossings: Sequenc
                 out.append(Finding(
                     rule="cut_stays_open", level="note", panels=(first + own, first + other), faces=panel.faces,
                     at=point_at(crossing.line.mean(axis=0) + envelope.origin),
-                    message=f"The cut in '{parts[own].name}' for '{parts[other].name}' runs {idle:.0f} mm past it, "
-                    f"{wide:.1f} mm wide, so that one can slide over the other, and stays open. Weld it shut where it "
+                    message=f"The cut in '{parts[own].name}' for '{parts[other].name}' runs {Length(idle):.0f} past "
+                    "it, "
+                    f"{Length(wide):.1f} wide, so that one can slide over the other, and stays open. Weld it shut "
+                    "where it "
                     f"has to be tight, or draw '{parts[other].name}' so much longer."))
     return out
 
@@ -130,7 +134,7 @@ def refuse_sharp(envelope: Envelope, parts: Sequence[Part]) -> None:
                 f"Inner plates '{one.name}' and '{two.name}' meet at {angle:.1f} degrees, sharper than "
                 f"{tolerance.SHARPEST:g}: they can neither be slotted through each other nor stand on each other",
                 where=f"about {place(middle + envelope.origin)}",
-                by=f"{shared.volume():.0f} mm3 that both take up",
+                by=f"{Volume(shared.volume()):.0f} that both take up",
                 do="Turn one of them, or move them apart.",
                 faces=one.faces + two.faces))
     if errors:
@@ -174,7 +178,7 @@ def find_loose(
             rule="inner_plate_loose", level="error", panels=(first + row,), faces=panel.faces,
             at=point_at(_middle(panel) + envelope.origin),
             message=f"Inner plate '{inner.plate.name}' stands on no wall, nor on a plate that does: every side ends "
-            f"more than {reach:g} mm away from what it could stand on. Draw it nearer, or raise the reach."))
+            f"more than {Length(reach):g} away from what it could stand on. Draw it nearer, or raise the reach."))
     return out
 
 

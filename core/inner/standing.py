@@ -16,6 +16,7 @@ from ..shapes.outline import Outline
 from ..shapes.ring_features import Bite, featured
 from ..terms import tolerance
 from ..terms.findings import Finding
+from ..terms.messages import Length
 from ..terms.places import point_at
 from .crossed_plates import Part
 from .limber import sniped
@@ -128,14 +129,16 @@ def _touched(
     if angle < tolerance.SHARPEST:
         return _Touched(tee=None, notes=[Finding(
             rule="tee_too_sharp", level="warning", panels=(ground.first + row, wall), faces=panel.faces, at=at,
-            message=f"'{part.name}' meets '{ground.names[wall]}' at {angle:.1f} degrees along {length:.0f} mm: sharper "
+            message=f"'{part.name}' meets '{ground.names[wall]}' at {angle:.1f} degrees along {Length(length):.0f}: "
+            "sharper "
             f"than {tolerance.SHARPEST:g} no torch reaches the root, so it is no joint of the kit. Turn it up, or let "
             "it end on another plate.")])
     tee = _tee(panel, ground.first + row, ends, face, min(arris, 1), lines, ground, rules, on_edge=True)
     return _Touched(tee=tee, notes=[Finding(
         rule="tee_on_edge", level="note", panels=(ground.first + row, wall), faces=panel.faces, at=at,
         edges=tee.mesh_edges,
-        message=f"'{part.name}' touches an edge of '{ground.names[wall]}' along {length:.0f} mm: a joint without tabs. "
+        message=f"'{part.name}' touches an edge of '{ground.names[wall]}' along {Length(length):.0f}: a joint without "
+        "tabs. "
         "Hold it by its other joints when tacking.")])
 
 

@@ -13,6 +13,7 @@ from ..openings.placed_openings import PlacedOpening
 from ..plates.joint_checks import WIDE_GAP, fit_gap_text, root_gap_text
 from ..plates.plates import Plate
 from ..terms.findings import Finding, Level
+from ..terms.messages import Length
 from ..terms.places import point_at
 from .inner_plates import Inside
 from .tee_tabs import TabPlan, Tee
@@ -47,7 +48,8 @@ def check_tees(
     for tee in trimmed:
         found.append(_finding(
             tee, plates, origin, "tee_trimmed_away", "warning",
-            f"their joint, {tee.length:.0f} mm long, was lost to trimming: the plate no longer reaches there. Move it "
+            f"their joint, {Length(tee.length):.0f} long, was lost to trimming: the plate no longer reaches there. "
+            "Move it "
             "away from what it stood in the way of."))
     for opening in openings:
         found += _at_joint(opening, inside, plates, origin)
@@ -112,7 +114,8 @@ def _at_joint(
         lost = float(np.ptp(shapely.get_coordinates(covered) @ along))
         yield _finding(
             tee, plates, origin, "opening_at_joint", "warning",
-            f"opening '{opening.name}' lies over their joint: the plate stands behind it, and {lost:.0f} mm of the "
+            f"opening '{opening.name}' lies over their joint: the plate stands behind it, and {Length(lost):.0f} of "
+            "the "
             "joint has no metal to be welded to. Move the opening or the plate.", at=shape.centroid, about=opening)
 
 

@@ -20,6 +20,7 @@ from ..shapes.rings import grown
 from ..terms.choices import TabRule
 from ..terms.errors import InputError
 from ..terms.memo import Remember, afresh
+from ..terms.messages import Length
 from ..terms.places import named
 from ..terms.progress import Counting, uncounted
 from .inner_meetings import upward
@@ -130,11 +131,12 @@ def refuse_short(tees: Sequence[Tee], names: Sequence[str], short: float) -> Non
     walls = {tee.wall: tee.wall_thickness for tee in tees if tee.rule.on is not False and tee.wall_thickness <= short}
     if walls:
         through = named("plate", [names[wall] for wall in sorted(walls)])
-        thick = " and ".join(f"{value:g}" for value in sorted(set(walls.values())))
+        thick = Length(*sorted(set(walls.values())), between=" and ")
         least = min(walls.values())
         raise InputError(
-            f"The tab short is {short:g} mm, and nothing would be left of the tabs through {through}, {thick} mm thick",
-            do=f"Give less than {least:g} mm, or turn the tabs of those joints off.")
+            f"The tab short is {Length(short):g}, and nothing would be left of the tabs through {through}, {thick:g} "
+            "thick",
+            do=f"Give less than {Length(least):g}, or turn the tabs of those joints off.")
 
 
 def plan_tee_tabs(
@@ -181,7 +183,7 @@ def _place(
     width = rule.width if rule.width is not None else min(max(WIDTH * tee.thickness, NARROWEST_MM), free)
     if width > free + 1e-9 or (rule.width is None and width < least - 1e-9):
         needed = max(least, rule.width or 0.0) + 2 * keep_out
-        return [], 0, f"it is {length:.1f} mm long, and {needed:.1f} mm are needed"
+        return [], 0, f"it is {Length(length):.1f} long, and {Length(needed):.1f} are needed"
     spacing = max(rule.spacing if rule.spacing is not None else SPACING, 1.0)
     play = free - width
     spread = 1 if play < spacing / 2 else 1 + int(np.ceil(play / spacing - 1e-9))
@@ -196,7 +198,7 @@ def _place(
         targets = np.array([(length + lean) / 2])
     reach = float(tab_reach(tee.wall_thickness, tee.angle, short))
     if reach < 0.5:
-        return [], 0, f"the tabs would be only {reach:.2f} mm long"
+        return [], 0, f"the tabs would be only {Length(reach):.2f} long"
     step = max(STEP * width, STEP_MM)
     tries = keep_out + width / 2 + np.arange(0.0, play + 1e-9, step) if play > 0 else np.array([length / 2])
     # from the same end of space, whichever way the plate is wound
@@ -225,8 +227,9 @@ def _place(
     for row in taken:
         room.take(slots[row])
     out = [TeeTab(tee=index, at=float(tries[row]), width=width, reach=reach, slot=corners[row]) for row in taken]
-    why = (f"a slot would leave less than {room.web:.1f} mm of metal to an edge, another slot or an opening, or a tab "
-           f"less than {web:.1f} mm to another cut, wherever along the joint it is")
+    why = (f"a slot would leave less than {Length(room.web):.1f} of metal to an edge, another slot or an opening, or "
+           "a tab "
+           f"less than {Length(web):.1f} to another cut, wherever along the joint it is")
     return out, count, "" if out else why
 
 

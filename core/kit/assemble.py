@@ -16,6 +16,7 @@ from ..plates.solve import Solved
 from ..plates.trimming import Assembly
 from ..stock.materials import material_of
 from ..terms.findings import Finding
+from ..terms.messages import Area, Volume
 from .draft import Draft, draft_plates, placement_ids
 from .kit import Corner, Groove, Joint, Kit, KitEnvelope, Tab
 from .kit_interior import displaced, inner_joints, kit_openings
@@ -145,14 +146,17 @@ def _clash_findings(envelope: Envelope, assembly: Assembly, panels: Sequence[Pie
         out.append(Finding(
             rule="clash", level="error", panels=clash.plates, faces=one.faces + two.faces,
             at=(float(at[0]), float(at[1]), float(at[2])),
-            message=f"'{one.name}' and '{two.name}' share {clash.volume:.2f} mm3 of space, more than trimming a corner "
+            message=f"'{one.name}' and '{two.name}' share {Volume(clash.volume):.2f} of space, more than trimming a "
+            "corner "
             "can cure. Draw the panels farther apart, use thinner plates, or move the metal to the outside."))
     for trim in assembly.trims:
         at = np.asarray(trim.at) + origin
-        said = (f"'{panels[trim.plate].name}' stood in the way of '{panels[trim.keeper].name}' ({trim.shared:.2f} mm3 "
-                f"shared) and was trimmed by {trim.volume:.2f} mm3 there.")
+        said = (f"'{panels[trim.plate].name}' stood in the way of '{panels[trim.keeper].name}' "
+                f"({Volume(trim.shared):.2f} "
+                f"shared) and was trimmed by {Volume(trim.volume):.2f} there.")
         if trim.severed:
-            said += (f" A piece of {trim.severed:.0f} mm2 came off with it and is not cut: look whether it is missed, "
+            said += (f" A piece of {Area(trim.severed):.0f} came off with it and is not cut: look whether it is "
+                     "missed, "
                      "and draw the corner blunter or use thinner plates if it is.")
         out.append(Finding(
             rule="piece_cut_off" if trim.severed else "trimmed", level="warning" if trim.severed else "note",

@@ -16,6 +16,7 @@ from ..shapes.outline import Circle
 from ..shapes.rings import grown
 from ..terms.choices import STANDARD, Cutter
 from ..terms.findings import Finding
+from ..terms.messages import Length
 from ..terms.remedies import Remedy
 from .kit import KitPlate
 from .widening import Widening
@@ -60,12 +61,13 @@ def _foil(plate: KitPlate, cutter: Cutter) -> Iterator[Finding]:
     if plate.thickness < cutter.thinnest and cutter.thinnest > STANDARD.thinnest:
         yield _finding(
             plate, "thickness_doubtful",
-            f"{plate.thickness:g} mm is thinner than the {cutter.thinnest:g} mm that the shop takes. Use thicker "
+            f"{Length(plate.thickness):g} is thinner than the {Length(cutter.thinnest):g} that the shop takes. Use "
+            "thicker "
             "sheet, or have it made elsewhere.", plate.outline.outer.points.mean(axis=0))
     elif plate.thickness < cutter.thinnest:
         yield _finding(
             plate, "thickness_doubtful",
-            f"{plate.thickness:g} mm is foil, not sheet, and burns through at the first spark. Is the unit right?",
+            f"{Length(plate.thickness):g} is foil, not sheet, and burns through at the first spark. Is the unit right?",
             plate.outline.outer.points.mean(axis=0))
 
 
@@ -76,7 +78,7 @@ def _past_the_bed(plate: KitPlate, cutter: Cutter) -> Iterator[Finding]:
     long, short = smallest_box(points)
     yield _finding(
         plate, "plate_too_large",
-        f"{long:.0f} x {short:.0f} mm, more than the {max(cutter.bed):g} x {min(cutter.bed):g} mm that the cutter "
+        f"{Length(long, short):.0f}, more than the {Length(max(cutter.bed), min(cutter.bed)):g} that the cutter "
         "takes, however it is turned. Split its face in the drawing, or have it cut elsewhere.",
         plate.outline.outer.points.mean(axis=0))
 
@@ -97,7 +99,8 @@ def _small_holes(plate: KitPlate, cutter: Cutter, widening: Widening) -> Iterato
         holes = "a hole" if len(places) == 1 else f"{len(places)} holes"
         yield _finding(
             plate, "hole_too_small",
-            f"{holes} {size} mm wide in {plate.thickness:g} mm plate; {cutter.maker} {least:g} mm or more. "
+            f"{holes} {Length(float(size)):.2f} wide in {Length(plate.thickness):g} plate; {cutter.maker} "
+            f"{Length(least):g} or more. "
             f"Widen {'it, or drill it' if len(places) == 1 else 'them, or drill them'}.", places[0],
             remedy=widening.remedy(plate, places, least))
 
@@ -114,7 +117,8 @@ def _thin_webs(plate: KitPlate, cutter: Cutter) -> Iterator[Finding]:
         at = shapely.shortest_line(lines[i], lines[j]).centroid.coords[0]
         yield _finding(
             plate, "web_too_small",
-            f"{gap:.2f} mm of metal between two cuts in {plate.thickness:g} mm plate; keep {least:g} mm or "
+            f"{Length(gap):.2f} of metal between two cuts in {Length(plate.thickness):g} plate; keep "
+            f"{Length(least):g} or "
             "more, or it burns away.", np.asarray(at))
     whole = shapely.Polygon(rings[0], rings[1:])
     reach = least / 2 - 1e-3
@@ -132,8 +136,8 @@ def _thin_webs(plate: KitPlate, cutter: Cutter) -> Iterator[Finding]:
 
 def _as_thick(least: float, plate: KitPlate) -> str:
     if least == plate.thickness:
-        return f"the {plate.thickness:g} mm sheet is thick"
-    return f"the {least:g} mm that the shop keeps in {plate.thickness:g} mm plate"
+        return f"the {Length(plate.thickness):g} sheet is thick"
+    return f"the {Length(least):g} that the shop keeps in {Length(plate.thickness):g} plate"
 
 
 def _lost(more: shapely.Geometry, less: shapely.Geometry, least: float) -> list[NDArray[np.float64]]:

@@ -8,7 +8,7 @@ from typing import Any, Final
 from ..stock.fittings import Fitting
 from ..stock.gauges import INCH
 from ..stock.lengths import format_length
-from ..stock.said_units import GALLON
+from ..stock.said_units import GALLON, Units, said
 from ..terms.errors import TackwrightError
 from ..terms.findings import Finding, Level
 from ..terms.metal import Material
@@ -103,14 +103,14 @@ def kit_data(kit: Kit) -> dict[str, Any]:
     }
 
 
-def findings_text(findings: Iterable[Finding]) -> str:
-    """Findings under a heading for each level, the gravest first, in the order they were found."""
+def findings_text(findings: Iterable[Finding], units: Units = "mm") -> str:
+    """Findings under a heading for each level, the gravest first, in the order they were found. units: the reader's."""
     found = list(findings)
     blocks = []
     for level in LEVELS:
         own = [f for f in found if f.level == level]
         if own:
-            blocks.append("\n".join([f"{_count(len(own), level)}:", *(f"  {_finding_line(f)}" for f in own)]))
+            blocks.append("\n".join([f"{_count(len(own), level)}:", *(f"  {_finding_line(f, units)}" for f in own)]))
     return "\n".join(blocks) or "nothing found"
 
 
@@ -121,9 +121,9 @@ def findings_data(findings: Iterable[Finding]) -> list[dict[str, Any]]:
     ]
 
 
-def refusal_text(error: TackwrightError) -> str:
-    """An error in words, with the remedies of all that it is made of as a job has them."""
-    return "\n".join(_with_remedy(str(one), one.remedy) for one in error.each)
+def refusal_text(error: TackwrightError, units: Units = "mm") -> str:
+    """An error in words, with the remedies of all that it is made of as a job has them. units: the reader's."""
+    return "\n".join(_with_remedy(said(one.message, units), one.remedy) for one in error.each)
 
 
 def error_data(error: TackwrightError) -> dict[str, Any]:
@@ -183,12 +183,14 @@ def _sources(material: Material) -> str:
     return f"{remarks}density: {material.density_source}; filler: {material.filler_source}"
 
 
-def _finding_line(finding: Finding) -> str:
+def _finding_line(finding: Finding, units: Units) -> str:
     where = " ".join(finding.about)
     if finding.at is not None:
-        where += f" at ({', '.join(f'{round(c, 1) + 0.0:.1f}' for c in finding.at)})"
-    text = f"{where.strip()}: {finding.message}" if where else finding.message
-    return _with_remedy(text, finding.remedy)
+        scale = INCH if units == "in" else 1.0
+        digits = 2 if units == "in" else 1
+        where += f" at ({', '.join(f'{round(c / scale, digits) + 0.0:.{digits}f}' for c in finding.at)})"
+    text = said(finding.message, units)
+    return _with_remedy(f"{where.strip()}: {text}" if where else text, finding.remedy)
 
 
 def _with_remedy(text: str, remedy: Remedy | None) -> str:

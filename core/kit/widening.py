@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..terms.choices import MarkedOpening
+from ..terms.messages import Length
 from ..terms.remedies import ChangedOpening, Remedy
 from .kit import KitPlate, Opening
 
@@ -48,4 +49,4 @@ class Widening:
             ChangedOpening(name=name, size=tuple(max(side, least) for side in self.marked[name].size or ()))
             for name in names)
         one = len(changes) == 1
-        return Remedy(label=f"Widen {'It' if one else 'Them'} to {least:g} mm", changes=changes)
+        return Remedy(label=f"Widen {'It' if one else 'Them'} to {Length(least):g}", changes=changes)

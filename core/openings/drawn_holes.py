@@ -15,6 +15,7 @@ from ..envelope.envelope import DrawnHole
 from ..plates.plates import Plate
 from ..shapes.outline import Circle
 from ..terms import tolerance
+from ..terms.messages import Length
 from .opening_shapes import rounded_polygon
 from .piercing import Note, Pierced, Wanted, pierce
 from .placed_openings import PlacedOpening
@@ -89,7 +90,7 @@ def _as_circle(hole: DrawnHole, plate: int, name: str) -> _Meant | None:
         return None
     corners = max(len(hole.points), len(hole.mesh_edges))       # some may have been dropped as lying on a straight run
     text = (f"The hole in '{name}', drawn with {corners} corners, is cut as a circle of "
-            f"{_trimmed(circle.diameter)} mm, through its corners.")
+            f"{Length(circle.diameter):.2f~}, through its corners.")
     return _Meant(
         opening=PlacedOpening(
             plate=plate, name="drawn hole", shape="round", purpose="port", centre=circle.centre, rotation=0.0,
@@ -101,10 +102,11 @@ def _as_polygon(hole: DrawnHole, plate: int, name: str, radius: float) -> _Meant
     rounded = rounded_polygon(hole.points, radius)
     notes = []
     if rounded.smallest < radius - tolerance.TIE:
-        got = f"to {rounded.smallest:.2f} mm where they are shortest" if rounded.smallest > 0 else "not at all"
+        got = f"to {Length(rounded.smallest):.2f} where they are shortest" if rounded.smallest > 0 else "not at all"
         notes.append(Note(
             rule="drawn_hole_radius",
-            text=f"The corners of the hole drawn in '{name}' were to be rounded to {radius:g} mm; its sides are too "
+            text=f"The corners of the hole drawn in '{name}' were to be rounded to {Length(radius):g}; its sides are "
+            "too "
             f"short for that, and they are rounded {got}. Draw the hole larger, or choose a smaller radius."))
     points = rounded.contour.flatten()
     centre = shapely.Polygon(points).centroid

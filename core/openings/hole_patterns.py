@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from ..terms import tolerance
 from ..terms.errors import InputError
+from ..terms.messages import Length
 from .hole_shapes import HoleKind, HoleShape, hole_shape
 from .random_turns import random_turns
 
@@ -89,7 +90,8 @@ def hole_pattern(code: str) -> Pattern:
         raise InputError(f"Pattern {code!r} has a size of zero or less", do="Give every size in mm, above 0")
     if len(sizes) == 2 and sizes[1] <= sizes[0]:
         raise InputError(
-            f"Pattern {code!r} has a slot that is not longer than wide: {sizes[1]:g} mm long, {sizes[0]:g} mm wide",
+            f"Pattern {code!r} has a slot that is not longer than wide: {Length(sizes[1]):g} long, "
+            f"{Length(sizes[0]):g} wide",
             do="Write the width first, then the overall length")
     hole = hole_shape(kind, sizes[0], sizes[-1])
     lattice = _lattice(layout, pitches)
@@ -105,8 +107,8 @@ def hole_pattern(code: str) -> Pattern:
         overlap = bar < -tolerance.TOUCH
         raise InputError(
             f"Pattern {code!r} has holes that would {'overlap' if overlap else 'touch'}",
-            by=f"{-bar:.2f} mm" if overlap else "",
-            do=f"Make the pitch larger than {2 * hole.reach:.2f} mm, the slot from corner to corner"
+            by=f"{Length(-bar):.2f}" if overlap else "",
+            do=f"Make the pitch larger than {Length(2 * hole.reach):.2f}, the slot from corner to corner"
             if layout == _RANDOM else "Make the pitch larger or the hole smaller")
     return Pattern(code=spelt, hole=hole, lattice=lattice, bar=bar, standard_share=share, random=layout == _RANDOM)
 

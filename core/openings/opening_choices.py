@@ -13,6 +13,7 @@ from ..shapes.outline import Hole
 from ..stock.fittings import Fitting, find_fitting
 from ..terms.choices import Bolts, MarkedOpening
 from ..terms.errors import InputError
+from ..terms.messages import Length
 from .opening_shapes import bolt_holes, opening_shape
 
 __all__ = ["Sized", "has_place", "sized_opening"]
@@ -65,7 +66,7 @@ def _sized(opening: MarkedOpening, own: Mapping[str, float]) -> Sized:
     try:
         fitting = find_fitting(opening.fitting, own)
     except InputError as error:
-        raise InputError(f"{lead}: {error.what}", do=error.do) from error
+        raise InputError(f"{lead}: {error.what.raw}", do=error.do) from error
     return Sized(size=(fitting.hole,), fitting=fitting)
 
 
@@ -82,17 +83,17 @@ def _size_faults(opening: MarkedOpening, size: tuple[float, ...]) -> Iterator[tu
         return
     wrong = [(name, value) for name, value in zip(names, size, strict=True) if not _is_size(value)]
     for name, value in wrong:
-        yield f"its {name} is {value:g} mm", "It must be more than 0 mm"
+        yield f"its {name} is {Length(value):g}", f"It must be more than {Length(0.0)}"
     if wrong:
         return
     if opening.shape == "slot" and size[0] < size[1]:
-        yield (f"the slot is {size[0]:g} mm long and {size[1]:g} mm wide",
+        yield (f"the slot is {Length(size[0]):g} long and {Length(size[1]):g} wide",
                "Swap the two: its length, overall, is the larger one")
     if not (math.isfinite(opening.radius) and opening.radius >= 0):
-        yield f"its radius is {opening.radius:g} mm", "It must be at least 0 mm"
+        yield f"its radius is {Length(opening.radius):g}", f"It must be at least {Length(0.0)}"
     elif opening.shape == "rectangle" and opening.radius > min(size) / 2:
-        yield (f"its radius of {opening.radius:g} mm is more than half of its smaller side, {min(size):g} mm",
-               f"Make it {min(size) / 2:g} mm at most")
+        yield (f"its radius of {Length(opening.radius):g} is more than half of its smaller side, {Length(min(size)):g}",
+               f"Make it {Length(min(size) / 2):g} at most")
 
 
 def _place_faults(opening: MarkedOpening) -> Iterator[tuple[str, str]]:
@@ -111,7 +112,7 @@ def _bolt_faults(opening: MarkedOpening, size: tuple[float, ...] | None, bolts: 
     wrong = [(name, value) for name, value in (("bolt circle", bolts.circle), ("bolt hole", bolts.hole))
              if not _is_size(value)]
     for name, value in wrong:
-        yield f"its {name} is {value:g} mm", "It must be more than 0 mm"
+        yield f"its {name} is {Length(value):g}", f"It must be more than {Length(0.0)}"
     if not math.isfinite(bolts.turn):
         yield f"its bolts are turned by {bolts.turn:g} degrees", "Give a finite angle"
         return
@@ -119,13 +120,14 @@ def _bolt_faults(opening: MarkedOpening, size: tuple[float, ...] | None, bolts: 
         return
     between = bolts.circle * math.sin(math.pi / bolts.count)       # from one centre to the next
     if bolts.count > 1 and bolts.hole >= between:
-        yield (f"its bolt holes of {bolts.hole:g} mm stand {between:.2f} mm apart and run into each other",
+        yield (f"its bolt holes of {Length(bolts.hole):g} stand {Length(between):.2f} apart and run into each other",
                "Use fewer, smaller holes, or a larger bolt circle")
     if size is None:
         return
     main = opening_shape(opening.shape, size, opening.radius, (0.0, 0.0), 0.0)
     if shapely.intersects(_area(main), np.array([_area(h) for h in bolt_holes(bolts)], dtype=object)).any():
-        yield (f"its bolt holes of {bolts.hole:g} mm on a circle of {bolts.circle:g} mm cut the opening itself",
+        yield (f"its bolt holes of {Length(bolts.hole):g} on a circle of {Length(bolts.circle):g} cut the opening "
+               "itself",
                "Use a larger bolt circle")
 
 

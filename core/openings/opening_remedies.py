@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from ..shapes.frame import Frame
+from ..terms.messages import Length
 from ..terms.remedies import ChangedOpening, Remedy
 
 __all__ = ["SPARE", "find_move", "grown_finely", "move_remedy"]
@@ -48,5 +49,5 @@ def grown_finely(shape: shapely.Geometry, by: float) -> shapely.Geometry:
 def move_remedy(name: str, way: tuple[float, float], frame: Frame) -> Remedy:
     """An opening moved in its plate's plane."""
     x, y, z = (np.round(np.array(way) @ frame.axes[:2], 4) + 0.0).tolist()
-    label = f"Move It by {float(np.hypot(*way)):.1f} mm"
+    label = f"Move It by {Length(float(np.hypot(*way))):.1f}"
     return Remedy(label=label, changes=(ChangedOpening(name=name, move=(x, y, z)),))

@@ -15,6 +15,7 @@ from ..stock.fittings import Fitting
 from ..terms.choices import MarkedOpening
 from ..terms.errors import InputError, TackwrightError
 from ..terms.findings import Finding
+from ..terms.messages import Length
 from ..terms.remedies import ChangedOpening, Remedy
 from .opening_choices import Sized, has_place, sized_opening
 from .opening_shapes import bolt_holes, opening_shape
@@ -123,7 +124,7 @@ def _places(
             return [], [_error(
                 opening, "opening_off_plate",
                 f"and the line along its axis crosses no plate; the nearest, '{slabs.plates[first].name}', is "
-                f"{away:.1f} mm from the mark. Move it, or turn its axis.")]
+                f"{Length(away):.1f} from the mark. Move it, or turn its axis.")]
     else:
         targets = [first]
     places, wrong = [], []
@@ -163,7 +164,8 @@ def _place(
         if opening.shape == "round" and size is not None:
             lean = math.radians(off)
             length = size.size[0] / math.cos(lean) + plate.thickness * math.tan(lean)
-            text += (f" A round part of {size.size[0]:.1f} mm along the axis needs a hole {length:.1f} mm long: mark a "
+            text += (f" A round part of {Length(size.size[0]):.1f} along the axis needs a hole {Length(length):.1f} "
+            "long: mark a "
                      "slot, or open it by hand.")
         notes.append(Note(rule="opening_off_square", text=text))
     x, y = slabs.passing(index, point, axis)
@@ -182,7 +184,8 @@ def _placed(opening: MarkedOpening, size: Sized, place: _Place) -> PlacedOpening
 def _off_plate(opening: MarkedOpening, slabs: Slabs, nearest: int, away: float) -> Finding:
     return _error(
         opening, "opening_off_plate",
-        f"{away:.1f} mm from the nearest, '{slabs.plates[nearest].name}'; {NEAR:g} mm is the most. Move it to the "
+        f"{Length(away):.1f} from the nearest, '{slabs.plates[nearest].name}'; {Length(NEAR):g} is the most. Move it "
+        "to the "
         "plate it is meant for.")
 
 
@@ -196,10 +199,11 @@ def _error(
 
 def _fitting_note(opening: MarkedOpening, fitting: Fitting) -> Note:
     clearance = "" if fitting.outside is None else (
-        f", {fitting.hole - fitting.outside:.2g} mm more than its outside of {fitting.outside:.2f} mm")
+        f", {Length(fitting.hole - fitting.outside):.2g} more than its outside of {Length(fitting.outside):.2f}")
     return Note(
         rule="fitting_hole",
-        text=f"Opening '{opening.name}' is {fitting.hole:.2f} mm for '{fitting.name}'{clearance} ({fitting.source}). "
+        text=f"Opening '{opening.name}' is {Length(fitting.hole):.2f} for '{fitting.name}'{clearance} "
+        f"({fitting.source}). "
         "Measure the fitting in hand before cutting.")
 
 

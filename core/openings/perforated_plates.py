@@ -17,6 +17,7 @@ from ..terms.choices import STANDARD, Cutter, Field
 from ..terms.errors import InputError
 from ..terms.findings import Finding
 from ..terms.memo import Remember, afresh
+from ..terms.messages import Length
 from .perforation_bands import FilledBand, fill_bands
 from .perforation_checks import overlap_finding, perforation_findings
 from .placed_openings import PlacedOpening
@@ -83,7 +84,7 @@ def perforate_plates(
                 ground, cut_back = remember(_ground, field, plate, margin, bare, origin)
                 bands = remember(fill_bands, ground, field.bands, gap=field.gap, turn=field.turn)
             except InputError as error:
-                what = f"Perforation field {number}, on panel '{plate.name}': {error.what}"
+                what = f"Perforation field {number}, on panel '{plate.name}': {error.what.raw}"
                 faces = error.faces or ((field.panel,) if isinstance(field.panel, int) else ())
                 raise InputError(what, where=error.where, by=error.by, do=error.do, faces=faces) from None
             holes = tuple(band.holes for band in bands if band.holes.count)
@@ -103,13 +104,13 @@ def _without_plate(number: int, panel: str | int, error: InputError) -> InputErr
     """Why a field has no plate. A face may be left out, or be one of two that were drawn in the same place."""
     do = error.do if isinstance(panel, str) else (
         "It is left out, or was dropped because another face lies there: clear the perforation of this one.")
-    return InputError(f"Perforation field {number}: {error.what}", do=do, faces=error.faces)
+    return InputError(f"Perforation field {number}: {error.what.raw}", do=do, faces=error.faces)
 
 
 def _margin(field: Field, plate: Plate) -> float:
     margin = MARGIN * plate.thickness if field.margin is None else field.margin
     if not (math.isfinite(margin) and margin >= 0.0):
-        raise InputError(f"a margin of {margin:g} mm", do="Give 0 mm or more")
+        raise InputError(f"a margin of {Length(margin):g}", do=f"Give {Length(0.0)} or more")
     return margin
 
 

@@ -15,6 +15,7 @@ from ..shapes.outline import HoleField
 from ..terms import tolerance
 from ..terms.choices import Band
 from ..terms.errors import InputError
+from ..terms.messages import Length
 from .hole_patterns import Pattern, hole_pattern
 from .perforations import perforate
 
@@ -46,8 +47,8 @@ def fill_bands(
         raise InputError("A perforation field has no pattern", do="Give it at least one band")
     patterns = [hole_pattern(band.code) for band in bands]
     if not (math.isfinite(gap) and gap >= 0.0 and math.isfinite(turn)):
-        raise InputError(f"A perforation field has a gap of {gap:g} mm and a turn of {turn:g} degrees",
-                         do="Give a gap of 0 mm or more, and a turn in degrees")
+        raise InputError(f"A perforation field has a gap of {Length(gap):g} and a turn of {turn:g} degrees",
+                         do=f"Give a gap of {Length(0.0)} or more, and a turn in degrees")
     forth, back = _rotation(turn), _rotation(-turn)
     level = _turned(allowed, back)
     out = []
@@ -66,15 +67,16 @@ def _strips(
     given = [band.depth for band in bands if band.depth is not None]
     for band in bands:
         if band.depth is not None and not (math.isfinite(band.depth) and band.depth > 0.0):
-            raise InputError(f"The band {band.code!r} is {band.depth:g} mm deep", do="Give a depth above 0 mm, or none")
+            raise InputError(f"The band {band.code!r} is {Length(band.depth):g} deep", do=f"Give a depth above "
+                                                                                          f"{Length(0.0)}, or none")
     gaps = [max(gap, min(one.bar, two.bar)) for one, two in pairwise(patterns)]
     shared = len(bands) - len(given)
     left = top - bottom - sum(given) - gap * len(gaps)
     if not level.is_empty and (left < -tolerance.TOUCH or (shared and left <= tolerance.TOUCH)):
         raise InputError(
-            f"The bands of a perforation field need more than its height of {top - bottom:.2f} mm"
+            f"The bands of a perforation field need more than its height of {Length(top - bottom):.2f}"
             + (": nothing is left for those without a depth of their own" if shared else ""),
-            by=f"{-left:.2f} mm" if left < -tolerance.TOUCH else "",
+            by=f"{Length(-left):.2f}" if left < -tolerance.TOUCH else "",
             do="Make them less deep or the gap smaller, or leave a depth out")
     out, at = [], top
     for i, band in enumerate(bands):

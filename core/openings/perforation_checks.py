@@ -10,6 +10,7 @@ from ..plates.plates import Plate, plate_shapes
 from ..terms import tolerance
 from ..terms.choices import Cutter
 from ..terms.findings import Finding, Level
+from ..terms.messages import Length
 from ..terms.remedies import ChangedField, Remedy
 from .perforation_bands import FilledBand
 
@@ -31,7 +32,8 @@ def perforation_findings(
         widest = 2 * shapely.maximum_inscribed_circle(plate_shapes([plate.outline])[0]).length
         yield _finding(
             plate, "perforation_empty", ground,
-            f"{field} has no room: the plate is {widest:.1f} mm wide at its widest, and a margin of {margin:g} mm to "
+            f"{field} has no room: the plate is {Length(widest):.1f} wide at its widest, and a margin of "
+            f"{Length(margin):g} to "
             "edges, tabs, slots, joints and other fields leaves nothing of it in the region. Make the margin smaller, "
             "or move the region.")
         return
@@ -42,8 +44,9 @@ def perforation_findings(
     if margin < least - tolerance.TIE and any(band.holes.count for band in bands):
         yield _finding(
             plate, "web_too_small", ground,
-            f"{field} has a margin of {margin:g} mm in {plate.thickness:g} mm plate; keep {least:g} mm or more, or it "
-            "burns away.", remedy=Remedy(label=f"Margin of {least:g} mm", changes=(
+            f"{field} has a margin of {Length(margin):g} in {Length(plate.thickness):g} plate; keep {Length(least):g} "
+            "or more, or it "
+            "burns away.", remedy=Remedy(label=f"Margin of {Length(least):g}", changes=(
                 ChangedField(field=number - 1, panel=panel, margin=least),)))
 
 
@@ -51,7 +54,8 @@ def overlap_finding(plate: Plate, number: int, ground: shapely.Geometry, margin:
     """That a field gave way to an earlier one."""
     return _finding(
         plate, "fields_overlap", ground,
-        f"perforation field {number} reaches an earlier one and keeps {margin:g} mm away from it. Draw their regions "
+        f"perforation field {number} reaches an earlier one and keeps {Length(margin):g} away from it. Draw their "
+        "regions "
         "apart if that is not meant.", "note")
 
 
@@ -61,23 +65,26 @@ def _band_findings(
     which, hole, thickness = which + band.pattern.code, band.pattern.hole, plate.thickness
     if not band.holes.count:
         room = 0.0 if band.region.is_empty else 2 * shapely.maximum_inscribed_circle(band.region).length
-        size = f"{hole.width:g} mm" if hole.length == hole.width else f"{hole.width:g} x {hole.length:g} mm"
+        size = Length(*dict.fromkeys((hole.width, hole.length)))
         yield _finding(
             plate, "perforation_empty", ground,
-            f"{which}: no whole hole fits: it is {size}, and what margins and bands leave is {room:.1f} mm wide at its "
+            f"{which}: no whole hole fits: it is {size:g}, and what margins and bands leave is {Length(room):.1f} "
+            "wide at its "
             "widest. Make the margin smaller, the band deeper or the hole smaller.")
         return
     least = cutter.least_hole(thickness)
     if hole.width < least - tolerance.TIE:
         yield _finding(
             plate, "hole_too_small", band.region,
-            f"{which}: {band.holes.count} holes {hole.width:g} mm wide in {thickness:g} mm plate; {cutter.maker} "
-            f"{least:g} mm or more. Widen them.")
+            f"{which}: {band.holes.count} holes {Length(hole.width):g} wide in {Length(thickness):g} plate; "
+            f"{cutter.maker} "
+            f"{Length(least):g} or more. Widen them.")
     if band.pattern.bar < cutter.least_web(thickness) - tolerance.TIE:
         yield _finding(
             plate, "web_too_small", band.region,
-            f"{which}: {band.pattern.bar:.2f} mm of metal between holes in {thickness:g} mm plate; keep "
-            f"{cutter.least_web(thickness):g} mm or more, or it burns away. Make the pitch larger or the hole smaller.")
+            f"{which}: {Length(band.pattern.bar):.2f} of metal between holes in {Length(thickness):g} plate; keep "
+            f"{Length(cutter.least_web(thickness)):g} or more, or it burns away. Make the pitch larger or the hole "
+            "smaller.")
 
 
 def _finding(

@@ -14,6 +14,7 @@ from ..plates.plates import Plate
 from ..shapes.outline import Hole
 from ..terms import tolerance
 from ..terms.findings import Finding, Level
+from ..terms.messages import Length
 from ..terms.remedies import Remedy
 from .opening_remedies import find_move, move_remedy
 from .placed_openings import PlacedOpening
@@ -165,22 +166,25 @@ def _misplaced(
             past = _reach(beyond, sheet.edge)
             where = "a notch or inward corner in the edge" if _within_hull(beyond, sheet.edge) else "the edge"
             yield "opening_over_edge", (
-                f"{what} lies over {where} of '{name}', past it by {past:.2f} mm. It is left out: move it inward by "
+                f"{what} lies over {where} of '{name}', past it by {Length(past):.2f}. It is left out: move it inward "
+                "by "
                 "that and the metal to be left beside it, or make it smaller.")
         elif sheet.rim.dwithin(shape, LEFT):
             left = sheet.rim.distance(shape)
             yield "opening_over_edge", (
-                f"{what} touches the edge of '{name}': {left:.2f} mm of metal would be left between them, which "
+                f"{what} touches the edge of '{name}': {Length(left):.2f} of metal would be left between them, which "
                 "no beam leaves. It is left out: move it inward, make it smaller, or draw it as a notch, open at the "
                 "edge.")
         for hole, other in sheet.at_hand(shape, LEFT):
             if shape.intersects(hole):
                 yield "opening_overlap", (
-                    f"{what} overlaps {other} in '{name}' by {_overlap(shape, hole):.2f} mm. It is left out: move it "
+                    f"{what} overlaps {other} in '{name}' by {Length(_overlap(shape, hole)):.2f}. It is left out: "
+                    "move it "
                     "away by that and the metal to be left between them, or make it smaller.")
             elif shape.dwithin(hole, LEFT):
                 yield "opening_overlap", (
-                    f"{what} touches {other} in '{name}': {shape.distance(hole):.2f} mm of metal would be left between "
+                    f"{what} touches {other} in '{name}': {Length(shape.distance(hole)):.2f} of metal would be left "
+                    "between "
                     "them, which no beam leaves. It is left out: move it away, or make it smaller.")
 
 
@@ -200,8 +204,9 @@ def _near(
             places.append((float(gaps[nearest]), others[nearest][1]))
         for gap, where in places:
             if gap < least - ROUNDING:
-                yield (f"{_capital(what)} leaves {gap:.2f} mm of metal to {where}; {least:g} mm ({web:g} times the "
-                       f"thickness) is wanted. Move it by {least - gap:.2f} mm, or make it smaller.")
+                yield (f"{_capital(what)} leaves {Length(gap):.2f} of metal to {where}; {Length(least):g} ({web:g} "
+                       "times the "
+                       f"thickness) is wanted. Move it by {Length(least - gap):.2f}, or make it smaller.")
 
 
 def _moved(
@@ -228,10 +233,10 @@ def _no_room(shape: shapely.Polygon, edge: shapely.Polygon) -> str | None:
     """Why a shape fits nowhere on a plate, or None where it may."""
     wide, room = (2 * shapely.maximum_inscribed_circle(s).length for s in (shape, edge))
     if wide > room:
-        return f"it is {wide:.1f} mm wide, and the plate has room for {room:.1f} mm"
+        return f"it is {Length(wide):.1f} wide, and the plate has room for {Length(room):.1f}"
     length, most = (2 * float(shapely.minimum_bounding_radius(s)) for s in (shape, edge))
     if length > most:
-        return f"it is {length:.1f} mm from end to end, and the plate {most:.1f} mm"
+        return f"it is {Length(length):.1f} from end to end, and the plate {Length(most):.1f}"
     return None
 
 

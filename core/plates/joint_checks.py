@@ -9,7 +9,9 @@ from numpy.typing import NDArray
 
 from ..envelope.envelope import Envelope
 from ..terms import tolerance
+from ..terms.choices import Settings
 from ..terms.findings import Finding, Level
+from ..terms.messages import Angle, Area, Length
 from ..terms.metal import Material
 from .joint_remedies import CREVICE, NEARLY, THIRSTY, fair_overlaps
 from .joints import Joints
@@ -63,7 +65,8 @@ def _cracks(joints: Joints, material: Material, rows: Ints) -> Iterator[_Remark]
         return
     for row in rows[joints.groove[rows] <= CREVICE].tolist():
         yield row, "cracks_without_filler", "warning", (
-            f"this corner leaves no groove ({joints.groove[row]:.2f} mm2), and {material.name} cracks when it is fused "
+            f"this corner leaves no groove ({Area(joints.groove[row]):.2f}), and {material.name} cracks when it is "
+            "fused "
             f"without filler. Choose an open or half-open corner and fill it with {material.filler}."
         )
 
@@ -71,8 +74,9 @@ def _cracks(joints: Joints, material: Material, rows: Ints) -> Iterator[_Remark]
 def _crevices(joints: Joints, rows: Ints) -> Iterator[_Remark]:
     for row in rows[joints.notch[rows] > CREVICE].tolist():
         yield row, "crevice", "warning", (
-            f"the overlap of {joints.overlap[row]:g} at {joints.angle[row]:.1f} deg leaves a crevice of "
-            f"{joints.notch[row]:.2f} mm2 on the root side that no bead from the groove reaches; it holds moisture and "
+            f"the overlap of {joints.overlap[row]:g} at {Angle(joints.angle[row]):.1f} leaves a crevice of "
+            f"{Area(joints.notch[row]):.2f} on the root side that no bead from the groove reaches; it holds moisture "
+            "and "
             "dirt. Make the corner open, or seal it from the other side."
         )
 
@@ -88,10 +92,10 @@ def _thirsty_grooves(envelope: Envelope, joints: Joints, rows: Ints) -> Iterator
     for row, least, cure in zip(rows.tolist(), fair.tolist(), cures.tolist(), strict=True):
         overlap, area = cure
         yield row, "thirsty_groove", "warning", (
-            f"the groove at {joints.angle[row]:.1f} deg takes {joints.groove[row]:.1f} mm2 of filler, "
-            f"{joints.groove[row] / least:.1f} times that of a square corner ({least:.1f} mm2). "
+            f"the groove at {Angle(joints.angle[row]):.1f} takes {Area(joints.groove[row]):.1f} of filler, "
+            f"{joints.groove[row] / least:.1f} times that of a square corner ({Area(least):.1f}). "
             + (f"An overlap of {overlap:.2f} would bring it down to that." if area <= NEARLY * least else
-               f"No overlap brings it down to that: a closed corner takes {area:.1f} mm2. Draw the corner blunter."
+               f"No overlap brings it down to that: a closed corner takes {Area(area):.1f}. Draw the corner blunter."
                if area < 0.98 * joints.groove[row] else "Draw the corner blunter.")
         )
 
@@ -101,15 +105,16 @@ def _proud_ends(envelope: Envelope, joints: Joints, rows: Ints) -> Iterator[_Rem
         column = int(np.argmax(joints.proud[row]))
         panel = envelope.panels[joints.panels[row, column]]
         yield row, "proud_end", "warning", (
-            f"the square end of the thicker '{panel.name}' stands {joints.proud[row, column]:.2f} mm proud of the "
-            f"thinner plate at {joints.angle[row]:.1f} deg. Dress it after welding, or use plates nearer in thickness."
+            f"the square end of the thicker '{panel.name}' stands {Length(joints.proud[row, column]):.2f} proud of the "
+            f"thinner plate at {Angle(joints.angle[row]):.1f}. Dress it after welding, or use plates nearer in "
+            "thickness."
         )
 
 
 def _inside_grooves(joints: Joints, rows: Ints) -> Iterator[_Remark]:
     for row in rows[(joints.angle[rows] > 180.0) & (joints.groove[rows] > CREVICE)].tolist():
         yield row, "groove_inside", "warning", (
-            f"the edge is re-entrant ({joints.angle[row]:.1f} deg), so its groove of {joints.groove[row]:.1f} mm2 "
+            f"the edge is re-entrant ({Angle(joints.angle[row]):.1f}), so its groove of {Area(joints.groove[row]):.1f} "
             "opens to the inside. Make sure that the torch reaches it before the last plate closes the way, or close "
             "the corner."
         )
@@ -125,13 +130,14 @@ def _wide_gaps(envelope: Envelope, joints: Joints, groups: TabGroups, rows: Ints
 
 
 def root_gap_text(gap: float, thin: float) -> str:
-    return (f"a root gap of {gap:g} mm is more than half of the {thin:g} mm sheet: the arc falls through. Make it "
+    return (f"a root gap of {Length(gap):g} is more than half of the {Length(thin):g} sheet: the arc falls through. "
+            "Make it "
             "smaller, or use a backing.")
 
 
 def fit_gap_text(gap: float, thin: float) -> str:
-    return (f"a fit gap of {gap:g} mm is more than half of the {thin:g} mm sheet: the tabs no longer locate. About "
-            "0.1 mm is usual.")
+    return (f"a fit gap of {Length(gap):g} is more than half of the {Length(thin):g} sheet: the tabs no longer "
+            f"locate. About {Length(Settings().fit_gap):g} is usual.")
 
 
 def _swallowed_edges(joints: Joints, roots: RootLines, rows: Ints) -> Iterator[_Remark]:
@@ -149,9 +155,10 @@ def _without_tabs(joints: Joints, groups: TabGroups) -> Iterator[_Remark]:
         if joints.kinds[row] == "butt":
             why = "the plates lie in one plane"
         elif reach < SHORTEST_REACH:
-            why = f"a tab would reach only {reach:.2f} mm past the root at {angle:.1f} deg"
+            why = f"a tab would reach only {Length(reach):.2f} past the root at {Angle(angle):.1f}"
         else:
-            why = f"there are {max(room, 0.0):.1f} mm between the keep-outs and a group of tabs needs {least:.1f} mm"
+            why = f"there are {Length(max(room, 0.0)):.1f} between the keep-outs and a group of tabs needs "
+            f"{Length(least):.1f}"
         yield row, "corner_without_tab", "note", (
             f"no locating tab here: {why}. Hold the plates with a jig when tacking."
         )

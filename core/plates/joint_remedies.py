@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..terms.choices import JointChoice, Settings, TabRule
+from ..terms.messages import Length
 from ..terms.remedies import ChangedJoints, ChangedSetting, Remedy
 from .section import is_butt, solve_section
 
@@ -84,7 +85,7 @@ def _open(joint: MeasuredJoint) -> Remedy:
 
 
 def _usual_fit(joint: MeasuredJoint) -> Remedy | None:
-    label = f"Fit Gap {USUAL_FIT_GAP:g} mm"
+    label = f"Fit Gap {Length(USUAL_FIT_GAP):g}"
     if joint.fit_gap == joint.settings.fit_gap:
         return Remedy(label=label, changes=(ChangedSetting(name="fit_gap", value=USUAL_FIT_GAP),))
     return _joints(joint, label, JointChoice(fit_gap=USUAL_FIT_GAP))

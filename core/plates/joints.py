@@ -17,6 +17,7 @@ from ..terms import tolerance
 from ..terms.choices import Choices, Corner, JointChoice, JointKind, TabRule
 from ..terms.errors import InputError
 from ..terms.merged_choices import one_choice
+from ..terms.messages import Length
 from .section import crossing, is_butt, run_past_limit, solve_section
 
 __all__ = ["Joints", "importance", "solve_joints", "without_jogs"]
@@ -233,7 +234,7 @@ def _overlap(corner: Corner | None, overlap: float | None, usual: Corner, where:
 
 def _at_least_zero(value: float, what: str) -> float:
     if not 0.0 <= value < np.inf:
-        raise InputError(f"{what} {value:g} mm is below 0", do="Give 0 or more.")
+        raise InputError(f"{what} {Length(value):g} is below 0", do="Give 0 or more.")
     return value
 
 

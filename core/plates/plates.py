@@ -16,6 +16,7 @@ from ..shapes.frame import Frame
 from ..shapes.outline import Contour, Outline
 from ..terms import tolerance
 from ..terms.errors import InputError, TackwrightError
+from ..terms.messages import Length
 from ..terms.places import named, places
 from .joints import Joints
 from .moved_edges import Moved, Sides
@@ -155,12 +156,12 @@ def refuse_unsound(envelope: Envelope, joints: Joints, sides: Sides, plates: Seq
     if not len(bad):
         return
     base = joints.base[sides.edge, sides.column]
-    alike: dict[tuple[str, str, bool], list[int]] = {}
+    alike: dict[tuple[str, tuple[float, ...], bool], list[int]] = {}
     for index in bad.tolist():
         moves = base[sides.panel == index]
-        low, high = f"{moves.min():.2f}", f"{moves.max():.2f}"
+        low, high = round(float(moves.min()), 2), round(float(moves.max()), 2)
         gone = abs(plates[index].outline.outer.area()) < tolerance.VANISH
-        fault = ("vanish" if gone else "fall apart or cross itself", high if low == high else f"{low} to {high}",
+        fault = ("vanish" if gone else "fall apart or cross itself", (high,) if low == high else (low, high),
                  envelope.panels[index].metal_side == "inside")
         alike.setdefault(fault, []).append(index)
     errors: list[TackwrightError] = []
@@ -173,7 +174,7 @@ def refuse_unsound(envelope: Envelope, joints: Joints, sides: Sides, plates: Seq
             + (f" is too small for its joints: the plate would {what}" if one else
                f" are too small for their joints: the plates would {what}"),
             where=places([envelope.points[panel.rings[0]].mean(axis=0) + envelope.origin for panel in panels]),
-            by=f"edges that move in by {moved} mm",
+            by=f"edges that move in by {Length(*moved, between=' to '):.2f}",
             do=f"{', '.join(cures)}, or leave {'the panel' if one else 'them'} out.".capitalize(),
             faces=[face for panel in panels for face in panel.faces],
         ))

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..terms.errors import InputError
+from ..terms.messages import Angle, Length
 
 __all__ = ["PlaneFit", "SquaredUp", "fit_plane", "scale_for", "square_up"]
 
@@ -116,7 +117,7 @@ def square_up(
     angle = math.degrees(math.acos(float(np.clip(-(up @ out), -1.0, 1.0))))
     if min(angle, 180.0 - angle) < PARALLEL:
         raise InputError(
-            "Floor and wall lie the same way", by=f"{min(angle, 180.0 - angle):.1f} deg between them",
+            "Floor and wall lie the same way", by=f"{Angle(min(angle, 180.0 - angle)):.1f} between them",
             do="Set a wall that stands up from the floor.")
     level = out - (out @ up) * up                # the wall's direction along the floor
     level /= np.linalg.norm(level)
@@ -156,10 +157,11 @@ def scale_for(measured: float, true: float) -> float:
     Raises InputError for distances that are none and for a scale that nobody can mean.
     """
     if not (0.0 < measured < math.inf and 0.0 < true < math.inf):
-        raise InputError(f"A distance of {measured:g} mm cannot become {true:g} mm", do="Give a distance above 0.")
+        raise InputError(f"A distance of {Length(measured):g} cannot become "
+                         f"{Length(true):g}", do="Give a distance above 0.")
     scale = true / measured
     if not 1.0 / MOST_SCALE <= scale <= MOST_SCALE:
         raise InputError(
-            f"{measured:g} mm in the scan would become {true:g} mm", by=f"{scale:.3g} times",
+            f"{Length(measured):g} in the scan would become {Length(true):g}", by=f"{scale:.3g} times",
             do="Check the distance and its unit, or scale the object first.")
     return scale

@@ -151,7 +151,7 @@ def read_fittings_csv(path: Path | str) -> dict[str, float]:
         try:
             hole = parse_length(row["hole"])
         except InputError as error:
-            faults.append(InputError(f"{line}: {error.what}", do=error.do))
+            faults.append(InputError(f"{line}: {error.what.raw}", do=error.do))
             continue
         if hole <= 0:
             faults.append(InputError(f"{line}: the hole is {format_length(hole)}", do="It must be more than 0 mm"))

@@ -73,7 +73,7 @@ def materials_from_text(text: str, where: str) -> tuple[Material, ...]:
         try:
             material = _material(row)
         except InputError as error:
-            faults.append(InputError(f"{line}: {error.what}", do=error.do))
+            faults.append(InputError(f"{line}: {error.what.raw}", do=error.do))
             continue
         if (key := material.name.casefold()) in found:
             already = f"{line}: '{material.name}' stands in {lines[key]} already"

@@ -1,6 +1,7 @@
-"""Figures in the units that the reader uses, and finished messages put into them.
+"""Figures in the units that the reader uses, and messages put into them.
 
-Messages are written in mm. `said` puts one into inches where it is shown, so that no check needs to know who reads.
+Messages keep their quantities as data; `said` puts one into words where it is shown, so that no check needs to know who
+reads.
 """
 
 from __future__ import annotations
@@ -8,13 +9,16 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Final, Literal
 
 from ..terms import tolerance
+from ..terms.messages import Kind, Message, Quantity
 from .gauges import INCH
 
 __all__ = [
-    "GALLON", "POUND", "Units", "area_said", "length_said", "mass_said", "run_said", "said", "volume_said",
+    "GALLON", "POUND", "Units", "area_said", "length_said", "mass_said", "quantity_said",
+    "run_said", "said", "volume_said",
 ]
 
 Units = Literal["mm", "in"]
@@ -93,13 +97,57 @@ def mass_said(kg: float, units: Units) -> str:
 
 
 def said(text: str, units: Units) -> str:
-    """A message written in mm, in the units of who reads it. What stands in quotes is a name and stays, and so does
-    everything else that is no figure with a unit after a space ("3mm" is how a length is typed).
+    """A message in the units of who reads it: its quantities put into words.
 
+    A text without any, such as a file of an older version keeps, was written in mm: figures with a unit after a space
+    are found in it. What stands in quotes is a name and stays ("3mm" is how a length is typed).
+
+    >>> from ..terms.messages import Length
+    >>> said(f"'tank 12 mm': {Length(12.7):.1f} of metal", "in"), said(f"{Length(3.0, 4.7625):g}", "in")
+    ('\\'tank 12 mm\\': 1/2" of metal', '0.118" x 3/16"')
     >>> said("'tank 12 mm': 12.7 mm of metal, at (0, 25.4, 50.8) mm; 645.16 mm2", "in")
-    '\\'tank 12 mm\\': 1/2" of metal, at (0, 1, 2) in; 1 in2'
+    '\\'tank 12 mm\\': 1/2" of metal, at (0, 1, 2) in; 1 in²'
     """
+    message = Message(text)
+    if message.quantities:
+        return "".join(part if isinstance(part, str) else quantity_said(part, units) for part in message.parts)
+    text = _SIGNS.sub(_sign, message)
     return text if units == "mm" else _SAID.sub(_in_inches, text)
+
+
+def quantity_said(quantity: Quantity, units: Units) -> str:
+    """A quantity of a message: in mm as the message has it.
+
+    >>> from ..terms.messages import Area, Place
+    >>> quantity_said(Area(645.16), "in"), quantity_said(Place(0.0, 25.4, 50.8), "in"), quantity_said(Area(9.0), "mm")
+    ('1 in²', '(0, 1, 2) in', '9 mm²')
+    """
+    if units == "mm":
+        return str(quantity)
+    if quantity.kind == "place":
+        return f"({', '.join(_decimals(value / INCH, 3) for value in quantity.values)}) in"
+    return quantity.between.join(_BY_KIND[quantity.kind](value, quantity) for value in quantity.values)
+
+
+_BY_KIND: Final[dict[Kind, Callable[[float, Quantity], str]]] = {
+    "length": lambda value, _: length_said(value, "in"),
+    "run": lambda value, _: run_said(value, "in"),
+    "area": lambda value, _: f"{_digits(value / INCH**2)} in²",
+    "volume": lambda value, _: f"{_digits(value / INCH**3)} in³",
+    "liquid": lambda value, _: volume_said(value, "in"),
+    "mass": lambda value, _: mass_said(value, "in"),
+    "angle": lambda value, whole: str(replace(whole, values=(value,))),
+}
+
+_SIGNS: Final = re.compile(
+    r"(?P<name>(?<!\w)'[^'\n]*'(?!\w))|(?<!/)(?P<unit>\b(?:mm|m))(?P<power>[23])\b|(?P<deg> deg\b)")
+
+
+def _sign(found: re.Match[str]) -> str:
+    """The signs that texts of older versions lack."""
+    if found["name"]:
+        return found["name"]
+    return "°" if found["deg"] else found["unit"] + {"2": "²", "3": "³"}[found["power"]]
 
 
 _NUMBER: Final = r"(?:(?<![\w.)])[+-]|(?<![\w.+-]))(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
@@ -108,7 +156,7 @@ _SAID: Final = re.compile(
     r"(?P<name>(?<!\w)'(?:[^'\n]|(?<=\w)'(?=\w))*'(?!\w)|(?<![\w\"/])\"[^\"\n]*\"(?!\w))"
     rf"|(?P<both>{_NUMBER} mm \((?P<inches>{_NUMBER} in)\)|{_NUMBER} L \((?P<gallons>{_NUMBER} US gal)\))"
     rf"|\((?P<place>{_NUMBER}(?:, {_NUMBER})+)\) mm{_UNIT}"
-    rf"|(?P<figures>{_NUMBER}(?:(?: x | to | and | or ){_NUMBER})?) (?P<unit>(?:mm|m)[23²³]?|cm|mL|L|kg){_UNIT}"
+    rf"|(?P<figures>{_NUMBER}(?:(?: x | to | and | or ){_NUMBER})?) (?P<unit>(?:mm|m)[²³]?|cm|mL|L|kg){_UNIT}"
 )
 _FIGURE: Final = re.compile(_NUMBER)
 
@@ -134,9 +182,7 @@ _WHOLE: Final[dict[str, Callable[[float], str]]] = {
 }
 _OTHERS: Final = {
     "m": (FOOT / 1000.0, "ft"),
-    "mm2": (INCH**2, "in2"), "mm²": (INCH**2, "in²"), "mm3": (INCH**3, "in3"), "mm³": (INCH**3, "in³"),
-    "m2": (FOOT**2 / 1e6, "ft2"), "m²": (FOOT**2 / 1e6, "ft²"), "m3": (FOOT**3 / 1e9, "ft3"),
-    "m³": (FOOT**3 / 1e9, "ft³"),
+    "mm²": (INCH**2, "in²"), "mm³": (INCH**3, "in³"), "m²": (FOOT**2 / 1e6, "ft²"), "m³": (FOOT**3 / 1e9, "ft³"),
 }
 
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from .messages import Message
+
 if TYPE_CHECKING:
     from .remedies import Remedy
 
-__all__ = ["ExportError", "InputError", "TackwrightError"]
+__all__ = ["ExportError", "InputError", "KitThereError", "TackwrightError"]
 
 
 class TackwrightError(Exception):
@@ -35,10 +37,10 @@ class TackwrightError(Exception):
         openings: Iterable[str] = (),
         remedy: Remedy | None = None,
     ) -> None:
-        self.what = what
-        self.where = where
-        self.by = by
-        self.do = do
+        self.what = Message(what)
+        self.where = Message(where)
+        self.by = Message(by)
+        self.do = Message(do)
         self.faces = tuple(int(f) for f in faces)
         self.edges = tuple((int(a), int(b)) for a, b in edges)
         self.openings = tuple(openings)
@@ -46,14 +48,18 @@ class TackwrightError(Exception):
         self._several: tuple[TackwrightError, ...] = ()
         super().__init__(str(self))
 
-    def __str__(self) -> str:
-        parts = [self.what]
+    @property
+    def message(self) -> Message:
+        """All of it, with its quantities as data."""
+        text = self.what.raw
         if self.where:
-            parts.append(f" at {self.where}")
+            text += f" at {self.where.raw}"
         if self.by:
-            parts.append(f", by {self.by}")
-        text = "".join(parts)
-        return f"{text}. {self.do}" if self.do else text
+            text += f", by {self.by.raw}"
+        return Message(f"{text}. {self.do.raw}" if self.do else text)
+
+    def __str__(self) -> str:
+        return str.__str__(self.message)
 
     @classmethod
     def several(cls, errors: Iterable[TackwrightError]) -> TackwrightError:
@@ -62,7 +68,7 @@ class TackwrightError(Exception):
         if len(found) == 1:
             return found[0]
         whole = cls(
-            "\n".join(str(e) for e in found),
+            "\n".join(e.message.raw for e in found),
             faces=[f for e in found for f in e.faces],
             edges=[g for e in found for g in e.edges],
             openings=[name for e in found for name in e.openings],
@@ -82,3 +88,7 @@ class InputError(TackwrightError, ValueError):
 
 class ExportError(TackwrightError, OSError):
     """The kit could not be written; what was there before is untouched."""
+
+
+class KitThereError(ExportError):
+    """There is a folder of the kit's name, which may be replaced."""

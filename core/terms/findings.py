@@ -6,6 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from .messages import Message
 from .remedies import Remedy
 
 __all__ = ["Finding", "Level"]
@@ -18,7 +19,8 @@ class Finding:
     """One finding.
 
     rule: a stable name for programs, snake_case. level: `error` cannot be built as drawn, `warning` can be
-    built and will hurt, `note` worth knowing. message: what is wrong, by how much, what to do.
+    built and will hurt, `note` worth knowing. message: what is wrong, by how much, what to do; kept as a
+    Message, its quantities as data.
     about: placement ids (P01-1) once the kit has marks, panel names before. at: a point of the envelope's
     frame, mm, or None. faces, edges: of the mesh that was given, and openings: names of marked ones, for selecting.
     panels: indices of panels or plates. remedy: where there is one right cure that can be applied.
@@ -37,3 +39,6 @@ class Finding:
     edges: tuple[tuple[int, int], ...] = ()
     openings: tuple[str, ...] = ()
     remedy: Remedy | None = None
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "message", Message(self.message))

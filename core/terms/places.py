@@ -7,16 +7,18 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from .messages import Message, Place  # noqa: F401  Message: for the examples
+
 __all__ = ["listed", "named", "place", "places", "point_at"]
 
 
 def place(point: NDArray[np.float64]) -> str:
-    """A position, mm.
+    """A position, mm, for a message.
 
-    >>> place(np.array([1.0, -0.0004, 2.5]))
+    >>> str(Message(place(np.array([1.0, -0.0004, 2.5]))))
     '(1, 0, 2.5) mm'
     """
-    return "(" + ", ".join(f"{round(float(x), 3) + 0.0:.10g}" for x in point) + ") mm"
+    return f"{Place(*point.tolist())}"
 
 
 def point_at(point: NDArray[np.float64]) -> tuple[float, float, float]:
@@ -28,7 +30,7 @@ def point_at(point: NDArray[np.float64]) -> tuple[float, float, float]:
 def places(points: Sequence[NDArray[np.float64]]) -> str:
     """Where the first of several things is, mm, and how many there are besides.
 
-    >>> places([np.zeros(3), np.ones(3)])
+    >>> str(Message(places([np.zeros(3), np.ones(3)])))
     '(0, 0, 0) mm and 1 more'
     """
     return place(points[0]) + (f" and {len(points) - 1} more" if len(points) > 1 else "")

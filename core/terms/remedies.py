@@ -9,6 +9,7 @@ from types import MappingProxyType
 from typing import Final, Literal
 
 from .choices import Choices, JointChoice, MarkedOpening, PanelChoice, TabRule
+from .messages import Message
 
 __all__ = [
     "AddedOpening", "Change", "ChangedField", "ChangedJoints", "ChangedMesh", "ChangedOpening", "ChangedPanels",
@@ -90,10 +91,13 @@ Change = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remedy:
-    """label: what it does, for a button, lengths in mm. changes: all of them together."""
+    """label: what it does, for a button; kept as a Message. changes: all of them together."""
 
     label: str
     changes: tuple[Change, ...]
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "label", Message(self.label))
 
 
 _NO_JOINT: Final = JointChoice()

@@ -7,6 +7,7 @@ from dataclasses import fields, is_dataclass
 from typing import Any, Final
 
 from .choices import Bolts, JointChoice, MarkedOpening, PanelChoice, TabRule
+from .messages import raw
 from .remedies import (
     AddedOpening,
     Change,
@@ -36,7 +37,7 @@ _WITHIN: Final[Mapping[type[Any], Mapping[str, type[Any]]]] = {
 def remedy_data(remedy: Remedy) -> dict[str, Any]:
     """Plain data for JSON: a label, and the changes, each with its `kind`. What has its default is left out."""
     return {
-        "label": remedy.label,
+        "label": raw(remedy.label),
         "changes": [{"kind": _NAMES[type(change)], **_record_data(change)} for change in remedy.changes],
     }
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from ..stock.gauges import INCH
 from ..terms import tolerance
 from ..terms.errors import InputError
+from ..terms.messages import Length
 from .flat_conditions import Along, Apart, Condition, Lengths, Parallel, Right, Square, Towards
 from .flat_drawing import FlatDrawing
 from .flat_patches import Fits
@@ -57,7 +58,7 @@ class FaceWishes:
             raise InputError(f"An angle of {self.within:g} degrees to make parallel or square within",
                              do=f"Choose 0 to {_WIDEST:g}.")
         if not tolerance.FLAT <= self.grid < np.inf:
-            raise InputError(f"A grid of {self.grid:g} mm", do=f"Choose {tolerance.FLAT:g} mm or more.")
+            raise InputError(f"A grid of {Length(self.grid):g}", do=f"Choose {Length(tolerance.FLAT):g} or more.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

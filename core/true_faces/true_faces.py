@@ -14,6 +14,7 @@ from ..envelope.planes import fit_planes
 from ..envelope.surface import Surface, measure
 from ..terms import tolerance
 from ..terms.errors import InputError
+from ..terms.messages import Length
 from ..terms.places import listed, place
 from ..terms.progress import Counting, uncounted
 from .face_wishes import FaceWishes, Wish, find_shape_wishes, find_snap_wishes
@@ -86,7 +87,7 @@ class TrueFaces:
             return "Nothing had to move"
         count = int((self.moved >= MET).sum())
         what = "1 vertex moved" if count == 1 else f"{count} vertices moved"
-        said = f"The largest move is {float(f'{largest:.3g}'):g} mm, of vertex {at}, now at {place(self.points[at])}"
+        said = f"The largest move is {Length(largest):.3g}, of vertex {at}, now at {place(self.points[at])}"
         if not self.let_go:
             return f"{said}. {what}"
         return f"{said}. {what}, of which {len(self.let_go)} lay in faces that were flat and could not all stay"
@@ -289,12 +290,12 @@ def _unflat(drawing: FlatDrawing, patch: int, off: float, stuck: bool) -> InputE
     if stuck:
         return InputError(
             f"{name} cannot be flat: {held} of its corners are pinned, and these are not in one plane",
-            where=f"about {place(worst)}", by=f"{_pinned_off(drawing, patch):.3f} mm",
+            where=f"about {place(worst)}", by=f"{Length(_pinned_off(drawing, patch)):.3f}",
             do="Unpin one of them, or split the face into triangles.", faces=faces)
     do = "Unpin corners near it, or split it" if (drawing.points.ease == 0).any() else "Split it"
     return InputError(
         f"{name} cannot be made flat together with the faces round it", where=f"about {place(worst)}",
-        by=f"{off:.3f} mm", do=f"{do} into triangles.", faces=faces)
+        by=f"{Length(off):.3f}", do=f"{do} into triangles.", faces=faces)
 
 
 def _folded(drawing: FlatDrawing, at: Reals) -> Mask:
@@ -351,5 +352,5 @@ def _check_stored(mesh: Mesh, wanted: Mask, off: Reals, points: Reals) -> None:
     if len(bad):
         raise InputError(
             f"{len(bad)} {'face does' if len(bad) == 1 else 'faces do'} not stay flat in the numbers that are stored",
-            where=f"about {place(points[mesh.face(int(bad[0]))].mean(axis=0))}", by=f"{off[bad].max():.3f} mm",
+            where=f"about {place(points[mesh.face(int(bad[0]))].mean(axis=0))}", by=f"{Length(off[bad].max()):.3f}",
             do="The drawing is too far from its origin, or too large: move it nearer.", faces=bad)

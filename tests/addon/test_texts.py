@@ -4,13 +4,15 @@ add-on keeps to itself: no network, no more permissions than it uses."""
 from __future__ import annotations
 
 import ast
+import re
 import tomllib
 
 import pytest
 from repo_paths import ROOT
 
 SOURCES = sorted((ROOT / "addon").rglob("*.py"))
-ALL = [*SOURCES, *sorted((ROOT / "core").rglob("*.py")), ROOT / "__init__.py"]
+CORE = sorted((ROOT / "core").rglob("*.py"))
+ALL = [*SOURCES, *CORE, ROOT / "__init__.py"]
 
 SHOWN_BY_LAYOUTS = {"label", "prop", "operator", "menu", "prop_menu_enum", "prop_enum", "prop_search", "popover"}
 
@@ -97,3 +99,49 @@ def test_the_permissions_asked_for_are_those_that_are_used():
     assert "write_kit" in text                                  # files: a kit's folder is written
     for other in (".clipboard", "sounddevice", "cv2"):           # clipboard, microphone, camera: other permissions
         assert other not in text
+
+
+def test_errors_are_reported_in_one_place():
+    """Elsewhere nobody hands an error's text to Blender: it would not be in the scene's units."""
+    wrong = []
+    for path in SOURCES:
+        if path.stem == "reports":
+            continue
+        for call in calls(ast.parse(path.read_text(encoding="utf-8"))):
+            if named(call) != "report" or not isinstance(call.func, ast.Attribute):
+                continue
+            names = {node.id for one in call.args for node in ast.walk(one) if isinstance(node, ast.Name)}
+            if "error" in names and path.stem != "export_kit":       # there one is Blender's own
+                wrong.append(f"{path.relative_to(ROOT)}:{call.lineno}")
+    assert wrong == []
+
+
+ADVICE = re.compile(r"--[a-z]|command line|job file|a job's")
+"""What only a reader of the command line can do."""
+ONLY_HERE = {"first_scene", "job_scene", "job_settings"}
+"""Modules of the editor that open job files."""
+
+
+@pytest.mark.parametrize("path", [path for path in SOURCES if path.stem not in ONLY_HERE], ids=lambda path: path.stem)
+def test_the_editor_advises_no_option_of_the_command_line(path):
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    comments = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    texts = [
+        node for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in comments]
+    assert [f"{one.lineno}: {one.value}" for one in texts if ADVICE.search(one.value)] == []
+
+
+@pytest.mark.parametrize(
+    "path", [path for path in CORE if path.stem not in {"command_line", "remedy_words"}], ids=lambda path: path.stem)
+def test_the_core_advises_neither_options_nor_buttons(path):
+    """What it says is read in the editor and on the command line: each door adds what can be done there."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    texts = [
+        (node.lineno, node.value)
+        for call in calls(tree) if named(call).endswith(("Error", "Finding", "_finding", "Note", "fault"))
+        for one in (*call.args, *(word.value for word in call.keywords))
+        for node in ast.walk(one) if isinstance(node, ast.Constant) and isinstance(node.value, str)
+    ]
+    wrong = re.compile(r"--[a-z]|command line|[Pp]ress |Sidebar|Edit Mode|Object Mode|button|checkbox")
+    assert [f"{line}: {text}" for line, text in texts if wrong.search(text)] == []

@@ -169,7 +169,7 @@ def test_check_lists_all_findings_by_level_and_writes_nothing(box, solver, capsy
         "1 error:",
         "  P01-1 at (1.0, 2.0, 0.0): the web is 1 mm. Make it 3 mm",
         "1 warning:",
-        "  a crevice of 0.6 mm2 stays. Give less overlap",
+        "  a crevice of 0.6 mm² stays. Give less overlap",
         "1 note:",
         "  P01-1 P01-2: fits two ways round",
     ]

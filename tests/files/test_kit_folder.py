@@ -97,7 +97,7 @@ def test_progress_runs_to_the_end(tmp_path):
 def test_an_old_kit_stays_unless_asked(tmp_path):
     write_kit(corner_kit(), tmp_path)
     before = tree(tmp_path)
-    with pytest.raises(ExportError, match=r"already there.*corner_piece_kit.*--replace"):
+    with pytest.raises(ExportError, match=r"already there.*corner_piece_kit.*Replace it"):
         write_kit(corner_kit(etch=False), tmp_path)
     assert tree(tmp_path) == before
 

@@ -137,7 +137,8 @@ def test_a_field_says_where_it_is_and_of_what_it_is_a_share(points, codes, margi
     assert shapely.covers(region.buffer(0.1), holes).all()                 # drawn coarsely for that
     ground = shapely.MultiPolygon([(rings[0], rings[1:]) for rings in opening.ground])
     assert ground.is_valid and shapely.covers(whole.buffer(1e-6), ground)
-    assert shapely.distance(whole.exterior, ground) >= margin - 0.03
+    # an offset is exact to its chords and a hundredth of itself: so much GEOS simplifies first (its source)
+    assert shapely.distance(whole.exterior, ground) >= margin - 0.02 - margin / 100
     assert shapely.covers(ground.buffer(0.02), holes).all()
     assert opening.open_share == pytest.approx(opening.open_area / ground.area)
 
