@@ -24,7 +24,6 @@ from .inner.tee_checks import check_tees
 from .openings.perforated_plates import perforate_plates
 from .plates.solve import Solved
 from .plates.trimming import Assembly
-from .stock.materials import material_of
 from .terms.choices import Choices
 from .terms.findings import Finding
 from .terms.memo import Remember, afresh
@@ -44,13 +43,13 @@ def fit_out(
     if room is not None:
         inside = fit_inner_plates(envelope, room, choices, _share(progress, 0))
     pierced, openings, findings = pierced_plates(envelope, inside, walls.plates, choices)
-    inside, pierced, undrained = drained(envelope, inside, pierced, len(walls.plates))
+    inside, pierced, undrained = drained(envelope, inside, pierced)
     tabbed = tab_and_settle(
         walls, pierced, inside, choices.settings, remember, _share(progress, 1), _share(progress, 2))
     assembly, inside = tabbed.assembly, tabbed.inside
     perforated = perforate_plates(
         assembly.plates, choices.fields, strict(panel_finder(envelope, inside, assembly.plates), assembly.plates),
-        beads_on(solved, inside), envelope.origin, choices.settings.cutter, remember)
+        beads_on(inside), choices.settings.cutter, remember)
     return Interior(
         assembly=replace(assembly, plates=perforated.plates), inside=inside, tabs=tabbed.tabs, room=room,
         untabbed=pierced, former=tabbed.former,
@@ -70,11 +69,8 @@ def inspect_interior(
 ) -> tuple[Finding, ...]:
     """What hurts at the tees, and what the spaces between all plates are like."""
     return (
-        *check_tees(interior.inside, interior.tabs, interior.former, interior.openings, interior.untabbed,
-                    solved.envelope.origin),
-        *check_interior_cells(
-            solved, interior.room, interior.assembly, interior.inside, interior.tabs, interior.openings,
-            settings=choices.settings, galvanised=material_of(choices).family == "steel", progress=progress),
+        *check_tees(interior.inside, interior.tabs, interior.former, interior.openings, interior.untabbed),
+        *check_interior_cells(solved, interior, choices, progress),
     )
 
 

@@ -7,13 +7,14 @@ from .envelope.mesh import Mesh
 from .envelope.read_envelope import read_envelope
 from .fit_out import fit_out, inspect_interior
 from .kit.assemble import assemble
-from .kit.draft import Draft
+from .kit.draft import Draft, kit_plates
 from .kit.kit import Kit
 from .kit.marks import mark_plates
-from .kit.pieces import pieces_of
 from .plates.solve import settle_plates, solve
+from .stock.materials import material_of
 from .terms.choices import Choices
 from .terms.memo import Memo, Remember, afresh
+from .terms.moved import leaving, moved_choices
 from .terms.progress import Progress
 
 __all__ = ["complete_kit", "draft_kit", "make_kit"]
@@ -46,18 +47,22 @@ def draft_kit(
         remember = memo
     say("read", 0, 1)
     envelope = read_envelope(mesh, choices)
-    say("solve", 0, 1)
-    solved = solve(envelope, choices)
-    say("check", 0, 1)
-    solved, assembly = settle_plates(solved, lambda done, total: say("check", done, total))
-    say("fit out", 0, 1)
-    interior = fit_out(solved, assembly, choices, lambda done, total: say("fit out", done, total), remember)
-    say("mark", 0, 1)
-    pieces = tuple(pieces_of(envelope, interior.inside))
-    marked = mark_plates(
-        interior.assembly.plates, [(p.metal_side, p.role) for p in pieces], interior.assembly.solids, remember)
+    about_middle = moved_choices(choices, -envelope.origin)
+    with leaving(envelope.origin):
+        say("solve", 0, 1)
+        solved = solve(envelope, choices)
+        say("check", 0, 1)
+        solved, assembly = settle_plates(solved, lambda done, total: say("check", done, total))
+        say("fit out", 0, 1)
+        interior = fit_out(
+            solved, assembly, about_middle, lambda done, total: say("fit out", done, total), remember)
+        say("mark", 0, 1)
+        plates = interior.assembly.plates
+        marked = mark_plates(
+            plates, [(plate.metal_side, plate.role) for plate in plates], interior.assembly.solids, remember)
     return Draft(
-        name=name or mesh.name, choices=choices, solved=solved, interior=interior, pieces=pieces, marked=marked)
+        name=name or mesh.name, choices=choices, solved=solved, interior=interior, marked=marked,
+        plates=kit_plates(plates, marked, material_of(choices)))
 
 
 def complete_kit(draft: Draft, *, progress: Progress | None = None) -> Kit:

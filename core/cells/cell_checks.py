@@ -31,21 +31,21 @@ _MOST: Final = 4
 
 
 def check_cells(
-    cells: Sequence[Cell], vents: Sequence[Vent], *, origin: Floats, sealed_meant: bool = False,
+    cells: Sequence[Cell], vents: Sequence[Vent], *, sealed_meant: bool = False,
     galvanised: bool = True,
 ) -> tuple[Finding, ...]:
     """Findings about the cells of one envelope, in their order. vents: all openings in its walls, as given to
-    find_cells. origin: (3,) what leads from the cells' frame to the drawing's, mm. sealed_meant: closed cells are
+    find_cells. sealed_meant: closed cells are
     meant, so that they are warnings. galvanised: of a metal that may be. +z is up as it stands."""
     carries = any(vent.purpose in OUTLETS for vent in vents)
     found: list[Finding] = []
     for cell in cells:
         own = [vents[row] for row in cell.vents]
-        found += _undrained(cell, own, carries, origin) if own else [_sealed(cell, origin, sealed_meant, galvanised)]
+        found += _undrained(cell, own, carries) if own else [_sealed(cell, sealed_meant, galvanised)]
     return tuple(found)
 
 
-def _sealed(cell: Cell, origin: Floats, meant: bool, galvanised: bool) -> Finding:
+def _sealed(cell: Cell, meant: bool, galvanised: bool) -> Finding:
     """Heat from welding alone can bring the air of a hollow body to a pressure that bursts it: US Army, TC 9-237,
     explosion hazards. Hollow spaces are vented before they are heated: OSHA, 29 CFR 1910.252(a)(3) (from memory)."""
     advice = vent_hole(box_sides(cell.solid), cell.volume)
@@ -60,15 +60,15 @@ def _sealed(cell: Cell, origin: Floats, meant: bool, galvanised: bool) -> Findin
         bath = f"; before it is galvanised, {holes}. Assumed: {raw(advice.assumption)}"
     return _finding(
         "sealed_cell", "warning" if meant else "error",
-        f"A closed space of {_about(cell, origin)} has no opening{', as the settings say is meant' if meant else ''}. "
+        f"A closed space of {_about(cell)} has no opening{', as the settings say is meant' if meant else ''}. "
         f"{heat} heats the air and any moisture in it, and the pressure can burst it. Let it out "
         "through a wall, or through a plate into a space that is open: a hole of at least "
         f"{Length(advice.welding):g} while it is welded (common practice, no source){last}{bath}. {who} "
         "codes and licensed practice decide.",
-        cell.at, origin)
+        cell.at)
 
 
-def _undrained(cell: Cell, own: Sequence[Vent], carries: bool, origin: Floats) -> Iterator[Finding]:
+def _undrained(cell: Cell, own: Sequence[Vent], carries: bool) -> Iterator[Finding]:
     drains = [vent for vent in own if vent.purpose in OUTLETS]
     least = least_pool(cell.volume)
     # without a drain or port the other openings still say what would stay
@@ -77,23 +77,23 @@ def _undrained(cell: Cell, own: Sequence[Vent], carries: bool, origin: Floats) -
     if drains and pools:
         yield _finding(
             "cannot_drain", "warning",
-            f"{Liquid(stays)} in the space of {_about(cell, origin)} cannot run to {_names(drains)} as it stands: "
-            f"{_where(pools, origin)}. Put a drain there or lower the port; where a plate holds it back, give that "
+            f"{Liquid(stays)} in the space of {_about(cell)} cannot run to {_names(drains)} as it stands: "
+            f"{_where(pools)}. Put a drain there or lower the port; where a plate holds it back, give that "
             "plate limber holes.",
-            pools[0].at, origin)
+            pools[0].at)
     elif carries and not drains:
         also = f"; by {_names(own)} all but {Liquid(stays)} could leave" if stays < 0.999 * cell.volume else ""
         yield _finding(
             "cannot_drain", "warning",
-            f"No drain or port leads into the space of {_about(cell, origin)}, so all of it is trapped as it "
+            f"No drain or port leads into the space of {_about(cell)}, so all of it is trapped as it "
             f"stands{also}. Give it a drain at its lowest point, or limber holes into its neighbour.",
-            _lowest(pools, cell), origin)
+            _lowest(pools, cell))
     elif pools:
         yield _finding(
             "cannot_drain", "note",
-            f"{Liquid(stays)} of rain or condensation can stay in the space of {_about(cell, origin)}: "
-            f"{_where(pools, origin)}, below the lowest edge of {_names(own)}. An opening there would let it out.",
-            pools[0].at, origin)
+            f"{Liquid(stays)} of rain or condensation can stay in the space of {_about(cell)}: "
+            f"{_where(pools)}, below the lowest edge of {_names(own)}. An opening there would let it out.",
+            pools[0].at)
 
 
 def least_pool(volume: float) -> float:
@@ -101,8 +101,8 @@ def least_pool(volume: float) -> float:
     return max(CLINGS, CLINGING_SHARE * volume)
 
 
-def _where(pools: Sequence[Pool], origin: Floats) -> str:
-    told = [f"{Liquid(p.volume)}, {Length(p.depth):.1f} deep, lowest at {_place(p.at, origin)}" for p in pools[:_MOST]]
+def _where(pools: Sequence[Pool]) -> str:
+    told = [f"{Liquid(p.volume)}, {Length(p.depth):.1f} deep, lowest at {_place(p.at)}" for p in pools[:_MOST]]
     more = f"; and {len(pools) - _MOST} smaller pools" if len(pools) > _MOST else ""
     return "; ".join(told) + more
 
@@ -126,14 +126,13 @@ def box_sides(solid: Manifold) -> tuple[float, float, float]:
     return x, y, float(np.ptp(along))
 
 
-def _place(at: tuple[float, float, float], origin: Floats) -> str:
-    return place(np.round(np.asarray(at) + origin, 1))
+def _place(at: tuple[float, float, float]) -> str:
+    return place(np.round(np.asarray(at), 1))
 
 
-def _about(cell: Cell, origin: Floats) -> str:
-    return f"{Liquid(cell.volume)} round {_place(cell.at, origin)}"
+def _about(cell: Cell) -> str:
+    return f"{Liquid(cell.volume)} round {_place(cell.at)}"
 
 
-def _finding(rule: str, level: Level, text: str, at: tuple[float, float, float], origin: Floats) -> Finding:
-    x, y, z = (np.asarray(at) + origin).tolist()
-    return Finding(rule=rule, level=level, message=text, at=(x, y, z))
+def _finding(rule: str, level: Level, text: str, at: tuple[float, float, float]) -> Finding:
+    return Finding(rule=rule, level=level, message=text, at=at)

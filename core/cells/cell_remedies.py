@@ -46,7 +46,7 @@ BESIDE: Final = 1.0
 class CellCures:
     """What cures of cells are found by. walls: their plates as cut. feet: by wall, where inner plates stand on it.
     bare: the inner plates without limber holes, with their solids. vents: all openings in walls. space: the room before
-    inner plates part it, None where it is not known. origin: (3,) from the plates' frame to the drawing's, mm."""
+    inner plates part it, None where it is not known."""
 
     walls: Sequence[Plate]
     feet: Mapping[int, shapely.Geometry]
@@ -54,7 +54,6 @@ class CellCures:
     vents: Sequence[Vent]
     space: Manifold | None
     settings: Settings
-    origin: Floats
 
     def remedy(self, rule: str, cell: Cell) -> Remedy | None:
         """What cures the finding of that rule, None where nothing or a choice of several does."""
@@ -179,7 +178,7 @@ class CellCures:
         self, index: int, flat: Floats, name: str, purpose: Literal["drain", "vent"], size: float
     ) -> AddedOpening:
         wall = self.walls[index]
-        at = wall.frame.solid(np.asarray(flat)[None], wall.low + wall.thickness / 2)[0] + self.origin
+        at = wall.frame.solid(np.asarray(flat)[None], wall.low + wall.thickness / 2)[0]
         x, y, z = (np.round(at, 2) + 0.0).tolist()
         return AddedOpening(opening=MarkedOpening(name=name, at=(x, y, z), size=(size,), purpose=purpose))
 

@@ -11,21 +11,21 @@ from manifold3d import Manifold, OpType
 from numpy.typing import NDArray
 
 from ..envelope.envelope import Envelope
-from ..inner.inner_plates import Inside
-from ..inner.room import Room, prism, room_of, shell_solid
+from ..inner.interior import Interior
+from ..inner.room import prism, room_of, shell_solid
 from ..inner.tee_checks import foot_of
-from ..inner.tee_tabs import TabPlan
 from ..openings.placed_openings import PlacedOpening
 from ..plates.plates import Plate
 from ..plates.skins import capacities
 from ..plates.solve import Solved
 from ..plates.trimming import Assembly
-from ..terms.choices import Settings
+from ..stock.materials import material_of
+from ..terms.choices import Choices, Settings
 from ..terms.findings import Finding
 from .cell_checks import check_cells
 from .cell_remedies import CellCures
 from .cells import SLIVER, Cell, Vent, find_cells
-from .welded import gaps_of, slots_of, welded_plates
+from .welded import Beside, welded_plates, welds_of
 
 __all__ = ["check_interior_cells"]
 
@@ -42,66 +42,59 @@ MOST_ROUND = 4
 
 
 def check_interior_cells(
-    solved: Solved, room: Room | None, assembly: Assembly, inside: Inside, tabs: TabPlan,
-    openings: Sequence[PlacedOpening], *, settings: Settings, galvanised: bool,
-    progress: Callable[[int, int], None] | None = None,
+    solved: Solved, interior: Interior, choices: Choices, progress: Callable[[int, int], None] | None = None
 ) -> tuple[Finding, ...]:
-    """Findings about the cells of the closed shells, and about what inner plates close off in open ones. room: where
-    it is known already. assembly: all plates. settings: of the whole kit. galvanised: of a metal that may be.
-    progress: called with how many steps are done, and of how many."""
+    """Findings about the cells of the closed shells, and about what inner plates close off in open ones. progress:
+    called with how many steps are done, and of how many."""
     say = progress or (lambda done, total: None)
-    envelope = solved.envelope
+    envelope, plates, settings = solved.envelope, interior.assembly.plates, choices.settings
+    walls = [plate for plate in plates if plate.role == "wall"]
     closed = [s for s in range(len(envelope.shells)) if envelope.shells[s].closed]
-    if not closed and not inside.plates:
+    if not closed and not interior.inside.plates:
         return ()
-    vents = _vents(assembly.plates[: len(envelope.panels)], openings)
+    vents = _vents(walls, interior.openings)
     space: Manifold | None = None
-    if not vents and not inside.plates:
+    if not vents and not interior.inside.plates:
         # each shell is one cell without an opening, whatever its walls take: no need to cut them out of it
         volumes = capacities(envelope, solved.joints, solved.sides)
         cells = tuple(
             replace(cell, volume=volumes[s] or 0.0)
             for s in closed for cell in find_cells(shell_solid(envelope, s), (), ()))
     else:
-        found = room or room_of(envelope)
-        space, first = found.space, len(envelope.panels)
-        walls = _open_walls(envelope, assembly.plates[:first])
+        space = (interior.room or room_of(envelope)).space
+        open_walls = _open_walls(envelope, walls)
         barriers = welded_plates(
-            assembly.plates, assembly.solids, first, space, walls,
-            gaps_of(inside.tees, inside.crossings, first), slots_of(inside.tees, tabs, settings.slot_relief), say)
+            plates, interior.assembly.solids, Beside(room=space, walls=open_walls),
+            welds_of(interior.inside, interior.tabs, len(walls), settings.slot_relief), say)
         # where plates cross, a void no larger than a cube of the sheet is the weld's
-        least = max([SLIVER, *(plate.thickness**3 for plate in assembly.plates[first:])])
+        least = max([SLIVER, *(plate.thickness**3 for plate in plates if plate.role == "inner")])
         cells = find_cells(space, barriers, vents, least) if space is not None else ()
-        if walls is not None and barriers:
-            cells += _closed_off(walls, barriers, vents, least)
+        if open_walls is not None and barriers:
+            cells += _closed_off(open_walls, barriers, vents, least)
     cures: CellCures | None = None                        # they cost time, and a sound drawing wants none
+    galvanised = material_of(choices).family == "steel"
     out: list[Finding] = []
     for number, cell in enumerate(cells):
         say(len(cells) + number, 2 * len(cells))
-        for finding in check_cells(
-            [cell], vents, origin=envelope.origin, sealed_meant=settings.sealed, galvanised=galvanised
-        ):
-            cures = cures or _cures(solved, space, assembly, inside, vents, settings)
+        for finding in check_cells([cell], vents, sealed_meant=settings.sealed, galvanised=galvanised):
+            cures = cures or _cures(solved, space, interior, vents, settings)
             out.append(replace(
-                finding, panels=_round(cell, assembly, len(envelope.panels)),
-                remedy=cures.remedy(finding.rule, cell)))
+                finding, panels=_round(cell, interior.assembly), remedy=cures.remedy(finding.rule, cell)))
     return tuple(out)
 
 
 def _cures(
-    solved: Solved, space: Manifold | None, assembly: Assembly, inside: Inside, vents: Sequence[Vent],
-    settings: Settings,
+    solved: Solved, space: Manifold | None, interior: Interior, vents: Sequence[Vent], settings: Settings
 ) -> CellCures:
-    envelope, first = solved.envelope, len(solved.envelope.panels)
+    plates, solids = interior.assembly.plates, interior.assembly.solids
     feet: dict[int, list[shapely.Geometry]] = {}
-    for tee in inside.tees:
+    for tee in interior.inside.tees:
         feet.setdefault(tee.wall, []).append(foot_of(tee))
+    inner = [(own.plate.number, solved.envelope.inner[own.panel].limber) for own in interior.inside.plates]
     return CellCures(
-        walls=assembly.plates[:first], vents=vents, space=space, settings=settings, origin=envelope.origin,
+        walls=[plate for plate in plates if plate.role == "wall"], vents=vents, space=space, settings=settings,
         feet={index: shapely.union_all(own) for index, own in feet.items()},
-        bare=[
-            (assembly.plates[first + row], assembly.solids[first + row])
-            for row, inner in enumerate(inside.plates) if envelope.inner[inner.panel].limber <= 0.0])
+        bare=[(plates[number], solids[number]) for number, limber in inner if limber <= 0.0])
 
 
 def _open_walls(envelope: Envelope, walls: Sequence[Plate]) -> Manifold | None:
@@ -109,7 +102,7 @@ def _open_walls(envelope: Envelope, walls: Sequence[Plate]) -> Manifold | None:
     solids = [
         prism(shapely.buffer(shapely.Polygon(wall.outline.outer.flatten()), wall.thickness, join_style="mitre"),
               wall.frame, wall.low, wall.low + wall.thickness)
-        for wall in walls if not envelope.shells[envelope.panels[wall.panel].shell].closed
+        for wall in walls if not envelope.shells[envelope.panels[wall.number].shell].closed
     ]
     return Manifold.batch_boolean(solids, OpType.Add) if solids else None
 
@@ -127,11 +120,12 @@ def _closed_off(
     return tuple(cell for cell in cells if (np.array(cell.low) > low + ROUND / 2).all())
 
 
-def _round(cell: Cell, assembly: Assembly, first: int) -> tuple[int, ...]:
-    """A few of the plates round a cell: inner plates before walls (from `first` on), the largest first."""
+def _round(cell: Cell, assembly: Assembly) -> tuple[int, ...]:
+    """A few of the plates round a cell: inner plates before walls, the largest first."""
     near = []
     low, high = np.array(cell.low) - BESIDE, np.array(cell.high) + BESIDE
-    order = [(i < first, -float(f"{p.outline.area():.6g}"), i) for i, p in enumerate(assembly.plates)]
+    order = [
+        (plate.role == "wall", -float(f"{plate.outline.area():.6g}"), plate.number) for plate in assembly.plates]
     for *_, index in sorted(order):
         box = np.array(assembly.solids[index].bounding_box())
         beside = (box[:3] <= high).all() and (box[3:] >= low).all()

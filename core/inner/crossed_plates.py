@@ -126,7 +126,7 @@ def _cuts_meet(
     names = " and ".join(f"'{other.name}'" for other in others)
     return InputError(
         f"Three inner plates meet: in '{plate.name}' the cuts for {names} run into each other",
-        where=place(at + envelope.origin),
+        where=place(at),
         do="Move one of them away, or end one on another instead of crossing it.",
         faces=[face for part in (plate, *others) for face in envelope.inner[part.panel].faces],
     )
@@ -137,7 +137,7 @@ def _falls_apart(envelope: Envelope, part: Part) -> InputError:
     middle = panel.frame.solid(shapely.get_coordinates(part.whole.centroid))[0]
     return InputError(
         f"The cuts for the plates that cross it make inner plate '{part.name}' fall apart",
-        where=place(middle + envelope.origin),
+        where=place(middle),
         do="Draw it larger than the crossing, or let it end on the other plate.",
         faces=panel.faces,
     )

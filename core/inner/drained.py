@@ -22,22 +22,23 @@ __all__ = ["drained", "limber_openings"]
 
 
 def drained(
-    envelope: Envelope, inside: Inside, plates: Sequence[Plate], first: int
+    envelope: Envelope, inside: Inside, plates: Sequence[Plate]
 ) -> tuple[Inside, tuple[Plate, ...], list[Finding]]:
     """The inner plates with their limber holes, and all plates with them: where the openings left room for them."""
     out = list(plates)
     with_holes = []
     findings = []
-    for row, inner in enumerate(inside.plates):
-        plate, panel = out[first + row], envelope.inner[inner.panel]
+    for inner in inside.plates:
+        number = inner.plate.number
+        plate, panel = out[number], envelope.inner[inner.panel]
         bites, left_out = limber_bites(
             inner.rings[0], plate_shapes([plate.outline])[0], plate.frame, panel.limber, web_of(plate.thickness))
         outer = featured(inner.rings[0].points, (), bites)
-        out[first + row] = replace(plate, outline=replace(plate.outline, outer=outer))
+        out[number] = replace(plate, outline=replace(plate.outline, outer=outer))
         with_holes.append(replace(inner, bites=tuple((0, bite) for bite in bites)))
         findings += [Finding(
-            rule="limber_left_out", level="note", panels=(first + row,), faces=panel.faces,
-            at=point_at(plate.frame.solid(middle[None])[0] + envelope.origin),
+            rule="limber_left_out", level="note", panels=(number,), faces=panel.faces,
+            at=point_at(plate.frame.solid(middle[None])[0]),
             message=f"'{plate.name}' has no limber hole here: one of {Length(panel.limber):g} would leave too little "
             "metal "
             "to another cut or edge, wherever along the side it is. Make it smaller, or move the opening beside it.",
@@ -54,6 +55,6 @@ def limber_openings(inside: Inside) -> tuple[PlacedOpening, ...]:
             start, end = points[bite.side], points[(bite.side + 1) % len(points)]
             centre = start + (end - start) / np.linalg.norm(end - start) * bite.at
             out.append(PlacedOpening(
-                plate=inner.plate.panel, name="limber hole", shape="round", purpose="limber",
+                plate=inner.plate.number, name="limber hole", shape="round", purpose="limber",
                 centre=(float(centre[0]), float(centre[1])), rotation=0.0, size=(bite.diameter,), cuts=()))
     return tuple(out)

@@ -41,7 +41,7 @@ IDLE = 1.5
 def mostly_outside(envelope: Envelope, panel: InnerPanel, share: float) -> InputError:
     return InputError(
         f"{100 * share:.0f} % of inner plate '{panel.name}' lies outside the envelope or in its walls",
-        where=place(_middle(panel) + envelope.origin),
+        where=place(_middle(panel)),
         do="Move it inside, or draw it smaller.",
         faces=panel.faces,
     )
@@ -50,7 +50,7 @@ def mostly_outside(envelope: Envelope, panel: InnerPanel, share: float) -> Input
 def no_room(envelope: Envelope, panel: InnerPanel) -> InputError:
     return InputError(
         f"Nothing is left of inner plate '{panel.name}' between the walls and the plates it ends on",
-        where=place(_middle(panel) + envelope.origin),
+        where=place(_middle(panel)),
         do="Draw it larger, or delete it.",
         faces=panel.faces,
         remedy=leave_out(panel.faces),
@@ -66,7 +66,7 @@ def note_lengthened(
     if gained <= tolerance.FLAT:
         return []
     return [Finding(
-        rule="inner_plate_lengthened", level="note", faces=panel.faces, at=point_at(_middle(panel) + envelope.origin),
+        rule="inner_plate_lengthened", level="note", faces=panel.faces, at=point_at(_middle(panel)),
         message=f"Inner plate '{panel.name}' was drawn up to {Length(gained):.1f} short of what it stands on: the "
         "sides "
         "there are brought to it, the others stay on their lines.")]
@@ -78,7 +78,7 @@ def note_trims(
 ) -> list[Finding]:
     """What was done to a drawn plate that its user may not have meant."""
     out = []
-    at = point_at(_middle(panel) + envelope.origin)
+    at = point_at(_middle(panel))
     rings = [np.asarray(p.exterior.coords) for p in polygon_parts(drawn)]
     past = shapely.distance(shapely.points(np.concatenate(rings)), free).max()
     if past > 1.5 * usual:                                   # a corner lies farther out than the sides at it
@@ -104,7 +104,7 @@ def note_idle_cuts(envelope: Envelope, parts: Sequence[Part], crossings: Sequenc
                 wide = slot.area / (idle + crossing.length / 2)
                 out.append(Finding(
                     rule="cut_stays_open", level="note", panels=(first + own, first + other), faces=panel.faces,
-                    at=point_at(crossing.line.mean(axis=0) + envelope.origin),
+                    at=point_at(crossing.line.mean(axis=0)),
                     message=f"The cut in '{parts[own].name}' for '{parts[other].name}' runs {Length(idle):.0f} past "
                     "it, "
                     f"{Length(wide):.1f} wide, so that one can slide over the other, and stays open. Weld it shut "
@@ -133,7 +133,7 @@ def refuse_sharp(envelope: Envelope, parts: Sequence[Part]) -> None:
             errors.append(InputError(
                 f"Inner plates '{one.name}' and '{two.name}' meet at {angle:.1f} degrees, sharper than "
                 f"{tolerance.SHARPEST:g}: they can neither be slotted through each other nor stand on each other",
-                where=f"about {place(middle + envelope.origin)}",
+                where=f"about {place(middle)}",
                 by=f"{Volume(shared.volume()):.0f} that both take up",
                 do="Turn one of them, or move them apart.",
                 faces=one.faces + two.faces))
@@ -157,7 +157,7 @@ def find_apart(
         out.append(Finding(
             rule="inner_plates_apart", level="warning", faces=one.faces + two.faces,
             panels=tuple(first + row for row, part in enumerate(parts) if part.panel in pair),
-            at=point_at((_middle(one) + _middle(two)) / 2 + envelope.origin),
+            at=point_at((_middle(one) + _middle(two)) / 2),
             message=f"Inner plates '{one.name}' and '{two.name}' end near each other but do not meet, so there is no "
             "joint between them. Draw one of them past the other, or farther away."))
     return out
@@ -176,7 +176,7 @@ def find_loose(
         panel = envelope.inner[inner.panel]
         out.append(Finding(
             rule="inner_plate_loose", level="error", panels=(first + row,), faces=panel.faces,
-            at=point_at(_middle(panel) + envelope.origin),
+            at=point_at(_middle(panel)),
             message=f"Inner plate '{inner.plate.name}' stands on no wall, nor on a plate that does: every side ends "
             f"more than {Length(reach):g} away from what it could stand on. Draw it nearer, or raise the reach."))
     return out

@@ -25,10 +25,9 @@ def pierced_plates(
     """All plates with the drawn and the marked openings cut."""
     plates = [*walls, *(inner.plate for inner in inside.plates)]
     drawn = place_drawn_holes(
-        (*envelope.drawn_holes, *inside.drawn_holes), plates, choices.settings.hole_radius, envelope.origin, WEB)
+        (*envelope.drawn_holes, *inside.drawn_holes), plates, choices.settings.hole_radius, WEB)
     marked = place_openings(
-        drawn.plates, choices.openings, panel_finder(envelope, inside, drawn.plates), choices.fittings,
-        envelope.origin, WEB)
+        drawn.plates, choices.openings, panel_finder(envelope, inside, drawn.plates), choices.fittings, WEB)
     return marked.plates, (*drawn.openings, *marked.openings), (*drawn.findings, *marked.findings)
 
 

@@ -99,8 +99,9 @@ def stand_plate(envelope: Envelope, part: Part, row: int, ground: Ground, rules:
         outer=featured(rings[0].points, (), ()),
         holes=tuple(featured(ring.points, (), ()) for ring in rings[1:]),
     )
-    plate = Plate(name=part.name, panel=ground.first + row, outline=outline, frame=panel.frame,
-                  thickness=panel.thickness, low=panel.low)
+    plate = Plate(name=part.name, number=ground.first + row, outline=outline, frame=panel.frame,
+                  thickness=panel.thickness, low=panel.low, role="inner", faces=panel.faces,
+                  metal_side=panel.metal_side)
     inner = InnerPlate(panel=part.panel, plate=plate, rings=rings, bites=(), whole=part.whole)
     return Stood(inner=inner, tees=tees, sides=sides, notes=notes)
 
@@ -125,7 +126,7 @@ def _touched(
     if face < 0:
         return _Touched(tee=None, notes=[])
     wall, angle = int(faces.plate[face]), float(lines.angle[face])
-    at, length = point_at(places[arris] + envelope.origin), float(np.linalg.norm(ends[1] - ends[0]))
+    at, length = point_at(places[arris]), float(np.linalg.norm(ends[1] - ends[0]))
     if angle < tolerance.SHARPEST:
         return _Touched(tee=None, notes=[Finding(
             rule="tee_too_sharp", level="warning", panels=(ground.first + row, wall), faces=panel.faces, at=at,

@@ -52,7 +52,7 @@ def tab_and_settle(
     trimmed: frozenset[int] = frozenset()
     while True:
         tabs = plan_tee_tabs(inside.tees, shapes, thickness, settings.tab_short, banned, trimmed, remember, planning)
-        tabbed = _with_tabs(plates, len(walls.plates), inside, tabs, settings.slot_relief)
+        tabbed = _with_tabs(plates, inside, tabs, settings.slot_relief)
         assembly = _settled(walls, tabbed, inside, settling)
         left = _trimmed(assembly)
         lost, gone = _lost_tabs(left, tabs, inside.tees), _lost_tees(left, inside.tees)
@@ -66,7 +66,7 @@ def tab_and_settle(
 
 
 def _with_tabs(
-    plates: Sequence[Plate], first: int, inside: Inside, tabs: TabPlan, relief: float
+    plates: Sequence[Plate], inside: Inside, tabs: TabPlan, relief: float
 ) -> tuple[Plate, ...]:
     """The plates with every tab of the plan, and its slot."""
     steps: dict[tuple[int, int], list[Step]] = {}
@@ -79,7 +79,7 @@ def _with_tabs(
         slots.setdefault(tee.wall, []).append(tab.slot)
     out = list(plates)
     for row, inner in enumerate(inside.plates):
-        index = first + row
+        index = inner.plate.number
         rings = [
             featured(ring.points, steps.get((row, r), ()), [b for q, b in inner.bites if q == r])
             for r, ring in enumerate(inner.rings)
@@ -97,11 +97,11 @@ def _settled(
     walls: Assembly, plates: tuple[Plate, ...], inside: Inside, progress: Callable[[int, int], None] | None
 ) -> Assembly:
     """The plates checked as solids: the walls among themselves have been, and slots only take metal away."""
-    first = len(walls.plates)
     if not inside.plates:
         return replace(walls, plates=plates)
-    ranks = [*range(first), *(first + r for r in inside.ranks)]
-    found = settle(plates, ranks, progress, only=range(first, len(plates)))
+    inner = [own.plate.number for own in inside.plates]
+    ranks = [*range(len(walls.plates)), *(inner[r] for r in inside.ranks)]
+    found = settle(plates, ranks, progress, only=inner)
     return replace(found, trims=(*walls.trims, *found.trims), left=(*walls.left, *found.left))
 
 

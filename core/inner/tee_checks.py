@@ -25,35 +25,33 @@ Floats = NDArray[np.float64]
 
 def check_tees(
     inside: Inside, tabs: TabPlan, trimmed: Sequence[Tee], openings: Sequence[PlacedOpening], plates: Sequence[Plate],
-    origin: Floats,
 ) -> tuple[Finding, ...]:
-    """Findings about tees. trimmed: tees that lost their metal to trimming and are none any longer. plates: all.
-    origin: (3,) from the plates' space to the drawing's."""
+    """Findings about tees. trimmed: tees that lost their metal to trimming and are none any longer. plates: all."""
     tabbed = {tab.tee for tab in tabs.tabs}
     found: list[Finding] = []
     for index, why in tabs.bare:
         found.append(_finding(
-            inside.tees[index], plates, origin, "tee_without_tabs", "note",
+            inside.tees[index], plates, "tee_without_tabs", "note",
             f"no locating tab here: {why}. Hold the plate by its other joints, or measure it in."))
     for index, count in tabs.fewer:
         placed = sum(tab.tee == index for tab in tabs.tabs)
         found.append(_finding(
-            inside.tees[index], plates, origin, "tee_tabs_left_out", "note",
+            inside.tees[index], plates, "tee_tabs_left_out", "note",
             f"{placed} of {count} locating tabs found a place: the others would leave too little metal to another cut, "
             "or stand in another plate's way."))
     for index, tee in enumerate(inside.tees):
-        found += _wide_gaps(tee, index in tabbed, plates, origin)
+        found += _wide_gaps(tee, index in tabbed, plates)
         if tee.idle:
-            found.append(_finding(tee, plates, origin, "choice_idle", "note", _idle_text(tee.idle)))
+            found.append(_finding(tee, plates, "choice_idle", "note", _idle_text(tee.idle)))
     for tee in trimmed:
         found.append(_finding(
-            tee, plates, origin, "tee_trimmed_away", "warning",
+            tee, plates, "tee_trimmed_away", "warning",
             f"their joint, {Length(tee.length):.0f} long, was lost to trimming: the plate no longer reaches there. "
             "Move it "
             "away from what it stood in the way of."))
     for opening in openings:
-        found += _at_joint(opening, inside, plates, origin)
-    found += _locked(inside, tabbed, plates, origin)
+        found += _at_joint(opening, inside, plates)
+    found += _locked(inside, tabbed, plates)
     return tuple(found)
 
 
@@ -71,15 +69,15 @@ def _idle_text(names: Sequence[str]) -> str:
             "there.")
 
 
-def _wide_gaps(tee: Tee, tabbed: bool, plates: Sequence[Plate], origin: Floats) -> Iterator[Finding]:
+def _wide_gaps(tee: Tee, tabbed: bool, plates: Sequence[Plate]) -> Iterator[Finding]:
     thin = min(tee.thickness, tee.wall_thickness)
     if tee.root_gap > WIDE_GAP * thin:
-        yield _finding(tee, plates, origin, "root_gap_wide", "warning", root_gap_text(tee.root_gap, thin))
+        yield _finding(tee, plates, "root_gap_wide", "warning", root_gap_text(tee.root_gap, thin))
     if tabbed and tee.fit_gap > WIDE_GAP * thin:
-        yield _finding(tee, plates, origin, "fit_gap_wide", "warning", fit_gap_text(tee.fit_gap, thin))
+        yield _finding(tee, plates, "fit_gap_wide", "warning", fit_gap_text(tee.fit_gap, thin))
 
 
-def _locked(inside: Inside, tabbed: Set[int], plates: Sequence[Plate], origin: Floats) -> Iterator[Finding]:
+def _locked(inside: Inside, tabbed: Set[int], plates: Sequence[Plate]) -> Iterator[Finding]:
     """A plate with tabs through both plates of a crossing. One of these slides over the other along their crossing,
     and must then move square to that, onto the tabs: whichever comes last is barred."""
     own: dict[tuple[int, int], int] = {}
@@ -91,14 +89,14 @@ def _locked(inside: Inside, tabbed: Set[int], plates: Sequence[Plate], origin: F
         for (plate, wall), index in sorted(own.items()):
             if wall == one and (plate, two) in own:
                 yield _finding(
-                    inside.tees[index], plates, origin, "locked_out", "warning",
+                    inside.tees[index], plates, "locked_out", "warning",
                     f"'{plates[plate].name}' has tabs through '{plates[one].name}' and '{plates[two].name}', and these "
                     "slide over each other: whichever of the three comes last is barred. Turn the tabs off at one of "
                     "the two joints.")
 
 
 def _at_joint(
-    opening: PlacedOpening, inside: Inside, plates: Sequence[Plate], origin: Floats
+    opening: PlacedOpening, inside: Inside, plates: Sequence[Plate]
 ) -> Iterator[Finding]:
     """An opening where an inner plate stands: part of the joint has no wall behind it, and the plate bars the way."""
     if not opening.cuts:
@@ -113,19 +111,19 @@ def _at_joint(
         along = (tee.flat[1] - tee.flat[0]) / tee.length
         lost = float(np.ptp(shapely.get_coordinates(covered) @ along))
         yield _finding(
-            tee, plates, origin, "opening_at_joint", "warning",
+            tee, plates, "opening_at_joint", "warning",
             f"opening '{opening.name}' lies over their joint: the plate stands behind it, and {Length(lost):.0f} of "
             "the "
             "joint has no metal to be welded to. Move the opening or the plate.", at=shape.centroid, about=opening)
 
 
 def _finding(
-    tee: Tee, plates: Sequence[Plate], origin: Floats, rule: str, level: Level, text: str,
+    tee: Tee, plates: Sequence[Plate], rule: str, level: Level, text: str,
     at: shapely.Point | None = None, about: PlacedOpening | None = None,
 ) -> Finding:
     wall = plates[tee.wall]
     place = tee.line.mean(axis=0) if at is None else wall.frame.solid(np.array([[at.x, at.y]]), wall.low)[0]
     return Finding(
-        rule=rule, level=level, panels=(tee.plate, tee.wall), edges=tee.mesh_edges, at=point_at(place + origin),
+        rule=rule, level=level, panels=(tee.plate, tee.wall), edges=tee.mesh_edges, at=point_at(place),
         openings=() if about is None else (about.name,),
         message=f"'{plates[tee.plate].name}' and '{wall.name}': {text}")

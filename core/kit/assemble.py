@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..envelope.envelope import Envelope
 from ..inner.interior import Interior
 from ..plates.joint_checks import check_joints
+from ..plates.plates import Plate
 from ..plates.root_corners import root_corners
 from ..plates.skins import capacities, corner_voids
 from ..plates.solve import Solved
@@ -17,12 +17,13 @@ from ..plates.trimming import Assembly
 from ..stock.materials import material_of
 from ..terms.findings import Finding
 from ..terms.messages import Area, Volume
-from .draft import Draft, draft_plates, placement_ids
+from ..terms.moved import moved_finding
+from .draft import Draft, placement_ids
 from .kit import Corner, Groove, Joint, Kit, KitEnvelope, Tab
 from .kit_interior import displaced, inner_joints, kit_openings
+from .moved_kit import moved_kit
 from .neighbours import borders_of
 from .offers import offer_at_joints
-from .pieces import Piece
 from .plate_checks import check_plates
 from .widening import Widening
 
@@ -30,19 +31,19 @@ __all__ = ["assemble"]
 
 
 def assemble(draft: Draft, inside: Sequence[Finding]) -> Kit:
-    """The kit of a draft. inside: what was found in and on the walls after they were fitted out."""
-    solved, interior, pieces, choices = draft.solved, draft.interior, draft.pieces, draft.choices
+    """The kit of a draft, where it lies in the drawing. inside: what was found in and on the walls after they were
+    fitted out, about the drawing's middle."""
+    solved, interior, choices = draft.solved, draft.interior, draft.choices
     envelope, assembly = solved.envelope, interior.assembly
     material = material_of(choices)
     ids = placement_ids(draft.marked, len(assembly.plates))
     borders = borders_of(draft.marked, assembly.plates, solved.joints, solved.sides, solved.moved, interior.inside.tees)
     plates = tuple(
-        replace(plate, borders=around) for plate, around in zip(draft_plates(draft), borders, strict=True))
+        replace(plate, borders=around) for plate, around in zip(draft.plates, borders, strict=True))
     joints = _kit_joints(solved, ids)
     openings = kit_openings(interior.openings, assembly.plates, draft.marked, ids)
-    checks = (
-        *envelope.notes,
-        *_clash_findings(envelope, assembly, pieces),
+    found = (
+        *_clash_findings(assembly),
         *offer_at_joints(
             (*check_joints(envelope, solved.joints, solved.roots, solved.groups, material, ids),
              *interior.findings, *inside),
@@ -50,22 +51,24 @@ def assemble(draft: Draft, inside: Sequence[Finding]) -> Kit:
         *check_plates(
             plates, choices.settings.fit_gap, choices.settings.cutter, Widening.of(choices.openings, openings)),
     )
-    return Kit(
+    checks = (*envelope.notes, *(moved_finding(finding, envelope.origin) for finding in found))
+    kit = Kit(
         name=draft.name, settings=choices.settings, plates=plates,
-        joints=(*joints, *inner_joints(interior, ids, envelope.origin, len(joints) + 1)),
+        joints=(*joints, *inner_joints(interior, ids, len(joints) + 1)),
         corners=_kit_corners(solved, assembly, joints),
         envelopes=_kit_envelopes(solved, interior, ids),
         openings=openings,
-        checks=tuple(_placed(finding, ids, pieces) for finding in checks),
+        checks=tuple(_placed(finding, ids, assembly.plates) for finding in checks),
     )
+    return moved_kit(kit, envelope.origin)
 
 
-def _placed(finding: Finding, ids: Sequence[str], pieces: Sequence[Piece]) -> Finding:
+def _placed(finding: Finding, ids: Sequence[str], plates: Sequence[Plate]) -> Finding:
     """The finding about placements; where it names no place of the drawing, about the faces of its plates."""
     about = finding.about or tuple(ids[p] for p in finding.panels)
     faces = finding.faces
     if not (faces or finding.edges or finding.openings):
-        faces = tuple(face for p in finding.panels for face in pieces[p].faces)
+        faces = tuple(face for p in finding.panels for face in plates[p].faces)
     return replace(finding, about=about, faces=faces)
 
 
@@ -85,7 +88,7 @@ def _kit_joints(solved: Solved, ids: list[str]) -> tuple[Joint, ...]:
     joints, roots = solved.joints, solved.roots
     tabs = _kit_tabs(solved, ids)
     columns = (
-        joints.kinds, joints.panels.tolist(), joints.through.tolist(), roots.points + solved.envelope.origin,
+        joints.kinds, joints.panels.tolist(), joints.through.tolist(), roots.points,
         roots.length.tolist(), joints.angle.tolist(), joints.overlap.tolist(), joints.root_gap.tolist(),
         joints.groove_angle.tolist(), joints.groove.tolist(), solved.envelope.edges,
     )
@@ -132,17 +135,16 @@ def _kit_corners(solved: Solved, assembly: Assembly, joints: tuple[Joint, ...]) 
         Corner(id=f"V{number:02d}", at=(x, y, z), joints=tuple([joints[row].id for row in corner.edges]),
                void=corner.void + more)
         for number, (corner, (x, y, z), more) in enumerate(
-            zip(corners, (places + envelope.origin).tolist(), trimmed.tolist(), strict=True), 1)
+            zip(corners, places.tolist(), trimmed.tolist(), strict=True), 1)
     )
 
 
-def _clash_findings(envelope: Envelope, assembly: Assembly, panels: Sequence[Piece]) -> list[Finding]:
+def _clash_findings(assembly: Assembly) -> list[Finding]:
     """What was trimmed, and what could not be."""
-    origin = envelope.origin
-    out = []
+    panels, out = assembly.plates, []
     for clash in assembly.left:
         one, two = (panels[p] for p in clash.plates)
-        at = np.asarray(clash.at) + origin
+        at = np.asarray(clash.at)
         out.append(Finding(
             rule="clash", level="error", panels=clash.plates, faces=one.faces + two.faces,
             at=(float(at[0]), float(at[1]), float(at[2])),
@@ -150,7 +152,7 @@ def _clash_findings(envelope: Envelope, assembly: Assembly, panels: Sequence[Pie
             "corner "
             "can cure. Draw the panels farther apart, use thinner plates, or move the metal to the outside."))
     for trim in assembly.trims:
-        at = np.asarray(trim.at) + origin
+        at = np.asarray(trim.at)
         said = (f"'{panels[trim.plate].name}' stood in the way of '{panels[trim.keeper].name}' "
                 f"({Volume(trim.shared):.2f} "
                 f"shared) and was trimmed by {Volume(trim.volume):.2f} there.")

@@ -7,40 +7,43 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..envelope.envelope import Envelope
 from ..inner.interior import Interior
+from ..plates.plates import Plate
 from ..plates.solve import Solved
-from ..stock.materials import material_of
 from ..terms.choices import Choices
 from ..terms.metal import Material
 from .kit import KitPlate, Placement
 from .marks import Marked
-from .pieces import Piece
+from .moved_kit import moved_plates
 
-__all__ = ["Draft", "draft_plates", "placement_ids"]
+__all__ = ["Draft", "draft_plates", "kit_plates", "placement_ids"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Draft:
-    """Plates as they will be cut, marked, and all that a kit is completed from."""
+    """Plates as they will be cut, marked, and all that a kit is completed from; as it was solved, about the drawing's
+    middle. plates: the distinct ones, but for what they border."""
 
     name: str
     choices: Choices
     solved: Solved
     interior: Interior
-    pieces: tuple[Piece, ...]
     marked: tuple[Marked, ...]
+    plates: tuple[KitPlate, ...]
 
 
 def draft_plates(draft: Draft) -> tuple[KitPlate, ...]:
-    """The kit's plates, but for what they border."""
-    envelope, pieces = draft.solved.envelope, draft.pieces
-    material = material_of(draft.choices)
-    ids = placement_ids(draft.marked, len(draft.interior.assembly.plates))
-    return tuple(_kit_plate(envelope, mark, ids, pieces, material) for mark in draft.marked)
+    """The kit's plates where they lie in the drawing, but for what they border."""
+    return moved_plates(draft.plates, draft.solved.envelope.origin)
 
 
-def placement_ids(marked: tuple[Marked, ...], count: int) -> list[str]:
+def kit_plates(plates: Sequence[Plate], marked: Sequence[Marked], material: Material) -> tuple[KitPlate, ...]:
+    """The distinct plates, one a mark, but for what they border. plates: all, by number."""
+    ids = placement_ids(marked, len(plates))
+    return tuple(_kit_plate(mark, ids, plates, material) for mark in marked)
+
+
+def placement_ids(marked: Sequence[Marked], count: int) -> list[str]:
     """What every one of `count` placements is called."""
     ids = [""] * count
     for mark in marked:
@@ -49,16 +52,11 @@ def placement_ids(marked: tuple[Marked, ...], count: int) -> list[str]:
     return ids
 
 
-def _kit_plate(
-    envelope: Envelope, mark: Marked, ids: list[str], pieces: Sequence[Piece], material: Material
-) -> KitPlate:
-    first = pieces[mark.members[0][0]]
-    outline = mark.outline
-    matrices = np.array([matrix for _, matrix in mark.members])
-    matrices[:, :3, 3] += envelope.origin
+def _kit_plate(mark: Marked, ids: Sequence[str], plates: Sequence[Plate], material: Material) -> KitPlate:
+    first, outline = plates[mark.members[0][0]], mark.outline
     placements = tuple(
-        Placement(id=ids[index], panel=pieces[index].name, faces=pieces[index].faces, matrix=matrix)
-        for (index, _), matrix in zip(mark.members, matrices, strict=True)
+        Placement(id=ids[index], panel=plates[index].name, faces=plates[index].faces, matrix=matrix)
+        for index, matrix in mark.members
     )
     corners = outline.outer.flatten()
     area = outline.area()

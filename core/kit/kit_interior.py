@@ -23,7 +23,7 @@ __all__ = ["displaced", "inner_joints", "kit_openings"]
 Floats = NDArray[np.float64]
 
 
-def inner_joints(interior: Interior, ids: Sequence[str], origin: Floats, first: int) -> tuple[Joint, ...]:
+def inner_joints(interior: Interior, ids: Sequence[str], first: int) -> tuple[Joint, ...]:
     """The joints of inner plates, numbered from `first`: tees, the wall before the plate on it, then crossings, the
     plate that is put first before the one that goes over it."""
     tabs: dict[int, list[Tab]] = {}
@@ -35,14 +35,14 @@ def inner_joints(interior: Interior, ids: Sequence[str], origin: Floats, first: 
     for row, tee in enumerate(interior.inside.tees):
         area = 0.0 if tee.on_edge else float(tee_wedge(tee.thickness, tee.angle))
         out.append(Joint(
-            id=f"J{first + len(out):02d}", kind="tee", plates=(ids[tee.wall], ids[tee.plate]), line=tee.line + origin,
+            id=f"J{first + len(out):02d}", kind="tee", plates=(ids[tee.wall], ids[tee.plate]), line=tee.line,
             length=float(np.linalg.norm(tee.line[1] - tee.line[0])), angle=tee.angle, overlap=0.0,
             root_gap=tee.root_gap,
             groove=Groove(side="inside", angle=90.0 - tee.angle, area=area),
             tabs=tuple(sorted(tabs.get(row, ()), key=lambda tab: tab.at)), mesh_edges=tee.mesh_edges,
         ))
     for crossing in interior.inside.crossings:
-        line = crossing.line + origin
+        line = crossing.line
         out.append(Joint(
             id=f"J{first + len(out):02d}", kind="cross", plates=(ids[crossing.panels[0]], ids[crossing.panels[1]]),
             line=line, length=float(np.linalg.norm(line[1] - line[0])), angle=crossing.angle, overlap=0.0, root_gap=0.0,
@@ -93,17 +93,16 @@ def displaced(envelope: Envelope, interior: Interior) -> tuple[list[float], list
 
     The tabs are in the walls, but for the wedge of each that lies between the plate's square end and the wall.
     """
-    inside, first = interior.inside, len(envelope.panels)
+    inside, plates = interior.inside, interior.assembly.plates
     shells = shells_held_by(envelope, inside.tees, inside.crossings)
     volumes = [0.0] * len(envelope.shells)
     members: list[list[int]] = [[] for _ in envelope.shells]
-    metal = [interior.assembly.plates[first + r].outline.area() for r in range(len(inside.plates))]
-    metal = [area * own.plate.thickness for area, own in zip(metal, inside.plates, strict=True)]
+    metal = {plate.number: plate.outline.area() * plate.thickness for plate in plates if plate.role == "inner"}
     for tab in interior.tabs.tabs:
         tee = inside.tees[tab.tee]
-        metal[tee.plate - first] -= tab.width * (tab.reach * tee.thickness - float(tee_wedge(tee.thickness, tee.angle)))
-    for row, volume in enumerate(metal):
-        shell = shells.get(first + row, 0)
+        metal[tee.plate] -= tab.width * (tab.reach * tee.thickness - float(tee_wedge(tee.thickness, tee.angle)))
+    for number, volume in metal.items():
+        shell = shells.get(number, 0)
         volumes[shell] += volume
-        members[shell].append(first + row)
+        members[shell].append(number)
     return volumes, members

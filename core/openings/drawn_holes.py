@@ -35,19 +35,19 @@ SHARE: Final = 0.01
 
 
 def place_drawn_holes(
-    holes: Sequence[DrawnHole], plates: Sequence[Plate], hole_radius: float, origin: Floats, web: float
+    holes: Sequence[DrawnHole], plates: Sequence[Plate], hole_radius: float, web: float
 ) -> Pierced:
     """The plates with the holes that were drawn in their panels cut.
 
-    hole_radius: to which the corners of those that stay polygons are rounded, mm, 0 for none. origin: (3,) from the
-    plates' space to the drawing's. web: metal to leave beside a hole, over the thickness. A hole on a panel without
+    hole_radius: to which the corners of those that stay polygons are rounded, mm, 0 for none.
+    web: metal to leave beside a hole, over the thickness. A hole on a panel without
     a plate is passed over; one that cannot be cut is left out with an `error`.
     """
-    plate_of = {plate.panel: index for index, plate in enumerate(plates)}
+    plate_of = {plate.number: index for index, plate in enumerate(plates)}
     wanted = [
         _wanted(hole, plate_of[hole.panel], plates[plate_of[hole.panel]].name, hole_radius)
         for hole in holes if hole.panel in plate_of]
-    return pierce(plates, wanted, origin, web)
+    return pierce(plates, wanted, web)
 
 
 def circle_through(points: Floats) -> Circle | None:

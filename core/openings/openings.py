@@ -53,14 +53,13 @@ def place_openings(
     marked: Sequence[MarkedOpening],
     find_plate: Callable[[str | int], Sequence[int]],
     fittings: Mapping[str, float],
-    origin: Floats,
     web: float,
 ) -> Pierced:
     """The plates with the marked openings cut.
 
     find_plate: the indices of the plates that a panel's name or a face belongs to, none for an unknown one.
-    fittings: the user's own, name to hole in mm. origin: (3,) from the plates' space to the drawing's, in which
-    the marks are. web: metal to leave beside an opening, over the thickness. An opening that cannot be cut is left
+    fittings: the user's own, name to hole in mm. The marks are in
+    the plates' space. web: metal to leave beside an opening, over the thickness. An opening that cannot be cut is left
     out with an `error`. Raises InputError for sizes that are none, unknown fittings and unknown panels; what else is
     wrong with any opening is then told with it.
     """
@@ -74,13 +73,13 @@ def place_openings(
         refused += [*errors, *unknown]
         if unknown or not has_place(opening):
             continue                                 # it has no place that could be looked at
-        places, wrong = _places(opening, size, slabs, named, origin)
+        places, wrong = _places(opening, size, slabs, named)
         findings += wrong
         if size is not None:
             wanted += [
                 Wanted(opening=_placed(opening, size, place), said=f"opening '{opening.name}'", notes=place.notes)
                 for place in places]
-    done = pierce(plates, wanted, origin, web)
+    done = pierce(plates, wanted, web)
     findings += done.findings
     if refused:
         refused += [
@@ -106,11 +105,11 @@ def _named_plates(
 
 
 def _places(
-    opening: MarkedOpening, size: Sized | None, slabs: Slabs, named: Sequence[int] | None, origin: Floats
+    opening: MarkedOpening, size: Sized | None, slabs: Slabs, named: Sequence[int] | None
 ) -> tuple[list[_Place], list[Finding]]:
     """Where an opening goes: on one plate, or on all along its axis; and the error where it goes on none. size: None
     where it is not known."""
-    point = np.asarray(opening.at, dtype=np.float64) - origin
+    point = np.asarray(opening.at, dtype=np.float64)
     axis = None if opening.axis is None else _unit(opening.axis)
     if not slabs.count:
         return [], [_error(opening, "opening_off_plate", "and there are no plates")]

@@ -48,7 +48,6 @@ def perforate_plates(
     fields: Sequence[Field],
     find_plate: Callable[[str | int], Sequence[int]],
     keep_clear: Mapping[int, shapely.Geometry],
-    origin: Floats,
     cutter: Cutter = STANDARD,
     remember: Remember = afresh,
 ) -> Perforated:
@@ -56,8 +55,8 @@ def perforate_plates(
 
     find_plate: the indices of the plates that a name or a face stands for; it raises InputError for an unknown
     one. keep_clear: by index of a plate, what the holes keep the margin from besides the outline and its holes
-    (tabs, bends, beads), in the plate's plane coordinates, mm. origin: (3,) what was taken off the drawing to
-    get the plates' frame; the fields' regions are in the drawing's. cutter: the limits that holes and bars are held to.
+    (tabs, bends, beads), in the plate's plane coordinates, mm. The fields' regions are in
+    the plates' space. cutter: the limits that holes and bars are held to.
 
     The margin counts from metal's edges, not from the region that was drawn: up to its line the holes may go.
     Where two fields overlap on a plate, the later leaves the earlier's whole ground alone, and the margin round it.
@@ -81,7 +80,7 @@ def perforate_plates(
             try:
                 margin = _margin(field, plate)
                 bare = [*taken.get(index, ()), *((keep_clear[index],) if index in keep_clear else ())]
-                ground, cut_back = remember(_ground, field, plate, margin, bare, origin)
+                ground, cut_back = remember(_ground, field, plate, margin, bare)
                 bands = remember(fill_bands, ground, field.bands, gap=field.gap, turn=field.turn)
             except InputError as error:
                 what = f"Perforation field {number}, on panel '{plate.name}': {error.what.raw}"
@@ -96,8 +95,7 @@ def perforate_plates(
             if cut_back and index in taken:
                 findings.append(overlap_finding(plate, number, ground, margin))
             taken.setdefault(index, []).append(ground)
-    said = tuple(replace(f, at=tuple((np.asarray(f.at) + origin).tolist())) for f in findings)
-    return Perforated(plates=tuple(out), openings=tuple(openings), findings=said)
+    return Perforated(plates=tuple(out), openings=tuple(openings), findings=tuple(findings))
 
 
 def _without_plate(number: int, panel: str | int, error: InputError) -> InputError:
@@ -115,24 +113,24 @@ def _margin(field: Field, plate: Plate) -> float:
 
 
 def _ground(
-    field: Field, plate: Plate, margin: float, bare: Sequence[shapely.Geometry], origin: Floats
+    field: Field, plate: Plate, margin: float, bare: Sequence[shapely.Geometry]
 ) -> tuple[shapely.Geometry, bool]:
     """Where holes may go, in the plate's plane, and whether something in `bare` took a part of it."""
     steps = _quarter_steps(margin)
     ground = shapely.buffer(plate_shapes([plate.outline])[0], -margin, quad_segs=steps)
     if field.region is not None:
-        ground = _polygons(shapely.intersection(ground, _region(field.region, plate, origin)))
+        ground = _polygons(shapely.intersection(ground, _region(field.region, plate)))
     around = shapely.buffer(shapely.union_all(list(bare)), margin, quad_segs=steps)
     if not bare or not shapely.intersects(ground, around):
         return ground, False
     return _polygons(shapely.difference(ground, around)), True
 
 
-def _region(points: Sequence[tuple[float, float, float]], plate: Plate, origin: Floats) -> shapely.Geometry:
+def _region(points: Sequence[tuple[float, float, float]], plate: Plate) -> shapely.Geometry:
     corners = np.asarray(points, dtype=np.float64).reshape(-1, 3)
     if len(corners) < 3 or not np.isfinite(corners).all():
         raise InputError(f"its region has {len(corners)} corners, or one that is nowhere", do="Give three or more")
-    region = shapely.Polygon(plate.frame.flat(corners - origin))
+    region = shapely.Polygon(plate.frame.flat(corners))
     if not region.is_valid or region.area < tolerance.VANISH:
         raise InputError("its region crosses itself, or has no area seen square to the panel",
                          do="Draw its corners in order, near the panel's plane")

@@ -93,5 +93,5 @@ def _finding(
     """About a plate, at a point of a part of it, or at a corner where that part is empty."""
     inside = shapely.get_coordinates(plate_shapes([plate.outline])[0] if at.is_empty else at.point_on_surface())
     x, y, z = plate.frame.solid(inside[:1])[0].tolist()
-    return Finding(rule=rule, level=level, message=f"'{plate.name}': {text}", at=(x, y, z), panels=(plate.panel,),
+    return Finding(rule=rule, level=level, message=f"'{plate.name}': {text}", at=(x, y, z), panels=(plate.number,),
                    remedy=remedy)

@@ -88,12 +88,12 @@ class _Sheet:
             yield self.holes[index], self.said[index]
 
 
-def pierce(plates: Sequence[Plate], wanted: Sequence[Wanted], origin: Floats, web: float) -> Pierced:
+def pierce(plates: Sequence[Plate], wanted: Sequence[Wanted], web: float) -> Pierced:
     """The plates with every wanted opening cut that there is room for, one after another.
 
     An opening over the plate's edge, over a hole or over an earlier opening is left out whole, bolt holes and all,
-    with an `error`. Less metal beside it than `web` times the thickness is a `warning`. origin: (3,) from the
-    plates' space to the drawing's. Perforation fields are not looked at: they keep clear of openings themselves.
+    with an `error`. Less metal beside it than `web` times the thickness is a `warning`. Perforation fields are not
+    looked at: they keep clear of openings themselves.
     """
     sheets: dict[int, _Sheet] = {}
     openings: list[PlacedOpening] = []
@@ -109,14 +109,14 @@ def pierce(plates: Sequence[Plate], wanted: Sequence[Wanted], origin: Floats, we
         if wrong is not None:
             rule, text = wrong
             cure = None if rule == "opening_too_big" else _moved(wanted, number, sheet, shapes, said, web)
-            findings.append(_finding(one, sheet.plate, origin, rule, "error", text, cure))
+            findings.append(_finding(one, sheet.plate, rule, "error", text, cure))
             continue
         for note in one.notes:
-            findings.append(_finding(one, sheet.plate, origin, note.rule, "note", note.text))
+            findings.append(_finding(one, sheet.plate, note.rule, "note", note.text))
         near = list(_near(sheet, shapes, said, web))
         cure = _moved(wanted, number, sheet, shapes, said, web) if near else None
         for text in near:
-            findings.append(_finding(one, sheet.plate, origin, "opening_near_cut", "warning", text, cure))
+            findings.append(_finding(one, sheet.plate, "opening_near_cut", "warning", text, cure))
         sheet.add(shapes, said, one.opening.cuts)
         openings.append(one.opening)
     return Pierced(
@@ -258,9 +258,9 @@ def _overlap(one: shapely.Polygon, other: shapely.Polygon) -> float:
 
 
 def _finding(
-    one: Wanted, plate: Plate, origin: Floats, rule: str, level: Level, text: str, remedy: Remedy | None = None
+    one: Wanted, plate: Plate, rule: str, level: Level, text: str, remedy: Remedy | None = None
 ) -> Finding:
-    place = plate.frame.solid(np.array([one.opening.centre]), plate.low + plate.thickness / 2)[0] + origin
+    place = plate.frame.solid(np.array([one.opening.centre]), plate.low + plate.thickness / 2)[0]
     return Finding(rule=rule, level=level, message=text, at=(float(place[0]), float(place[1]), float(place[2])),
                    panels=(one.opening.plate,), edges=one.edges, openings=() if one.edges else (one.opening.name,),
                    remedy=remedy)

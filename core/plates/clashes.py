@@ -68,7 +68,7 @@ def _points_of(plates: Sequence[Plate]) -> _Points:
     )
 
 
-def near_pairs(plates: Sequence[Plate], only: range | None = None) -> Ints:
+def near_pairs(plates: Sequence[Plate], only: Sequence[int] | None = None) -> Ints:
     """(k, 2) pairs that nothing is found to part, first index less, sorted. only: pairs with one of these plates."""
     if len(plates) < 2:
         return np.empty((0, 2), dtype=np.int64)
@@ -77,7 +77,7 @@ def near_pairs(plates: Sequence[Plate], only: range | None = None) -> Ints:
     high = np.maximum.reduceat(corners.points, corners.starts[:-1]) + np.maximum(corners.up, 0)
     pairs = overlapping_boxes(low, high)
     if only is not None:
-        pairs = pairs[((pairs >= only.start) & (pairs < only.stop)).any(axis=1)]
+        pairs = pairs[np.isin(pairs, np.asarray(only, dtype=np.int64)).any(axis=1)]
     middle = (low + high) / 2
     for column in (0, 1):
         pairs = pairs[~_parted(corners, pairs, corners.up[pairs[:, column]])]

@@ -48,7 +48,7 @@ def check_joints(
         *_swallowed_edges(joints, roots, rows),
         *_without_tabs(joints, groups),
     ]
-    middles = (roots.points.mean(axis=1) + envelope.origin).tolist()
+    middles = roots.points.mean(axis=1).tolist()
     found = []
     for row, rule, level, text in remarks:
         edge, (x, y, z) = envelope.edges[row], middles[row]

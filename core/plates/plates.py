@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -15,6 +16,7 @@ from ..envelope.envelope import Envelope
 from ..shapes.frame import Frame
 from ..shapes.outline import Contour, Outline
 from ..terms import tolerance
+from ..terms.choices import MetalSide
 from ..terms.errors import InputError, TackwrightError
 from ..terms.messages import Length
 from ..terms.places import named, places
@@ -30,15 +32,19 @@ Ints = NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Plate:
-    """One plate in its panel's plane. outline: in the frame's coordinates. frame: the panel's. The metal
-    lies between `low` and `low` + thickness along the frame's normal (mm, outward)."""
+    """One plate in its panel's plane. number: among all plates, the walls first. faces: of the given mesh.
+    outline: in the frame's coordinates. frame: the panel's. The metal lies between `low` and `low` + thickness along
+    the frame's normal (mm, outward)."""
 
     name: str
-    panel: int
+    number: int
     outline: Outline
     frame: Frame
     thickness: float
     low: float
+    role: Literal["wall", "inner"] = "wall"
+    faces: tuple[int, ...] = ()
+    metal_side: MetalSide = "inside"
 
     def place(self) -> Floats:
         """(4, 4): outline coordinates with z = 0 on the inner surface, to the envelope's frame."""
@@ -70,8 +76,8 @@ def cut_plates(
             holes=tuple([Contour(points=ring) for ring in holes if len(ring) >= 3 and len(outer) >= 3]),
         ))
     return tuple(
-        Plate(name=panel.name, panel=i, outline=outlines[i], frame=panel.frame, thickness=panel.thickness,
-              low=-panel.inner)
+        Plate(name=panel.name, number=i, outline=outlines[i], frame=panel.frame, thickness=panel.thickness,
+              low=-panel.inner, faces=panel.faces, metal_side=panel.metal_side)
         for i, panel in enumerate(envelope.panels)
     )
 
@@ -173,7 +179,7 @@ def refuse_unsound(envelope: Envelope, joints: Joints, sides: Sides, plates: Seq
             named("Panel", [panel.name for panel in panels])
             + (f" is too small for its joints: the plate would {what}" if one else
                f" are too small for their joints: the plates would {what}"),
-            where=places([envelope.points[panel.rings[0]].mean(axis=0) + envelope.origin for panel in panels]),
+            where=places([envelope.points[panel.rings[0]].mean(axis=0) for panel in panels]),
             by=f"edges that move in by {Length(*moved, between=' to '):.2f}",
             do=f"{', '.join(cures)}, or leave {'the panel' if one else 'them'} out.".capitalize(),
             faces=[face for panel in panels for face in panel.faces],

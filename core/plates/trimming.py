@@ -61,7 +61,7 @@ class Assembly:
 
 def settle(
     plates: Sequence[Plate], importance: Sequence[int], progress: Callable[[int, int], None] | None = None,
-    *, only: range | None = None,
+    *, only: Sequence[int] | None = None,
 ) -> Assembly:
     """The plates with every clash trimmed that can be. importance: rank of each plate, 0 gives way last.
     progress: called with how many pairs have been checked, and of how many. only: plates that are new: pairs

@@ -32,7 +32,7 @@ def square_plate(code: str, holes: int):
     corners = np.array([(0, 0), (side, 0), (side, side), (0, side)])
     frame = Frame(origin=np.zeros(3), axes=np.eye(3))
     plate = Plate(
-        name="baffle", panel=0, outline=Outline(outer=Contour(points=corners)), frame=frame, thickness=3.0, low=0.0)
+        name="baffle", number=0, outline=Outline(outer=Contour(points=corners)), frame=frame, thickness=3.0, low=0.0)
     return plate, Field(panel="baffle", bands=(Band(code=code),))
 
 
@@ -56,7 +56,7 @@ def one(code: str, holes: int) -> dict[str, float]:
         laps[part] = time.perf_counter() - begin
         return made
 
-    made = lap("generate", lambda: perforate_plates([plate], [field], lambda name: [0], {}, np.zeros(3)))
+    made = lap("generate", lambda: perforate_plates([plate], [field], lambda name: [0], {}))
     outline = made.plates[0].outline
     turned = outline.moved(np.array([[0.0, -1.0, 7.0], [1.0, 0.0, 5.0], [0.0, 0.0, 1.0]]))
     lap("mark", lambda: congruence_groups([outline, turned], [0, 0]))

@@ -140,21 +140,21 @@ def run_job(mesh, choices, out: Path):
     from tackwright.core.files.kit_folder import write_kit
     from tackwright.core.fit_out import fit_out, inspect_interior
     from tackwright.core.kit.assemble import assemble
-    from tackwright.core.kit.draft import Draft
+    from tackwright.core.kit.draft import Draft, kit_plates
     from tackwright.core.kit.marks import mark_plates
-    from tackwright.core.kit.pieces import pieces_of
     from tackwright.core.plates.solve import settle_plates, solve
+    from tackwright.core.stock.materials import material_of
 
     laps = Laps()
     envelope = laps.of("read", lambda: read_envelope(mesh, choices))
     solved = laps.of("solve", lambda: solve(envelope, choices))
     solved, assembly = laps.of("check", lambda: settle_plates(solved))
     interior = laps.of("fit out", lambda: fit_out(solved, assembly, choices))
-    pieces = pieces_of(envelope, interior.inside)
-    assembly, kinds = interior.assembly, [(piece.metal_side, piece.role) for piece in pieces]
+    assembly, kinds = interior.assembly, [(plate.metal_side, plate.role) for plate in interior.assembly.plates]
     marked = laps.of("mark", lambda: mark_plates(assembly.plates, kinds, assembly.solids))
     draft = Draft(
-        name=mesh.name, choices=choices, solved=solved, interior=interior, pieces=tuple(pieces), marked=marked)
+        name=mesh.name, choices=choices, solved=solved, interior=interior, marked=marked,
+        plates=kit_plates(assembly.plates, marked, material_of(choices)))
     found = laps.of("inspect", lambda: inspect_interior(solved, interior, choices))
     kit = laps.of("assemble", lambda: assemble(draft, found))
     laps.of("write", lambda: write_kit(kit, out))

@@ -139,7 +139,7 @@ def test_a_choice_for_no_panel_lists_the_inner_ones_too():
 def test_two_that_coincide(apart, refused):
     pair = together(rectangle(), rectangle(z=50 + apart, x=100))
     if refused:
-        with pytest.raises(InputError, match=r"'inner 1' and 'inner 2' coincide.*over 4000 mm2") as caught:
+        with pytest.raises(InputError, match=r"'inner 1' and 'inner 2' coincide.*over 4000 mm²") as caught:
             inner(pair)
         assert sorted(caught.value.faces) == [6, 7]
     else:
@@ -154,7 +154,7 @@ def test_faces_of_one_plate_that_overlap():
     """The second goes on from the first's far side, and comes back over it with a strip of 30 x 5."""
     flat = [(50, 50), (150, 50), (150, 100), (50, 100),
             (150, 105), (170, 105), (170, 60), (120, 60), (120, 55), (180, 55), (180, 120), (50, 120)]
-    with pytest.raises(InputError, match="Faces of inner plate 'inner 1' overlap at .*by 150.000 mm2") as caught:
+    with pytest.raises(InputError, match="Faces of inner plate 'inner 1' overlap at .*by 150.000 mm²") as caught:
         inner(Mesh.of([(x, y, 50) for x, y in flat], [(0, 1, 2, 3), (3, 2, *range(4, 12))]))
     assert caught.value.faces == (6, 7)
 

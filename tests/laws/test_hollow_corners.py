@@ -132,7 +132,7 @@ def test_a_plate_too_sharp_to_a_wall_is_said():
 def test_plates_that_share_space_at_a_small_angle_are_refused():
     rings = [[(0, 0, 53), (268, 0, 67), (268, 200, 67), (0, 200, 53)],
              [(0, 0, 52), (176, 0, 34), (176, 200, 34), (0, 200, 52)]]
-    with pytest.raises(InputError, match=r"at 8\.8 degrees.*mm3 that both take up"):
+    with pytest.raises(InputError, match=r"at 8\.8 degrees.*mm³ that both take up"):
         boxed(rings)
 
 

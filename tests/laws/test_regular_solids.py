@@ -110,14 +110,14 @@ def test_sides_stand_back_by_the_closed_form(name, corner, side):
     root = crossing(angle, depth, depth).item()
     wanted = {1: root + section.back1.item(), 2: root + section.back2.item()}
     for plate in made.plates:
-        panel = made.envelope.panels[plate.panel]
+        panel = made.envelope.panels[plate.number]
         ring = panel.frame.flat(made.envelope.points[panel.rings[0]])
         outer = plate.outline.outer.points
         for k, edge in enumerate(panel.edges[0]):
             a, b = ring[k], ring[(k + 1) % len(ring)]
             along = (b - a) / np.linalg.norm(b - a)
             into = np.array([-along[1], along[0]])
-            through = made.joints.panels[edge, made.joints.through[edge]] == plate.panel
+            through = made.joints.panels[edge, made.joints.through[edge]] == plate.number
             runs = np.roll(outer, -1, axis=0) - outer
             on_it = np.abs(((outer - a) @ into) - wanted[1 if through else 2]) < 1e-6
             straight = on_it & np.roll(on_it, -1)
@@ -137,8 +137,8 @@ def test_voids_at_the_corners_add_up(name, edge, void):
     kit = make_kit(mesh, choices("open", "outside"))
     assert sum(c.void for c in kit.corners) == pytest.approx(void, abs=0.01)
     bare = solve(read_envelope(mesh, choices("open", "outside")), choices("open", "outside"))
-    metal = sum(shapely.Polygon(bare.envelope.panels[p.panel].frame.flat(
-        bare.envelope.points[bare.envelope.panels[p.panel].rings[0]])).area for p in bare.plates) * THICKNESS
+    metal = sum(shapely.Polygon(bare.envelope.panels[p.number].frame.flat(
+        bare.envelope.points[bare.envelope.panels[p.number].rings[0]])).area for p in bare.plates) * THICKNESS
     grooves = sum(j.groove.area * j.length for j in kit.joints)
     volume = kit.envelopes[0].capacity
     area = metal / THICKNESS

@@ -23,7 +23,7 @@ def ring(count, radius, centre=(0.0, 0.0), start=0.0):
 
 def cut(*points, radius=0.0, panel=0, edges=((4, 5), (5, 6)), plates=None, web=1.0):
     holes = [DrawnHole(panel=panel, points=np.asarray(p, dtype=float), mesh_edges=edges) for p in points]
-    return place_drawn_holes(holes, plates or [sheet()], radius, np.array([0.0, 0.0, 500.0]), web)
+    return place_drawn_holes(holes, plates or [sheet()], radius, web)
 
 
 # ---- circles
@@ -43,7 +43,7 @@ def test_it_says_so_with_diameter_and_corners():
     assert (note.rule, note.level) == ("drawn_circle", "note")
     assert note.message == (
         "The hole in 'lid', drawn with 24 corners, is cut as a circle of 50.8 mm, through its corners.")
-    assert note.at == pytest.approx((150.0, 100.0, 498.5)) and note.panels == (0,)
+    assert note.at == pytest.approx((150.0, 100.0, -1.5)) and note.panels == (0,)
     assert note.edges == ((4, 5), (5, 6))
 
 

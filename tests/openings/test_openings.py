@@ -16,20 +16,19 @@ from tackwright.core.shapes.outline import Circle, Contour, HoleField
 from tackwright.core.terms.choices import Bolts, MarkedOpening
 from tackwright.core.terms.errors import InputError
 
-ORIGIN = np.array([1000.0, 0.0, 0.0])           # the marks are in the drawing's frame, the plates 1 m from it
 NAMES = {"lid": [0], "front": [1], "sides": [0, 1]}
 
 
 def mark(name="port", at=(150.0, 100.0, 0.0), size=(40.0,), **rest):
     """An opening marked at a place in the plates' space."""
-    return MarkedOpening(name=name, at=(at[0] + 1000.0, at[1], at[2]), size=size, **rest)
+    return MarkedOpening(name=name, at=at, size=size, **rest)
 
 
 def pierced(*marked, plates=None, fittings=None, web=1.0):
     plates = [sheet()] if plates is None else plates
     return place_openings(
         plates, marked, lambda panel: NAMES.get(panel, [panel] if isinstance(panel, int) and panel < 2 else []),
-        fittings or {}, ORIGIN, web)
+        fittings or {}, web)
 
 
 def box_corner():
@@ -187,7 +186,7 @@ def left_out(done, rule):
 def test_off_every_plate():
     error = left_out(pierced(mark(at=(100.0, 80.0, 40.0))), "opening_off_plate")
     assert "40.0 mm from the nearest, 'lid'" in error.message
-    assert error.at == (1100.0, 80.0, 40.0)
+    assert error.at == (100.0, 80.0, 40.0)
     done = pierced(mark(at=(330.0, 240.0, 0.0)))                # beside the corner: 50 mm by Pythagoras
     assert "50.0 mm" in left_out(done, "opening_off_plate").message
     assert done.plates[0].outline.holes == () and done.openings == ()
@@ -274,7 +273,7 @@ def test_less_metal_than_the_web_to_an_edge_is_a_warning(gap, warned):
         warning = only(done.findings)
         assert (warning.rule, warning.level) == ("opening_near_cut", "warning")
         assert "2.90 mm of metal to the edge of 'lid'; 3 mm" in warning.message
-        assert warning.at == pytest.approx((1277.1, 100.0, -1.5))
+        assert warning.at == pytest.approx((277.1, 100.0, -1.5))
 
 
 def test_the_web_is_a_multiple_of_the_thickness():
@@ -349,9 +348,9 @@ def test_moving_plates_and_marks_together_moves_nothing_on_the_plate():
                    bolts=Bolts(count=3, circle=90.0, hole=5.0))
     plate = sheet()
     moved_frame = replace(plate.frame, origin=plate.frame.origin @ turn.T + shift, axes=plate.frame.axes @ turn.T)
-    local = np.array(opening.at) - ORIGIN
+    local = np.array(opening.at)
     moved = replace(
-        opening, at=tuple(local @ turn.T + shift + ORIGIN), axis=tuple(np.array(opening.axis) @ turn.T),
+        opening, at=tuple(local @ turn.T + shift), axis=tuple(np.array(opening.axis) @ turn.T),
         across=tuple(np.array(opening.across) @ turn.T))
     one, other = pierced(opening), pierced(moved, plates=[replace(plate, frame=moved_frame)])
     assert other.openings[0].centre == pytest.approx(one.openings[0].centre)

@@ -21,30 +21,29 @@ from tackwright.core.terms.errors import InputError
 
 PORT = Circle(centre=(300.0, 80.0), diameter=60.0)
 CORNERS = [(0, 0), (400, 0), (400, 180), (300, 300), (0, 300)]
-HERE = np.zeros(3)
 
 
 def plate(corners=CORNERS, holes=(PORT,), thickness=3.0, name="baffle", panel=0, motion=None):
     motion = np.eye(4) if motion is None else motion
     frame = Frame(origin=motion[:3, 3], axes=motion[:3, :3].T)
     outline = Outline(outer=Contour(points=np.asarray(corners, dtype=float)), holes=tuple(holes))
-    return Plate(name=name, panel=panel, outline=outline, frame=frame, thickness=thickness, low=0.0)
+    return Plate(name=name, number=panel, outline=outline, frame=frame, thickness=thickness, low=0.0)
 
 
 def field(*codes, panel="baffle", **options):
     return Field(panel=panel, bands=tuple(Band(code=code) for code in codes), **options)
 
 
-def perforate(fields, plates=None, keep_clear=None, origin=HERE):
+def perforate(fields, plates=None, keep_clear=None):
     plates = plates or [plate()]
 
     def find(name):
-        found = [i for i, p in enumerate(plates) if name in (p.name, p.panel)]
+        found = [i for i, p in enumerate(plates) if name in (p.name, p.number)]
         if not found:
             raise InputError(f"No panel is called {name!r}. There are {', '.join(p.name for p in plates)}")
         return found
 
-    return perforate_plates(plates, fields, find, keep_clear or {}, np.asarray(origin, dtype=float))
+    return perforate_plates(plates, fields, find, keep_clear or {})
 
 
 def metal(outline, chord=0.005):
@@ -85,13 +84,13 @@ def test_what_is_to_be_kept_clear_is_kept_clear():
     assert shapely.distance(slot, drawn(outline)).min() >= 7.0 - 0.03
 
 
-@given(rigid_motions(), st.tuples(*[numbers(-900, 900)] * 3))
-def test_a_region_is_drawn_in_space_and_lands_on_the_plates_plane(motion, origin):
+@given(rigid_motions())
+def test_a_region_is_drawn_in_space_and_lands_on_the_plates_plane(motion):
     """Up to its line: the margin is of the metal's edges. Off the plane it counts as seen square to it."""
     flat = [(40, 40), (200, 40), (200, 160), (40, 160)]
-    points = np.array([(x, y, z, 1) for (x, y), z in zip(flat, (0, 5, -5, 2), strict=True)]) @ motion[:3].T + origin
+    points = np.array([(x, y, z, 1) for (x, y), z in zip(flat, (0, 5, -5, 2), strict=True)]) @ motion[:3].T
     region = tuple(map(tuple, points.tolist()))
-    made = perforate([field("R5U10", region=region)], [plate(motion=motion)], origin=origin)
+    made = perforate([field("R5U10", region=region)], [plate(motion=motion)])
     centres = made.plates[0].outline.fields[0].centres
     assert len(centres) == 16 * 12
     assert np.allclose([centres.min(axis=0), centres.max(axis=0)], [(45, 45), (195, 155)], atol=1e-6)
@@ -210,11 +209,11 @@ def test_a_margin_thinner_than_the_sheet_is_said():
     assert found.rule == "web_too_small" and "margin of 1 mm in 3 mm plate" in found.message
 
 
-def test_a_findings_place_is_on_the_field_in_the_drawings_frame():
+def test_a_findings_place_is_on_the_field():
     motion = np.array([[0, 0, 1, 10], [1, 0, 0, 20], [0, 1, 0, 30], [0, 0, 0, 1]], dtype=float)
-    (found,) = perforate([field("R2T8")], [plate(motion=motion)], origin=(1000, 0, 0)).findings
+    (found,) = perforate([field("R2T8")], [plate(motion=motion)]).findings
     x, y, z = found.at
-    assert x == pytest.approx(1010)
+    assert x == pytest.approx(10)
     assert metal(plate().outline).contains(shapely.Point(y - 20, z - 30))
 
 

@@ -31,7 +31,7 @@ def test_closed_corners_in_6061_are_named_because_it_cracks_without_filler():
 def test_a_crevice_is_named_with_its_area():
     kit, found = findings(wedge(120.0), "crevice", corner="closed")
     assert len(found) == 1
-    assert f"{solve_section(120.0, 3.0, 3.0, 1.0).notch.item():.2f} mm2" in found[0].message
+    assert f"{solve_section(120.0, 3.0, 3.0, 1.0).notch.item():.2f} mm²" in found[0].message
     assert findings(box(300, 200, 100), "crevice", corner="closed")[1] == []
     assert findings(wedge(120.0), "crevice", corner="open")[1] == []
 
@@ -66,7 +66,7 @@ def test_a_groove_on_the_inside_is_named_at_a_re_entrant_edge():
     kit, found = findings(prism(outline, 200.0), "groove_inside", corner="open")
     assert len(found) == 1
     assert found[0].at == pytest.approx((120, 100, 100), abs=1.0)
-    assert "270.0 deg" in found[0].message
+    assert "270.0°" in found[0].message
     assert findings(prism(outline, 200.0), "groove_inside", corner="closed")[1] == []
 
 
@@ -85,7 +85,7 @@ def test_a_corner_too_sharp_for_any_overlap_is_not_promised_a_cure():
     _, found = findings(wedge(25.0), "thirsty_groove", corner="open", metal_side="outside")
     closed = solve_section(25.0, 3.0, 3.0, 1.0).groove.item()
     assert closed > 9.0
-    assert any(f"a closed corner takes {closed:.1f} mm2" in f.message for f in found)
+    assert any(f"a closed corner takes {closed:.1f} mm²" in f.message for f in found)
     assert not any("overlap of 1.00" in f.message for f in found)
 
 

@@ -20,7 +20,7 @@ from tackwright.core.terms.errors import InputError
 def plate(ring, axes=((1, 0, 0), (0, 1, 0), (0, 0, 1)), origin=(0, 0, 0), thickness=3.0, holes=(), low=0.0):
     outline = Outline(outer=Contour(points=np.array(ring, float)),
                       holes=tuple(Contour(points=np.array(h, float)) for h in holes))
-    return Plate(name="p", panel=0, outline=outline, thickness=thickness, low=low,
+    return Plate(name="p", number=0, outline=outline, thickness=thickness, low=low,
                  frame=Frame(origin=np.array(origin, float), axes=np.array(axes, float)))
 
 

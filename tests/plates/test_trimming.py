@@ -24,7 +24,7 @@ from tackwright.core.terms.errors import InputError
 
 
 def plate(points, motion, thickness=3.0):
-    return Plate(name="p", panel=0, outline=Outline(outer=Contour(points=np.asarray(points, dtype=float))),
+    return Plate(name="p", number=0, outline=Outline(outer=Contour(points=np.asarray(points, dtype=float))),
                  frame=Frame(origin=motion[:3, 3], axes=motion[:3, :3].T), thickness=thickness, low=0.0)
 
 
@@ -71,7 +71,7 @@ def test_touching_plates_do_not_clash():
 def test_corners_where_four_plates_meet_are_trimmed_and_said():
     kit = make_kit(solid("Cuboctahedron"), Choices(settings=Settings(corner="open", metal_side="inside")))
     trims = [f for f in kit.checks if f.rule == "trimmed"]
-    assert len(trims) == 12 and all(f.level == "note" and "mm3" in f.message for f in trims)
+    assert len(trims) == 12 and all(f.level == "note" and "mm³" in f.message for f in trims)
 
 
 def two_boxes(gap):
@@ -85,7 +85,7 @@ def test_panels_nearer_than_their_plates_are_an_error_that_names_both():
     kit = make_kit(two_boxes(4.0), Choices(settings=Settings(metal_side="outside", thickness=3.0, sealed=True)))
     errors = [f for f in kit.checks if f.level == "error"]
     assert [f.rule for f in errors] == ["clash"]
-    assert len(errors[0].about) == 2 and "mm3" in errors[0].message
+    assert len(errors[0].about) == 2 and "mm³" in errors[0].message
     assert not [f for f in make_kit(two_boxes(8.0), Choices(settings=Settings(
         metal_side="outside", thickness=3.0, sealed=True))).checks if f.level == "error"]
 
@@ -134,7 +134,7 @@ def test_a_trim_takes_the_clash_and_not_what_only_touches():
         [Manifold.cube([100.0] * 3).translate([100.0 * x for x in p]) for p in places], OpType.Add)
     kit = make_kit(solid_mesh(body), Choices(settings=Settings(corner="closed")))
     trims = [f.message for f in kit.checks if f.rule == "trimmed"]
-    assert len(trims) == 2 and all("27.00 mm3 shared" in t and "by 27.1" in t for t in trims)
+    assert len(trims) == 2 and all("27.00 mm³ shared" in t and "by 27.1" in t for t in trims)
     assert worst_overlap(kit) <= 0.01
 
 

@@ -20,6 +20,6 @@ def sheet(name="lid", width=300.0, height=200.0, *, at=(0.0, 0.0, 0.0), axes=LEV
     if corners is None:
         corners = [(0.0, 0.0), (width, 0.0), (width, height), (0.0, height)]
     return Plate(
-        name=name, panel=panel, thickness=thickness, low=-thickness,
+        name=name, number=panel, thickness=thickness, low=-thickness,
         outline=Outline(outer=Contour(points=np.array(corners, dtype=float)), holes=tuple(holes)),
         frame=Frame(origin=np.array(at, dtype=float), axes=np.array(axes, dtype=float)))
