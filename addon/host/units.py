@@ -11,7 +11,8 @@ from typing import Any
 import bpy
 from bpy.props import FloatProperty
 
-from ...core.stock.said_units import Units, said
+from ...core.stock.said_units import said
+from ...core.stock.units import Units
 from ...core.terms.errors import TackwrightError
 
 __all__ = ["BESIDE_THE_FILE", "error_text", "kept_mm", "mm_per_unit", "rounded", "shown_length", "units_of"]

@@ -11,7 +11,8 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ...core.stock.said_units import Units, length_said
+from ...core.stock.said_units import length_said
+from ...core.stock.units import Units
 from ...core.terms.choices import JointChoice, PanelChoice
 from ..scene.edge_choices import (
     CHOSEN_ATTRIBUTE,

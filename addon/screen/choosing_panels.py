@@ -9,7 +9,8 @@ from typing import Any
 import bmesh
 import bpy
 
-from ...core.stock.said_units import Units, length_said
+from ...core.stock.said_units import length_said
+from ...core.stock.units import Units
 from ...core.terms.choices import JointChoice, PanelChoice
 from ..edit.face_operators import (
     TACKWRIGHT_OT_clear_face,

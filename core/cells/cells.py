@@ -36,6 +36,8 @@ _DEEP: Final = 0.25
 """Depth of a place over the radius of its circle that is enough."""
 _NEARLY: Final = 0.98
 """Share of the widest circle's radius that is as good as all of it."""
+ROUGHLY = 0.01
+"""Of a shape's size: how exactly its roomiest place is looked for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -143,7 +145,7 @@ def _widest(solid: Manifold, height: float) -> tuple[float, tuple[float, float, 
             break
         rings = sorted(map(np.asarray, piece.to_polygons()), key=lambda r: -Contour(points=r).area())
         shape = shapely.Polygon(rings[0], rings[1:])
-        circle = shapely.maximum_inscribed_circle(shape, tolerance=0.01 * shape.area**0.5)
+        circle = shapely.maximum_inscribed_circle(shape, tolerance=ROUGHLY * shape.area**0.5)
         if circle.length > 1.001 * most:
             x, y = _middle(shape, circle)
             most, best = circle.length, (x, y, height)

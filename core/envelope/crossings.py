@@ -182,7 +182,7 @@ def _nearest(a: Reals, b: Reals, c: Reals, d: Reals) -> tuple[Reals, Reals]:
     p, q, r = b - a, d - c, a - c
     pp, qq, pq, pr, qr = _dot(p, p), _dot(q, q), _dot(p, q), _dot(p, r), _dot(q, r)
     spare = pp * qq - pq * pq
-    parallel = spare <= 1e-12 * pp * qq   # rounding of a product of two squares, with room: no length
+    parallel = spare <= tolerance.RELATIVE * pp * qq   # rounding of a product of two squares, with room: no length
     s = np.where(parallel, 0.0, np.clip((pq * qr - pr * qq) / np.where(parallel, 1.0, spare), 0.0, 1.0))
     t = np.clip((pq * s + qr) / qq, 0.0, 1.0)
     s = np.clip((pq * t - pr) / pp, 0.0, 1.0)

@@ -38,6 +38,8 @@ _CHORD: Final = 0.1      # mm: arcs are flattened coarsely, for the clearance on
 _ALMOST: Final = 15.0    # degrees: a mark that would be tilted this little stands straight
 _APART: Final = 0.4      # between two texts, in cap heights
 _STEPS: Final = (0.0, -0.25, 0.25, -0.5, 0.5, -0.75, 0.75, -1.0, 1.0)   # places along an edge, middle to ends
+SAME = 1e-6
+"""Relative, and degrees: boxes and directions that differ by less are the same, so that rounding chooses none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,7 +176,7 @@ def _lie(points: NDArray[np.float64]) -> tuple[float, float]:
     angles = np.degrees(np.arctan2(u[:, 1], u[:, 0])) + np.where(breadth > length, 90.0, 0.0)
     angles = np.round([_upright(angle) for angle in angles], 9)
     areas = length * breadth
-    same = np.flatnonzero(areas <= areas.min() * (1 + 1e-6))
+    same = np.flatnonzero(areas <= areas.min() * (1 + SAME))
     best = same[np.lexsort((angles[same], np.round(np.abs(angles[same]), 6)))[0]]
     return float(angles[best]), float(min(length[best], breadth[best]))
 
@@ -182,7 +184,7 @@ def _lie(points: NDArray[np.float64]) -> tuple[float, float]:
 def _upright(angle: float) -> float:
     """The angle in degrees, or its reverse, that reads from the left or from below: over -90 up to 90."""
     turned = (angle + 90.0) % 180.0 - 90.0
-    return 90.0 if abs(turned + 90.0) < 1e-6 else turned
+    return 90.0 if abs(turned + 90.0) < SAME else turned
 
 
 def _rotations(angles: NDArray[np.float64]) -> NDArray[np.float64]:

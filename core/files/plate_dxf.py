@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from ..kit.kit import KitPlate
 from ..shapes.outline import Circle, Contour, Hole
-from ..stock.gauges import INCH
+from ..stock.units import INCH
 from ..terms.choices import Settings
 from .dxf_page import DECIMALS, Copies, LayerName, blank_page, dxf_text
 from .etch import etch_strokes, etch_texts

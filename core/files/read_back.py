@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from ..kit.kit import KitPlate
 from ..shapes.outline import Circle, Contour, Hole
-from ..stock.gauges import INCH
+from ..stock.units import INCH
 from ..terms.errors import ExportError
 from ..terms.messages import Area, Length
 

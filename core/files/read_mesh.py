@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..envelope.mesh import Mesh
-from ..stock.gauges import INCH
+from ..stock.units import INCH
 from ..terms.errors import InputError
 from .face_names import telling
 from .obj_file import parse_obj

@@ -21,6 +21,8 @@ OVER = 0.01
 
 LEAST = 1.0
 """mm: a crossing shorter than this is left to trimming."""
+INTO = 0.01
+"""mm beyond a crossing's middle: where the metal that is cut is looked for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -111,7 +113,7 @@ def _slot(
     begin = middle - clear if up else middle + clear
     whole = shapely.intersection(shape, rectangle(begin, far) if up else rectangle(-far, begin))
     # only the metal that hangs together with the middle: beyond a hole there may be more that stays
-    near = shapely.Point(at + y * (begin + (0.01 if up else -0.01)) + x * (left + right) / 2)
+    near = shapely.Point(at + y * (begin + (INTO if up else -INTO)) + x * (left + right) / 2)
     parts = [p for p in shapely.get_parts(whole) if p.geom_type == "Polygon"]
     part = min(parts, key=lambda p: p.distance(near))
     reach = (np.asarray(part.exterior.coords) - at) @ y

@@ -74,7 +74,7 @@ def cross_line(one: InnerPanel, two: InnerPanel) -> CrossLine | None:
 def upward(along: Floats) -> float:
     """The sign that makes a direction point up, or where it is level along y, or x: from geometry alone."""
     for value in along[::-1]:
-        if abs(value) > 1e-6:
+        if abs(value) > tolerance.SAME_WAY:
             return float(np.sign(value))
     return 1.0
 

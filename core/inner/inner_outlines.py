@@ -121,7 +121,7 @@ def _stretches(
 ) -> list[tuple[float, int]]:
     """A side cut into stretches: (where it begins, the wall that it stands on, -1 where it stands on none)."""
     length = float(np.linalg.norm(there - here))
-    along = (there - here) / max(length, 1e-300)
+    along = (there - here) / max(length, tolerance.NONZERO)
     groups = _grouped(_standing(here, normal, length, walls, reach), reach)
     out: list[tuple[float, int]] = []
     done = 0.0
@@ -155,11 +155,12 @@ def _standing(
     x0, x1 = (walls.starts - here) @ along, (walls.ends - here) @ along
     y0, y1 = (walls.starts - here) @ normal, (walls.ends - here) @ normal
     # a wall's edge faces the side when, with the wall on its left, it runs against the side's direction
-    back = np.maximum(x0 - x1, 1e-12)
+    back = np.maximum(x0 - x1, tolerance.RELATIVE)
     slope = (y0 - y1) / back
     low, high = np.maximum(x1, 0.0), np.minimum(x0, length)
     gaps = np.column_stack([y1 + slope * (low - x1), y1 + slope * (high - x1)])
-    near = (high - low > 1e-9) & (np.abs(gaps).max(axis=1) <= reach) & (gaps.max(axis=1) > 1e-9)
+    near = (high - low > tolerance.ROUNDING) & (gaps.max(axis=1) > tolerance.ROUNDING)
+    near &= np.abs(gaps).max(axis=1) <= reach
     ends_on = (np.abs(gaps) <= ON) & np.column_stack([low <= ON, high >= length - ON])
     lean = np.abs(slope)
     meant = (lean <= LEAN) & ((lean <= ASKEW) | (ends_on[:, 0] == ends_on[:, 1]))

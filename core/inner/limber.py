@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ..shapes.frame import Frame
 from ..shapes.ring_features import Bite
+from ..terms import tolerance
 from .inner_meetings import upward
 from .tees import StandingRing
 
@@ -34,6 +35,8 @@ STEP_MM = 1.0
 ROOM = 6.0
 """A limber hole is cut where the side is longer than this many times its size: on shorter ones the snipes at
 its ends do."""
+ON_SIDE = 1e-3
+"""mm: an edge this near to a side is that side."""
 
 
 def limber_bites(
@@ -54,9 +57,9 @@ def limber_bites(
     found, left_out = [], []
     for row in rows.tolist():
         start, along, length = ring.points[row], sides[row] / lengths[row], float(lengths[row])
-        others = shapely.difference(metal.boundary, shapely.LineString([start, start + sides[row]]).buffer(1e-3))
+        others = shapely.difference(metal.boundary, shapely.LineString([start, start + sides[row]]).buffer(ON_SIDE))
         step = max(STEP * size, STEP_MM)
-        off = np.arange(0.0, length / 2 - size / 2 - web + 1e-9, step) * upward(along @ frame.axes[:2])
+        off = np.arange(0.0, length / 2 - size / 2 - web + tolerance.ROUNDING, step) * upward(along @ frame.axes[:2])
         at = length / 2 + np.column_stack([off, -off]).ravel()    # the nearest to the middle first
         far = shapely.distance(shapely.points(start + along * at[:, None]), others)
         clear = np.flatnonzero(far > size / 2 + web)

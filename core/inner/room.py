@@ -113,7 +113,7 @@ def _wedge(envelope: Envelope, edge: Edge, side: Literal["inner", "outer"]) -> M
     one, two = (envelope.panels[p] for p in edge.panels)
     sign = 1.0 if side == "inner" else -1.0
     deep = [sign * float(getattr(panel, side)) for panel in (one, two)]
-    if sign * (edge.angle - 180.0) <= 1e-6 or max(deep) <= 0.0:
+    if sign * (edge.angle - 180.0) <= tolerance.SAME_WAY or max(deep) <= 0.0:
         return None
     ends = envelope.points[[edge.start, edge.end]]
     along = (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])

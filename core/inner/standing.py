@@ -168,7 +168,8 @@ def _tee(
     rule = rules.tabs(choice)
     return Tee(
         plate=number, wall=wall, start=start, end=end, away=away, line=line, angle=angle, root_gap=gap,
-        fit_gap=rules.fit_gap(choice), flat=wall_frame.flat(line), lean=lean / max(float(np.linalg.norm(lean)), 1e-12),
+        fit_gap=rules.fit_gap(choice), flat=wall_frame.flat(line),
+        lean=lean / max(float(np.linalg.norm(lean)), tolerance.RELATIVE),
         thickness=panel.thickness, wall_thickness=float(faces.thickness[face]),
         rule=replace(rule, on=False) if on_edge else rule, mesh_edges=drawn, on_edge=on_edge,
         idle=rules.idle(panel.name, ground.names[wall], drawn),

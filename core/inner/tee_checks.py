@@ -21,6 +21,8 @@ from .tee_tabs import TabPlan, Tee
 __all__ = ["check_tees", "foot_of"]
 
 Floats = NDArray[np.float64]
+HARDLY = 1e-3
+"""Share of an opening that a joint may cover: it is the rounding of shapes that touch."""
 
 
 def check_tees(
@@ -106,7 +108,7 @@ def _at_joint(
         if tee.wall != opening.plate:
             continue
         covered = shapely.intersection(foot_of(tee), shape)
-        if covered.area < 1e-3 * shape.area:
+        if covered.area < HARDLY * shape.area:
             continue
         along = (tee.flat[1] - tee.flat[0]) / tee.length
         lost = float(np.ptp(shapely.get_coordinates(covered) @ along))

@@ -11,6 +11,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms import tolerance
+
 __all__ = ["slot_span", "tab_reach", "tee_wedge"]
 
 Floats = NDArray[np.float64]
@@ -44,7 +46,7 @@ def slot_span(
     deep = np.minimum(r, (w + t * cosine) / sine)          # where the obtuse face comes out of the wall, or ends
     through = deep * cosine + t * sine
     with np.errstate(divide="ignore"):
-        shallow = r / np.where(cosine > 1e-12, cosine, np.inf)   # the obtuse face never gets into the wall
+        shallow = r / np.where(cosine > tolerance.RELATIVE, cosine, np.inf)   # the obtuse face never gets into the wall
     return -gap, np.asarray(np.where(r * sine >= t * cosine, through, shallow) + gap)
 
 

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from ..plates.tabs import KEEP_OUT, LEAN, LEAN_MOST, MOST_GROUPS, NARROWEST, NARROWEST_MM, SPACING, WIDTH, web_of
 from ..shapes.outline import Contour
 from ..shapes.rings import grown
+from ..terms import tolerance
 from ..terms.choices import TabRule
 from ..terms.errors import InputError
 from ..terms.memo import Remember, afresh
@@ -36,6 +37,8 @@ STEP = 0.25
 """A tab is moved by this share of its width at a time, and..."""
 STEP_MM = 1.0
 """...by at least so many mm."""
+INSIDE = 1e-3
+"""mm inside a plate's edge, where its metal is looked for: on the edge itself rounding would decide."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -115,7 +118,7 @@ class WallRoom:
         rows = np.flatnonzero(out)
         if self._slots and len(rows):
             tree = shapely.STRtree(self._slots)
-            hit = tree.query(slots[rows], predicate="dwithin", distance=self.web * (1 - 1e-9))
+            hit = tree.query(slots[rows], predicate="dwithin", distance=self.web * (1 - tolerance.ROUNDING))
             out[rows[np.unique(hit[0])]] = False
         return out
 
@@ -181,12 +184,12 @@ def _place(
     least = max(NARROWEST * tee.thickness, NARROWEST_MM)
     free = length - 2 * keep_out
     width = rule.width if rule.width is not None else min(max(WIDTH * tee.thickness, NARROWEST_MM), free)
-    if width > free + 1e-9 or (rule.width is None and width < least - 1e-9):
+    if width > free + tolerance.ROUNDING or (rule.width is None and width < least - tolerance.ROUNDING):
         needed = max(least, rule.width or 0.0) + 2 * keep_out
         return [], 0, f"it is {Length(length):.1f} long, and {Length(needed):.1f} are needed"
     spacing = max(rule.spacing if rule.spacing is not None else SPACING, 1.0)
     play = free - width
-    spread = 1 if play < spacing / 2 else 1 + int(np.ceil(play / spacing - 1e-9))
+    spread = 1 if play < spacing / 2 else 1 + int(np.ceil(play / spacing - tolerance.ROUNDING))
     wanted = rule.count if rule.count is not None else spread
     pitch = width + max(width, web, room.web + tee.fit_gap)
     count = max(1, min(wanted, MOST_GROUPS, 1 + int(play // pitch)))
@@ -200,7 +203,8 @@ def _place(
     if reach < 0.5:
         return [], 0, f"the tabs would be only {Length(reach):.2f} long"
     step = max(STEP * width, STEP_MM)
-    tries = keep_out + width / 2 + np.arange(0.0, play + 1e-9, step) if play > 0 else np.array([length / 2])
+    steps = np.arange(0.0, play + tolerance.ROUNDING, step)
+    tries = keep_out + width / 2 + steps if play > 0 else np.array([length / 2])
     # from the same end of space, whichever way the plate is wound
     if upward(tee.line[1] - tee.line[0]) < 0:
         targets, tries = targets[::-1], length - tries
@@ -216,9 +220,9 @@ def _place(
 
     taken: list[int] = []
     for target in targets.tolist():
-        able = (np.abs(tries[:, None] - tries[taken]) >= pitch - 1e-9).all(axis=1)
+        able = (np.abs(tries[:, None] - tries[taken]) >= pitch - tolerance.ROUNDING).all(axis=1)
         # it may move half-way to the next, no farther
-        able &= np.abs(tries - target) <= (play / (2 * (count - 1)) if count > 1 else play) + 1e-9
+        able &= np.abs(tries - target) <= (play / (2 * (count - 1)) if count > 1 else play) + tolerance.ROUNDING
         rows = np.flatnonzero(able)
         row = _first(rows[np.argsort(np.abs(tries[rows] - target), kind="stable")], good)
         if row is not None:
@@ -271,7 +275,7 @@ def _backed(
         corners = [middle + along * x + tee.away * y for x, y in places]
         return np.asarray(shapely.polygons(np.stack(corners, axis=1)))
 
-    behind = across(-web, -1e-3, width / 2 + web - 1e-6)
+    behind = across(-web, -INSIDE, width / 2 + web - tolerance.TOUCH)
     before = across(APART, reach + tee.setback + APART, width / 2 + APART)
     return np.asarray(shapely.contains(own, behind) & ~shapely.intersects(own, before))
 

@@ -120,7 +120,7 @@ def tee_lines(frame: Frame, low: float, thickness: float, faces: Faces) -> TeeLi
     lean = faces.normal @ frame.axes[2]
     flat = faces.normal @ frame.axes[:2].T
     sine = np.linalg.norm(flat, axis=1)
-    usable = np.maximum(sine, 1e-12)
+    usable = np.maximum(sine, tolerance.RELATIVE)
     first = np.where(lean > UPRIGHT, low + thickness, low)
     second = np.where(lean < -UPRIGHT, low, low + thickness)
     reach = np.einsum("wi,wi->w", faces.normal, faces.point - frame.origin)
@@ -136,7 +136,7 @@ def stand(
     """The rings of a plate's outline with every side that lies on a face's line cut back to it, `gap` (w,) mm of
     root gap kept to that face. stop: all that blocks the plate. Nothing is added: a wall drawn a little off its
     plane leaves a little more gap. Empty where nothing is left."""
-    back = gap / np.maximum(np.sin(np.radians(lines.angle)), 1e-9)
+    back = gap / np.maximum(np.sin(np.radians(lines.angle)), tolerance.ROUNDING)
     strips = [strip for ring in rings_of(shape) for strip in _strips(ring, frame, lines, faces, back)]
     cut = cleaned(less(shape, joined(strips)))
     if not cut or cut[0].area < tolerance.VANISH:
@@ -189,7 +189,7 @@ def _tagged(
     ahead = np.roll(corners, -1, axis=0) - corners
     before = corners - np.roll(corners, 1, axis=0)
     sine = before[:, 0] * ahead[:, 1] - before[:, 1] * ahead[:, 0]
-    straight = np.abs(sine) < 1e-6 * np.linalg.norm(before, axis=1) * np.linalg.norm(ahead, axis=1)
+    straight = np.abs(sine) < tolerance.SAME_WAY * np.linalg.norm(before, axis=1) * np.linalg.norm(ahead, axis=1)
     keep = ~(straight & (standing == np.roll(standing, 1)))
     corners, standing = corners[keep], standing[keep]
     ends = np.roll(corners, -1, axis=0)
@@ -220,7 +220,7 @@ def _stretches(
                     spans.append((float(at.min()), float(at.max()), face))
     out: list[tuple[float, float, int]] = []
     at = 0.0
-    least = SHORTEST / max(length, 1e-9)
+    least = SHORTEST / max(length, tolerance.ROUNDING)
     for begin, end, face in _parted(spans):
         begin, end = max(begin, at), 1.0 if end > 1.0 - least / 10 else end
         if end - begin < min(least, 0.5):
@@ -231,7 +231,7 @@ def _stretches(
             begin = at
         out.append((begin, end, face))
         at = end
-    if at < 1.0 - 1e-12:
+    if at < 1.0 - tolerance.RELATIVE:
         out.append((at, 1.0, FREE))
     return out
 
@@ -256,6 +256,6 @@ def nearest_face(points: Floats, faces: Faces, usable: NDArray[np.bool_]) -> tup
         off = np.abs((points - faces.point[face]) @ faces.normal[face])
         aside = shapely.distance(shapely.points(frame.flat(points)), faces.shapes[face])
         far = np.hypot(off, aside)
-        if far.min() < min(best - 1e-9, WEDGE * faces.thickness[face]):
+        if far.min() < min(best - tolerance.ROUNDING, WEDGE * faces.thickness[face]):
             best, found = float(far.min()), (face, int(far.argmin()))
     return found

@@ -10,6 +10,7 @@ import numpy as np
 from ..inner.interior import Interior
 from ..plates.plates import Plate
 from ..plates.solve import Solved
+from ..terms import tolerance
 from ..terms.choices import Choices
 from ..terms.metal import Material
 from .kit import KitPlate, Placement
@@ -63,7 +64,7 @@ def _kit_plate(mark: Marked, ids: Sequence[str], plates: Sequence[Plate], materi
     return KitPlate(
         mark=mark.mark, name=_name([p.panel for p in placements]), material=material.name, density=material.density,
         thickness=first.thickness, role=first.role, metal_side=first.metal_side, outline=outline, area=area,
-        mass=area * first.thickness * material.density * 1e-9, cut_length=outline.cut_length(),
+        mass=area * first.thickness * material.density * tolerance.CUBIC_METRE, cut_length=outline.cut_length(),
         pierces=outline.pierces(), size=(float(np.ptp(corners[:, 0])), float(np.ptp(corners[:, 1]))),
         placements=placements, borders=(),
     )

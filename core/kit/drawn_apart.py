@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms import tolerance
+
 __all__ = ["Apart", "draw_apart"]
 
 Floats = NDArray[np.float64]
@@ -61,7 +63,7 @@ def draw_apart(moves: Floats, apart: Apart, outward: Floats) -> Floats:
         return moves
     one, two = apart.pairs.T
     moves = moves.copy()
-    asked = 1e-12 * float(np.abs(apart.by).max()) + _DONE * float(np.abs(apart.by).max())
+    asked = tolerance.RELATIVE * float(np.abs(apart.by).max()) + _DONE * float(np.abs(apart.by).max())
     for _ in range(_ROUNDS):
         missing = apart.by - np.einsum("mk,mk->m", moves[one] - moves[two], apart.ways)
         short = missing > 0.0

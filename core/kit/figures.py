@@ -11,8 +11,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field, fields
 from typing import Final
 
-from ..stock.gauges import INCH
-from ..stock.said_units import GALLON, POUND, Units, length_said, run_said
+from ..stock.said_units import length_said, run_said
+from ..stock.units import GALLON, INCH, POUND, Units
 from .kit import Joint, Kit
 
 __all__ = ["Figures", "figure_rows", "figures_from_text", "figures_of", "figures_text"]

@@ -15,6 +15,7 @@ from ..openings.placed_openings import PlacedOpening
 from ..plates.plates import Plate, places_of
 from ..shapes.motions import levelled, undone
 from ..shapes.outline import Circle
+from ..terms import tolerance
 from .kit import Groove, Joint, Opening, Tab
 from .marks import Marked
 
@@ -84,8 +85,8 @@ def _moved(points: Floats, motion: Floats) -> Floats:
 
 def _turned(degrees: float) -> float:
     """The same direction, more than -180 up to 180; rounding about a full or half turn must not show."""
-    turned = 180.0 - (180.0 - degrees + 1e-9) % 360.0 + 1e-9
-    return 0.0 if abs(turned) < 1e-9 else turned
+    turned = 180.0 - (180.0 - degrees + tolerance.ROUNDING) % 360.0 + tolerance.ROUNDING
+    return 0.0 if abs(turned) < tolerance.ROUNDING else turned
 
 
 def displaced(envelope: Envelope, interior: Interior) -> tuple[list[float], list[list[int]]]:

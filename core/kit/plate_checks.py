@@ -14,6 +14,7 @@ from ..shapes.bed_fit import fits_bed, smallest_box
 from ..shapes.fit_ways import mistakes
 from ..shapes.outline import Circle
 from ..shapes.rings import grown
+from ..terms import tolerance
 from ..terms.choices import STANDARD, Cutter
 from ..terms.findings import Finding
 from ..terms.messages import Length
@@ -26,6 +27,8 @@ __all__ = ["check_plates"]
 NOTHING: Final = Widening.of((), ())
 CLOSEST: Final = 0.05
 """mm: plates go together that differ by no more than their fit gap, or by this: a laser cuts no closer."""
+CLOSE = 1e-3
+"""mm: metal is too narrow where it lacks so much; less is the rounding of offsets."""
 
 
 def check_plates(
@@ -93,7 +96,7 @@ def _small_holes(plate: KitPlate, cutter: Cutter, widening: Widening) -> Iterato
         else:
             shape = shapely.Polygon(hole.flatten())
             width, at = 2 * shapely.maximum_inscribed_circle(shape).length, np.asarray(shape.centroid.coords[0])
-        if width < least - 1e-6:
+        if width < least - tolerance.TOUCH:
             found.setdefault(f"{width:.2f}", []).append(at)
     for size, places in sorted(found.items()):
         holes = "a hole" if len(places) == 1 else f"{len(places)} holes"
@@ -111,7 +114,7 @@ def _thin_webs(plate: KitPlate, cutter: Cutter) -> Iterator[Finding]:
     least = cutter.least_web(plate.thickness)
     rings = plate.outline.rings()
     lines = np.array([shapely.LinearRing(ring) for ring in rings], dtype=object)
-    near = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=least - 1e-6)
+    near = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=least - tolerance.TOUCH)
     for i, j in sorted((a, b) for a, b in near.T.tolist() if a < b):
         gap = shapely.distance(lines[i], lines[j])
         at = shapely.shortest_line(lines[i], lines[j]).centroid.coords[0]
@@ -121,13 +124,13 @@ def _thin_webs(plate: KitPlate, cutter: Cutter) -> Iterator[Finding]:
             f"{Length(least):g} or "
             "more, or it burns away.", np.asarray(at))
     whole = shapely.Polygon(rings[0], rings[1:])
-    reach = least / 2 - 1e-3
+    reach = least / 2 - CLOSE
     for at in _lost(whole, grown(grown(whole, -reach), reach), least):
         yield _finding(
             plate, "web_too_small",
             f"a neck or finger is narrower than {_as_thick(least, plate)}; it burns away or bends. Widen it.", at)
     least = cutter.hole_ratio * plate.thickness
-    reach = least / 2 - 1e-3
+    reach = least / 2 - CLOSE
     for at in _lost(grown(grown(shapely.Polygon(rings[0]), reach), -reach), shapely.Polygon(rings[0]), least):
         yield _finding(
             plate, "slot_too_small",

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
 from ..stock.fittings import Fitting
-from ..stock.gauges import INCH
 from ..stock.lengths import format_length
-from ..stock.said_units import GALLON, Units, said
+from ..stock.said_units import said
+from ..stock.units import GALLON, INCH, Units
 from ..terms.errors import TackwrightError
 from ..terms.findings import Finding, Level
 from ..terms.metal import Material
@@ -18,7 +18,7 @@ from .figures import figures_of
 from .kit import Kit, Opening
 
 __all__ = [
-    "GALLON", "error_data", "findings_data", "findings_text", "fitting_data", "fittings_text", "kit_data", "kit_text",
+    "error_data", "findings_data", "findings_text", "fitting_data", "fittings_text", "kit_data", "kit_text",
     "material_data", "materials_text", "openings_text", "refusal_text",
 ]
 

@@ -84,7 +84,7 @@ def rounded_polygon(points: Floats, radius: float) -> Rounded:
     before, after = points - np.roll(points, 1, axis=0), np.roll(points, -1, axis=0) - points
     sides = np.linalg.norm(after, axis=1)
     turns = np.arctan2(before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0], (before * after).sum(axis=1))
-    corners = np.abs(turns) > 1e-9                              # the others lie on a straight run
+    corners = np.abs(turns) > tolerance.ROUNDING                              # the others lie on a straight run
     if radius <= 0.0 or not corners.any():
         return Rounded(contour=Contour(points=points), smallest=0.0)
     wanted = np.where(corners, radius * np.tan(np.abs(turns) / 2), 0.0)

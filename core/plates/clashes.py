@@ -58,7 +58,7 @@ def _points_of(plates: Sequence[Plate]) -> _Points:
     after[starts[1:] - 1] = starts[:-1]
     run = xy[after] - xy
     out = np.column_stack([run[:, 1], -run[:, 0]])
-    out /= np.maximum(np.linalg.norm(out, axis=1), 1e-300)[:, None]
+    out /= np.maximum(np.linalg.norm(out, axis=1), tolerance.NONZERO)[:, None]
     thickness = np.array([p.thickness for p in plates])
     return _Points(
         np.einsum("ki,kij->kj", xy, axes[owner, :2]) + origin[owner],
@@ -103,7 +103,7 @@ def _parted(corners: _Points, pairs: Ints, axis: Floats) -> NDArray[np.bool_]:
     if not len(pairs):
         return np.zeros(0, dtype=bool)
     size = np.linalg.norm(axis, axis=1)
-    axis = axis / np.maximum(size, 1e-300)[:, None]
+    axis = axis / np.maximum(size, tolerance.NONZERO)[:, None]
     low1, high1 = _extent(corners, pairs[:, 0], axis)
     low2, high2 = _extent(corners, pairs[:, 1], axis)
     gap = np.maximum(low1 - high2, low2 - high1)

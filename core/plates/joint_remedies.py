@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..terms import tolerance
 from ..terms.choices import JointChoice, Settings, TabRule
 from ..terms.messages import Length
 from ..terms.remedies import ChangedJoints, ChangedSetting, Remedy
@@ -49,7 +50,7 @@ def fair_overlaps(angle: ArrayLike, through: ArrayLike, under: ArrayLike, areas:
     [[0.634, 9.0], [1.0, 19.301]]
     """
     none, whole = (np.asarray(solve_section(angle, through, under, overlap=share).groove) for share in (0.0, 1.0))
-    share = np.clip((none - areas) / np.maximum(none - whole, 1e-12), 0.0, 1.0)
+    share = np.clip((none - areas) / np.maximum(none - whole, tolerance.RELATIVE), 0.0, 1.0)
     return np.column_stack([share, none + share * (whole - none)])
 
 

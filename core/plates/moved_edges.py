@@ -146,7 +146,7 @@ def _meet(one: _Line, two: _Line, drawn: Floats) -> tuple[Floats, Floats]:
     at1, u1, n1, s1 = one
     at2, u2, n2, s2 = two
     sine = u1[:, 0] * u2[:, 1] - u1[:, 1] * u2[:, 0]
-    sure = np.abs(sine) > 1e-9
+    sure = np.abs(sine) > tolerance.ROUNDING
     safe = np.where(sure, sine, 1.0)
 
     def cross(p1: Floats, p2: Floats) -> Floats:
@@ -225,6 +225,6 @@ def _wavefront(sides: Sides, rows: Ints, setback: Floats) -> tuple[Ints, Floats,
         del left[k]
         facing = float(sides.along[prev] @ sides.along[after])
         turn = float(np.cross(np.append(sides.along[prev], 0), np.append(sides.along[after], 0))[2])
-        if facing < 0 and abs(turn) < 1e-6:
+        if facing < 0 and abs(turn) < tolerance.SAME_WAY:
             break                                     # two facing sides have met: nothing is left
     return np.empty(0, dtype=np.int64), np.empty((0, 2)), np.empty((0, 2))

@@ -140,7 +140,7 @@ def _on_straight(points: Floats, ring: Ints) -> NDArray[np.bool_]:
     a, b = points - before, after - points
     sine = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
     size = np.linalg.norm(a, axis=1) * np.linalg.norm(b, axis=1)
-    return np.asarray(np.abs(sine) <= 1e-9 * size)
+    return np.asarray(np.abs(sine) <= tolerance.ROUNDING * size)
 
 
 def unsound_plates(plates: Sequence[Plate]) -> Ints:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..envelope.envelope import Envelope
+from ..terms import tolerance
 from .joints import Joints
 from .moved_edges import Moved, Sides, side_corners
 
@@ -119,16 +120,17 @@ def plan_tabs(envelope: Envelope, joints: Joints, sides: Sides, moved: Moved) ->
     flank = np.where(notched, 0.0, rule("flank", width))
     group = width + 2 * flank + np.where(notched, gap, 2 * gap)
     wanted = (joints.panels[:, 1] >= 0) & np.array([r.on is not False for r in joints.rules])
-    fits = (room >= group - 1e-9) & (width >= np.minimum(least, rule("width", least)) - 1e-9)
-    needed = np.where(room >= group - 1e-9, least * fingers + 2 * gap, group)
+    enough = np.minimum(least, rule("width", least)) - tolerance.ROUNDING
+    fits = (room >= group - tolerance.ROUNDING) & (width >= enough)
+    needed = np.where(room >= group - tolerance.ROUNDING, least * fingers + 2 * gap, group)
     fits &= joints.reach[rows, column] >= SHORTEST_REACH
     fits &= np.array([kind != "butt" for kind in joints.kinds]) & wanted
 
     play = np.maximum(room - group, 0.0)
     lean = np.minimum(LEAN * play, LEAN_MOST)
-    number = np.where(play < spacing / 2, 1, 1 + np.ceil(play / spacing - 1e-9))
+    number = np.where(play < spacing / 2, 1, 1 + np.ceil(play / spacing - tolerance.ROUNDING))
     plain = np.maximum(width, [web_of(float(t)) for t in thickness.max(axis=1)])     # edge left between groups
-    most = 1 + np.floor((play - lean) / np.maximum(group + plain, 1e-9))
+    most = 1 + np.floor((play - lean) / np.maximum(group + plain, tolerance.ROUNDING))
     number = np.minimum(rule("count", number), np.clip(most, 1, MOST_GROUPS)).astype(np.int64)
     number[~fits] = 0
     # which way along the axis the groups lean depends on the two plates only, not on the drawing order

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..shapes.triangle_distance import nearest_on_triangles, triangle_distances
+from ..terms import tolerance
 from ..terms.tolerance import TOUCH
 from .clearance_body import Body
 from .clearance_inside import balls_meet_box, depths_inside, inside_points
@@ -212,7 +213,7 @@ def _nearest(patches: Floats, scan: ScanIndex, farthest: float, faces: Ints | No
 def _planes(patches: Floats) -> list[tuple[Ints, Floats]]:
     """The patches of each plane, and its unit normal."""
     normal = np.cross(patches[:, 1] - patches[:, 0], patches[:, 2] - patches[:, 0])
-    normal /= np.maximum(np.linalg.norm(normal, axis=1), 1e-300)[:, None]
+    normal /= np.maximum(np.linalg.norm(normal, axis=1), tolerance.NONZERO)[:, None]
     height = np.einsum("ij,ij->i", normal, patches[:, 0])
     keys = np.round(np.column_stack([normal * 1e6, height * 1e3]))
     _, which = np.unique(keys, axis=0, return_inverse=True)

@@ -9,6 +9,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms import tolerance
 from ..terms.errors import InputError
 from ..terms.progress import Progress
 
@@ -97,7 +98,7 @@ def _chunks(count: int) -> Iterator[slice]:
 def _curve(places: NDArray[np.float32], low: NDArray[np.float32], high: NDArray[np.float32]) -> NDArray[np.uint32]:
     """Where places are along a curve that fills space (G. M. Morton, 1966): near ones come near each other."""
     most = float((1 << BITS) - 1)
-    scaled = (places - low) / np.maximum(high - low, np.float32(1e-9)) * np.float32(most)
+    scaled = (places - low) / np.maximum(high - low, np.float32(tolerance.ROUNDING)) * np.float32(most)
     cells = np.clip(scaled, 0, most).astype(np.uint32)
     key = np.zeros(len(places), dtype=np.uint32)
     for axis in range(3):

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms import tolerance
 from ..terms.errors import InputError
 from ..terms.messages import Angle, Length
 
@@ -71,14 +72,14 @@ def fit_plane(points: Floats, what: str = "The patch") -> PlaneFit:
     a, b, c = (some[picks[:, i]] for i in range(3))
     normals = np.cross(b - a, c - a)
     size = np.linalg.norm(normals, axis=1)
-    usable = size > 1e-12 * max(float(np.abs(some).max()), 1e-12) ** 2
+    usable = size > tolerance.RELATIVE * max(float(np.abs(some).max()), tolerance.RELATIVE) ** 2
     if not usable.any():
         raise _line(what)
     normals = normals[usable] / size[usable][:, None]
     off = np.abs(some @ normals.T - np.einsum("ij,ij->i", normals, a[usable]))
     medians = np.median(off, axis=0)
     best = int(medians.argmin())
-    spread = max(1.4826 * float(medians[best]), 1e-9 * float(np.abs(some).max()))
+    spread = max(1.4826 * float(medians[best]), tolerance.ROUNDING * float(np.abs(some).max()))
     near = np.abs(centred @ normals[best] - normals[best] @ a[usable][best]) <= INLIER * spread
     for _ in range(3):
         point, normal, widths = _least_squares(centred[near])
@@ -138,7 +139,7 @@ def square_up(
 def _shortest_turn(one: Floats, other: Floats) -> Floats:
     """(3, 3) the rotation about an axis square to both that takes one unit vector to the other (Rodrigues)."""
     axis, cosine = np.cross(one, other), float(one @ other)
-    if cosine < -1.0 + 1e-12:                    # upside down: about x
+    if cosine < -1.0 + tolerance.RELATIVE:                    # upside down: about x
         return np.diag([1.0, -1.0, -1.0])
     skew = np.array([[0.0, -axis[2], axis[1]], [axis[2], 0.0, -axis[0]], [-axis[1], axis[0], 0.0]])
     return np.asarray(np.eye(3) + skew + skew @ skew / (1.0 + cosine))

@@ -6,6 +6,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ..terms import tolerance
+
 __all__ = ["fits_bed", "smallest_box"]
 
 Floats = NDArray[np.float64]
@@ -29,7 +31,7 @@ def fits_bed(points: Floats, bed: tuple[float, float]) -> bool:
     angle = np.arctan2(apart[:, 1], apart[:, 0])
     starts, ends = [], []
     for side, turn in zip(bed, (0.0, np.pi / 2), strict=True):
-        long = far > side * (1.0 + 1e-12)
+        long = far > side * (1.0 + tolerance.RELATIVE)
         half = np.arccos(side / far[long])
         middle = np.mod(angle[long] + turn, np.pi)
         starts.append(middle - half)

@@ -98,4 +98,4 @@ def _sizes(stack: OutlineStack, limit: float) -> tuple[NDArray[np.float64], NDAr
         stack.hole_size.sum(axis=1),
     ])
     distances = np.array([corners, 1, corners, 1, holes.shape[1], 1, 1, 1, runs / 2])
-    return sizes, 2 * limit * distances + 1e-12 * sizes.max()
+    return sizes, 2 * limit * distances + tolerance.RELATIVE * sizes.max()

@@ -15,6 +15,7 @@ import shapely
 from manifold3d import triangulate
 from numpy.typing import NDArray
 
+from ..terms import tolerance
 from .outline import Contour, HoleField, Outline
 
 __all__ = ["perforated_face"]
@@ -73,7 +74,7 @@ def _swell(field: HoleField) -> float:
 def _grid(points: Floats, middles: Floats) -> tuple[Floats, Floats]:
     """Where the lines of the grid cross x and y: evenly over the holes, each moved to the widest gap near it."""
     low, high = middles.min(axis=0), middles.max(axis=0)
-    size = np.maximum(high - low, 1e-9 * np.abs(middles).max() + 1e-9)
+    size = np.maximum(high - low, tolerance.ROUNDING * np.abs(middles).max() + tolerance.ROUNDING)
     cells = len(middles) / _IN_A_CELL
     out = []
     for axis in (0, 1):

@@ -49,7 +49,7 @@ def rings_of(shape: shapely.Polygon) -> list[Floats]:
 def side_normals(ring: Floats) -> Floats:
     """(k, 2) unit normals of the sides from each corner to the next, away from the metal (metal on the left)."""
     along = np.roll(ring, -1, axis=0) - ring
-    along /= np.maximum(np.linalg.norm(along, axis=1), 1e-300)[:, None]
+    along /= np.maximum(np.linalg.norm(along, axis=1), tolerance.NONZERO)[:, None]
     return np.column_stack([along[:, 1], -along[:, 0]])
 
 
@@ -126,7 +126,7 @@ def _stays(ring: Floats, kept: Sequence[int], gone: int, within: float) -> bool:
 def _off(points: Floats, starts: Floats, ends: Floats) -> Floats:
     """(k,) how far points are from the segments beside them."""
     along = ends - starts
-    square = np.maximum((along**2).sum(axis=-1), 1e-300)
+    square = np.maximum((along**2).sum(axis=-1), tolerance.NONZERO)
     share = np.clip(((points - starts) * along).sum(axis=-1) / square, 0.0, 1.0)
     return np.asarray(np.linalg.norm(points - starts - share[..., None] * along, axis=-1))
 
@@ -159,11 +159,11 @@ def met_again(ring: Floats, normals: Floats, offsets: Floats) -> tuple[Floats, N
             d1, d2 = offsets[before], offsets[i]
             cross = np.array([d1 * two[1] - d2 * one[1], d2 * one[0] - d1 * two[0]]) / sine
             moved = max(float(np.linalg.norm(foot - ring[i])) for foot in feet)
-            if np.linalg.norm(cross - ring[i]) <= _SHARP * max(moved, 1e-9):
+            if np.linalg.norm(cross - ring[i]) <= _SHARP * max(moved, tolerance.ROUNDING):
                 points.append(cross)
                 source.append(i)
                 continue
-        if np.linalg.norm(feet[0] - feet[1]) < 1e-9:
+        if np.linalg.norm(feet[0] - feet[1]) < tolerance.ROUNDING:
             points.append(feet[1])
             source.append(i)
         else:

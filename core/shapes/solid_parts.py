@@ -8,6 +8,7 @@ import numpy as np
 from manifold3d import Manifold, Mesh64
 from numpy.typing import NDArray
 
+from ..terms import tolerance
 from .windings import windings
 
 __all__ = ["distances", "enclosed", "parts", "triangles"]
@@ -61,7 +62,7 @@ def distances(points: Floats, solid: Manifold, within: float = np.inf) -> Floats
     near_by = ((ends.min(axis=1) <= points.max(axis=0) + within) & (ends.max(axis=1) >= points.min(axis=0) - within))
     a, b, c = ends[near_by.all(axis=1)].transpose(1, 0, 2)
     normal = np.cross(b - a, c - a)
-    normal /= np.maximum(np.linalg.norm(normal, axis=1), 1e-300)[:, None]
+    normal /= np.maximum(np.linalg.norm(normal, axis=1), tolerance.NONZERO)[:, None]
     out = np.full(len(points), np.inf)
     for rows in _rows(len(points), len(a)):
         p = points[rows, None]
@@ -69,7 +70,8 @@ def distances(points: Floats, solid: Manifold, within: float = np.inf) -> Floats
         near = np.full(over.shape, np.inf)
         for start, end in ((a, b), (b, c), (c, a)):
             run = end - start
-            along = np.einsum("kmi,mi->km", p - start, run) / np.maximum(np.einsum("mi,mi->m", run, run), 1e-300)
+            square = np.maximum(np.einsum("mi,mi->m", run, run), tolerance.NONZERO)
+            along = np.einsum("kmi,mi->km", p - start, run) / square
             foot = start + np.clip(along, 0, 1)[..., None] * run
             near = np.minimum(near, np.linalg.norm(p - foot, axis=-1))
             over &= np.einsum("kmi,mi->km", p - start, np.cross(normal, run)) >= 0

@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ..terms import tolerance
+
 __all__ = ["crossing", "nearest_on_triangles", "triangle_distances"]
 
 Floats = NDArray[np.float64]
 
 # The three sides of a triangle by its corners.
 SIDES = ((0, 1), (1, 2), (2, 0))
-TINY = 1e-300
-"""Keeps a division by a length of 0 from being one; what comes out is not used or is 0."""
 
 
 def triangle_distances(one: Floats, other: Floats) -> tuple[Floats, Floats, Floats]:
@@ -57,7 +57,7 @@ def crossing(one: Floats, other: Floats) -> tuple[NDArray[np.bool_], Floats]:
         for a, b in SIDES:
             start, along = sides[:, a], sides[:, b] - sides[:, a]
             slope = _dot(normal, along)
-            usable = np.abs(slope) > TINY
+            usable = np.abs(slope) > tolerance.NONZERO
             share = _dot(normal, face[:, 0] - start) / np.where(usable, slope, 1.0)
             at = start + share[:, None] * along
             inside = usable & (share >= 0.0) & (share <= 1.0) & _within(at, face, normal)
@@ -71,9 +71,9 @@ def nearest_on_triangles(points: Floats, triangles: Floats) -> tuple[Floats, NDA
     """(n, 3) the point of each (3, 3) triangle that is nearest to its point, and whether it lies inside the sides."""
     normal = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
     square = _dot(normal, normal)
-    height = _dot(points - triangles[:, 0], normal) / np.maximum(square, TINY)
+    height = _dot(points - triangles[:, 0], normal) / np.maximum(square, tolerance.NONZERO)
     foot = points - height[:, None] * normal
-    inside = (square > TINY) & _within(foot, triangles, normal)
+    inside = (square > tolerance.NONZERO) & _within(foot, triangles, normal)
     best = np.where(inside[:, None], foot, triangles[:, 0])
     least = np.where(inside, -1.0, np.inf)
     for a, b in SIDES:
@@ -87,7 +87,7 @@ def nearest_on_triangles(points: Floats, triangles: Floats) -> tuple[Floats, NDA
 
 def _within(points: Floats, triangles: Floats, normal: Floats) -> NDArray[np.bool_]:
     """Whether points in the planes of triangles are on the inner side of all three sides."""
-    inside = _dot(normal, normal) > TINY
+    inside = _dot(normal, normal) > tolerance.NONZERO
     for a, b in SIDES:
         along = triangles[:, b] - triangles[:, a]
         inside = inside & (_dot(np.cross(along, points - triangles[:, a]), normal) >= 0.0)
@@ -96,7 +96,7 @@ def _within(points: Floats, triangles: Floats, normal: Floats) -> NDArray[np.boo
 
 def _nearest_on_segment(points: Floats, start: Floats, end: Floats) -> Floats:
     along = end - start
-    share = _dot(points - start, along) / np.maximum(_dot(along, along), TINY)
+    share = _dot(points - start, along) / np.maximum(_dot(along, along), tolerance.NONZERO)
     return np.asarray(start + np.clip(share, 0.0, 1.0)[:, None] * along)
 
 
@@ -106,11 +106,12 @@ def _nearest_on_segments(a: Floats, b: Floats, c: Floats, d: Floats) -> tuple[Fl
     square_one, square_two, cross = _dot(one, one), _dot(two, two), _dot(one, two)
     along_one, along_two = _dot(one, between), _dot(two, between)
     apart = square_one * square_two - cross * cross
-    slanted = apart > 1e-12 * square_one * square_two + TINY   # not parallel: else any place will do
+    # not parallel: else any place will do
+    slanted = apart > tolerance.RELATIVE * square_one * square_two + tolerance.NONZERO
     s = np.where(slanted, (cross * along_two - along_one * square_two) / np.where(slanted, apart, 1.0), 0.0)
     s = np.clip(s, 0.0, 1.0)
-    t = np.clip((cross * s + along_two) / np.maximum(square_two, TINY), 0.0, 1.0)
-    s = np.clip((cross * t - along_one) / np.maximum(square_one, TINY), 0.0, 1.0)
+    t = np.clip((cross * s + along_two) / np.maximum(square_two, tolerance.NONZERO), 0.0, 1.0)
+    s = np.clip((cross * t - along_one) / np.maximum(square_one, tolerance.NONZERO), 0.0, 1.0)
     return a + s[:, None] * one, c + t[:, None] * two
 
 

@@ -16,9 +16,9 @@ from pathlib import Path
 from typing import Final
 
 from ..terms.errors import InputError, TackwrightError
-from .gauges import INCH
 from .lengths import format_length, parse_length
 from .own_tables import read_own_table
+from .units import INCH
 
 __all__ = ["CLEARANCE", "FITTINGS", "Fitting", "find_fitting", "read_fittings_csv"]
 

@@ -11,13 +11,11 @@ from typing import Final, get_args
 
 from ..terms.errors import InputError
 from ..terms.metal import GaugeTable
+from .units import INCH
 
-__all__ = ["GAUGE_TABLES", "INCH", "gauge_table", "gauge_thickness"]
+__all__ = ["GAUGE_TABLES", "gauge_table", "gauge_thickness"]
 
 GAUGE_TABLES: Final[tuple[GaugeTable, ...]] = get_args(GaugeTable)
-
-INCH: Final = 25.4
-"""mm, exact by definition (international inch, 1959)."""
 
 
 @cache

@@ -8,7 +8,8 @@ from typing import Final, Literal
 
 from ..terms.errors import InputError
 from ..terms.metal import Material
-from .gauges import GAUGE_TABLES, INCH, gauge_thickness
+from .gauges import GAUGE_TABLES, gauge_thickness
+from .units import INCH
 
 __all__ = ["LengthUnit", "format_length", "parse_length"]
 

@@ -10,24 +10,16 @@ import math
 import re
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Final, Literal
+from typing import Final
 
 from ..terms import tolerance
 from ..terms.messages import Kind, Message, Quantity
-from .gauges import INCH
+from .units import FOOT, GALLON, INCH, POUND, Units
 
 __all__ = [
-    "GALLON", "POUND", "Units", "area_said", "length_said", "mass_said", "quantity_said",
+    "area_said", "length_said", "mass_said", "quantity_said",
     "run_said", "said", "volume_said",
 ]
-
-Units = Literal["mm", "in"]
-
-FOOT: Final = 12.0 * INCH
-GALLON: Final = 231.0 * INCH**3
-"""US liquid gallon in mm3: 231 cubic inches, exact by definition."""
-POUND: Final = 0.45359237
-"""kg, exact by definition (international avoirdupois pound, 1959)."""
 
 _FINEST: Final = 64
 """Parts of an inch on a steel rule."""

@@ -97,3 +97,19 @@ point, is left out: drawing noise, a two-thousandth of CONGRUENT."""
 TIE: Final = 1e-6
 """mm: lengths that differ by less are equal where a choice hangs on which is longer: far above rounding,
 so that a piece turned or redrawn from another corner is drawn alike; far below what is drawn on purpose."""
+
+ROUNDING: Final = 1e-9
+"""mm, or a ratio of lengths: what sums done in two ways differ by at a metre, with room. Comparisons that must not hang
+on it are loosened by so much; directions that are nearer than this to parallel have no dependable crossing."""
+
+RELATIVE: Final = 1e-12
+"""Of the numbers compared: rounding of a few products in double precision, with room."""
+
+NONZERO: Final = 1e-300
+"""Divisor in place of 0: what has no length keeps no direction, and nothing is warned of."""
+
+SAME_WAY: Final = 1e-6
+"""Sine: directions nearer than this are one. A micrometre in a metre, above the noise of fitted planes."""
+
+CUBIC_METRE: Final = 1e-9
+"""Of a mm3, exact."""

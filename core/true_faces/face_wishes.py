@@ -12,7 +12,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ..stock.gauges import INCH
+from ..stock.units import INCH
 from ..terms import tolerance
 from ..terms.errors import InputError
 from ..terms.messages import Length

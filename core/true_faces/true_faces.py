@@ -304,7 +304,7 @@ def _folded(drawing: FlatDrawing, at: Reals) -> Mask:
     surface = drawing.surface
     before = surface.points[surface.ends] - surface.points[surface.corners]
     after = at[surface.ends] - at[surface.corners]
-    left = np.einsum("ij,ij->i", before, after) / np.maximum(np.einsum("ij,ij->i", before, before), 1e-30)
+    left = np.einsum("ij,ij->i", before, after) / np.maximum(np.einsum("ij,ij->i", before, before), tolerance.NONZERO)
     inside = np.zeros(len(surface.points), dtype=bool)
     inside[drawing.inside[0]] = True
     apart = ~inside[surface.corners] & ~inside[surface.ends]
