@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..shapes.connectivity import components, numbered
+from ..shapes.connectivity import components, next_in_rows, numbered
 from ..terms import tolerance
 from ..terms.errors import InputError
 from ..terms.places import listed
@@ -98,8 +98,7 @@ def _joined_sides(
     around = np.arctan2(
         np.einsum("ij,ij->i", np.cross(axis, zero), inward), np.einsum("ij,ij->i", zero, inward))
     sorted_round = np.lexsort((np.arange(len(order)), np.round(around, 9), edge))
-    following = np.arange(1, len(order) + 1)
-    following[heads + counts - 1] = heads
+    following = next_in_rows(np.append(heads, len(order)))
     # Turning on about the axis one leaves a face by its front if its side runs along the axis.
     face, ahead = surface.owner[order][sorted_round], ahead[sorted_round]
     leaves, enters = 2 * face + ~ahead, 2 * face[following] + ahead[following]

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..shapes.connectivity import components, numbered
 from .kit import Joint, Kit, KitPlate, Placement
 from .plate_boxes import PlateBoxes
 
@@ -72,19 +73,9 @@ def _hanging_together(ids: Sequence[str], sets: Sequence[tuple[str, ...]]) -> In
     """(n,) the number of the group that each placement belongs to, in the order of their first ones. sets: placements
     that go together."""
     row = {name: i for i, name in enumerate(ids)}
-    head = list(range(len(ids)))
-
-    def find(i: int) -> int:
-        while head[i] != i:
-            head[i] = head[head[i]]
-            i = head[i]
-        return i
-
-    for names in sets:
-        for one, two in itertools.pairwise(names):
-            a, b = find(row[one]), find(row[two])
-            head[max(a, b)] = min(a, b)
-    return np.unique([find(i) for i in range(len(ids))], return_inverse=True)[1].reshape(-1)
+    links = [(row[one], row[two]) for names in sets for one, two in itertools.pairwise(names)]
+    a, b = np.array(links, dtype=np.int64).reshape(-1, 2).T
+    return numbered(components(len(ids), a, b))[0]
 
 
 def _slotted(ids: Sequence[str], joints: Sequence[Joint], wall: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..envelope.envelope import Envelope
+from ..shapes.connectivity import next_in_rows, previous_in_rows
 from ..terms import tolerance
 
 __all__ = ["Moved", "Sides", "move_sides", "side_corners", "sides_of"]
@@ -81,11 +82,7 @@ def sides_of(envelope: Envelope) -> Sides:
     panel = np.repeat([p for p, _ in rings], counts)
     corners = np.concatenate([envelope.panels[p].rings[r] for p, r in rings])
     edge = np.concatenate([envelope.panels[p].edges[r] for p, r in rings])
-    rows = np.arange(len(edge))
-    after, before = rows + 1, rows - 1
-    after[starts[1:] - 1] = starts[:-1]
-    before[starts[:-1]] = starts[1:] - 1
-
+    after, before = next_in_rows(starts), previous_in_rows(starts)
     pair = np.array([(*e.panels, -1)[:2] for e in envelope.edges], dtype=np.int64)
     column = np.where(pair[edge, 0] == panel, 0, 1)
     axis = _axes(envelope, pair)

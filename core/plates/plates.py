@@ -13,6 +13,7 @@ import shapely
 from numpy.typing import NDArray
 
 from ..envelope.envelope import Envelope
+from ..shapes.connectivity import next_in_rows, previous_in_rows
 from ..shapes.frame import Frame
 from ..shapes.outline import Contour, Outline
 from ..terms import tolerance
@@ -122,12 +123,8 @@ def _tidy(points: Floats, ring: Ints, moved: Moved) -> list[Floats]:
 
 def _neighbours(points: Floats, ring: Ints) -> tuple[Floats, Floats]:
     """The points before and after every point, round its ring."""
-    rows = np.arange(len(points))
-    starts = np.flatnonzero(np.concatenate([[True], ring[1:] != ring[:-1]]))
-    ends = np.concatenate([starts[1:] - 1, [len(points) - 1]])
-    before, after = rows - 1, rows + 1
-    before[starts], after[ends] = ends, starts
-    return points[before], points[after]
+    starts = np.append(np.flatnonzero(np.concatenate([[True], ring[1:] != ring[:-1]])), len(points))
+    return points[previous_in_rows(starts)], points[next_in_rows(starts)]
 
 
 def _repeats(points: Floats, ring: Ints) -> NDArray[np.bool_]:

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..terms import tolerance
+from .connectivity import next_in_rows, previous_in_rows
 from .outline import Circle, Contour, HoleField, Outline
 
 __all__ = ["OutlineStack", "stack_outlines"]
@@ -80,7 +81,7 @@ def stack_outlines(outlines: Sequence[Outline], keys: Sequence[Hashable] | None 
         first_circle.append(len(circles))
 
     points, sagitta, counts = _corners(contours)
-    following = _neighbours(counts)[1]
+    following = next_in_rows(_starts(counts))
     starts = np.concatenate([[0], np.cumsum(counts)])
     centres = np.array([complex(*c.centre) for c in circles], dtype=np.complex128)
     diameters = np.array([c.diameter for c in circles], dtype=np.float64)
@@ -156,18 +157,18 @@ def _corners(contours: Sequence[Contour]) -> tuple[Complex, Floats, Ints]:
             points, bulges = points[~drop], bulges[~drop]
             counts = np.bincount(ring_of[~drop], minlength=len(counts)).astype(np.int64)
 
-    after = points[_neighbours(counts)[1]]
+    after = points[next_in_rows(_starts(counts))]
     return points, bulges * np.abs(after - points) / 2, counts
 
 
 def _repeated(points: Complex, bulges: Floats, counts: Ints) -> NDArray[np.bool_]:
     """(N,) whether a point lies on the next one."""
-    return np.asarray(np.abs(points[_neighbours(counts)[1]] - points) <= tolerance.COLLINEAR)
+    return np.asarray(np.abs(points[next_in_rows(_starts(counts))] - points) <= tolerance.COLLINEAR)
 
 
 def _on_a_straight_run(points: Complex, bulges: Floats, counts: Ints) -> NDArray[np.bool_]:
     """(N,) whether a point lies on the straight line between its neighbours."""
-    before, after = _neighbours(counts)
+    before, after = previous_in_rows(_starts(counts)), next_in_rows(_starts(counts))
     into, out = points - points[before], points[after] - points
     product = into.conj() * out                     # real: dot, imaginary: cross
     span = np.abs(points[after] - points[before])
@@ -180,10 +181,6 @@ def _curved(bulges: Floats, ring_of: Ints, rings: int) -> NDArray[np.bool_]:
     return np.bincount(ring_of[bulges != 0], minlength=rings) > 0
 
 
-def _neighbours(counts: Ints) -> tuple[Ints, Ints]:
-    """Indices (N,), (N,) of the point before and the point after each, round contours of `counts` points."""
-    ends = np.cumsum(counts)
-    starts = ends - counts
-    before, after = np.arange(-1, ends[-1] - 1), np.arange(1, ends[-1] + 1)
-    before[starts], after[ends - 1] = ends - 1, starts
-    return before, after
+def _starts(counts: Ints) -> Ints:
+    """(r + 1,) where each contour of `counts` points begins."""
+    return np.concatenate([[0], np.cumsum(counts)]).astype(np.int64)

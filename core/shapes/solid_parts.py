@@ -8,7 +8,7 @@ import numpy as np
 from manifold3d import Manifold, Mesh64
 from numpy.typing import NDArray
 
-from ..terms import tolerance
+from .triangle_distance import nearest_on_triangles
 from .windings import windings
 
 __all__ = ["distances", "enclosed", "parts", "triangles"]
@@ -60,23 +60,14 @@ def distances(points: Floats, solid: Manifold, within: float = np.inf) -> Floats
     corners, faces = triangles(solid)
     ends = corners[faces]
     near_by = ((ends.min(axis=1) <= points.max(axis=0) + within) & (ends.max(axis=1) >= points.min(axis=0) - within))
-    a, b, c = ends[near_by.all(axis=1)].transpose(1, 0, 2)
-    normal = np.cross(b - a, c - a)
-    normal /= np.maximum(np.linalg.norm(normal, axis=1), tolerance.NONZERO)[:, None]
+    near = ends[near_by.all(axis=1)]
     out = np.full(len(points), np.inf)
-    for rows in _rows(len(points), len(a)):
-        p = points[rows, None]
-        over = np.ones((p.shape[0], len(a)), dtype=bool)
-        near = np.full(over.shape, np.inf)
-        for start, end in ((a, b), (b, c), (c, a)):
-            run = end - start
-            square = np.maximum(np.einsum("mi,mi->m", run, run), tolerance.NONZERO)
-            along = np.einsum("kmi,mi->km", p - start, run) / square
-            foot = start + np.clip(along, 0, 1)[..., None] * run
-            near = np.minimum(near, np.linalg.norm(p - foot, axis=-1))
-            over &= np.einsum("kmi,mi->km", p - start, np.cross(normal, run)) >= 0
-        height = np.abs(np.einsum("kmi,mi->km", p - a, normal))
-        out[rows] = np.where(over, height, near).min(axis=1, initial=np.inf)
+    for rows in _rows(len(points), len(near)):
+        some = points[rows]
+        each = np.repeat(some, len(near), axis=0)
+        on, _ = nearest_on_triangles(each, np.tile(near, (len(some), 1, 1)))
+        apart = np.linalg.norm(each - on, axis=1).reshape(len(some), len(near))
+        out[rows] = apart.min(axis=1, initial=np.inf)
     return out
 
 
