@@ -4,21 +4,26 @@ nothing too short for a beam. Over envelopes that ask much of an outline."""
 from __future__ import annotations
 
 import dataclasses
+import json
 
 import numpy as np
 import pytest
 import shapely
-from cut_files import SHORTEST, kit_faults, metal, read
+from cut_files import SHORTEST, kit_faults, metal, read, ring_of, scale_of
 from cut_shapes import KINDS, drawn, some
+from demo_kits import made
 from drawn_meshes import extruded, faces_of, together
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from judges import placed_solids, worst_overlap
 from manifold3d import Manifold
 from strategies import envelopes
+from written_solids import cut_rings, written_solids
 
 from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.files.kit_folder import kit_files
+from tackwright.core.files.kit_json import kit_json
+from tackwright.core.files.plate_dxf import plate_dxf
 from tackwright.core.make_kit import make_kit
 from tackwright.core.shapes.followed_runs import followed, shortest_run
 from tackwright.core.shapes.outline import Circle, Contour, Outline
@@ -197,3 +202,29 @@ def test_congruent_plates_share_a_mark_whatever_was_taken_out(seed):
     kit = make_kit(together(mesh, twin), Choices(settings=outer))
     assert [plate.mark for plate in kit.plates if plate.quantity % 2] == []
     assert kit_faults(kit_files(kit)) == []
+
+
+@pytest.mark.parametrize(("name", "unit"), [("bow_tank", "mm"), ("drill_upright", "in"), ("hopper", "mm")])
+def test_the_reader_of_the_judges_reads_what_ezdxf_reads(name, unit):
+    """Rings of every cut, arcs and circles too, in the order of the file; to the chords that both make of arcs."""
+    kit = made(name)
+    for plate in kit.plates:
+        data = plate_dxf(plate, dataclasses.replace(kit.settings, dxf_units=unit))
+        document = read(data)
+        theirs = [shapely.Polygon(ring_of(cut, scale_of(document)))
+                  for cut in document.modelspace().query('*[layer=="CUT"]')]
+        ours = [shapely.Polygon(ring) for ring in cut_rings(data.decode("cp1252"))]
+        assert len(ours) == len(theirs) > 0
+        for one, other in zip(ours, theirs, strict=True):
+            assert one.is_valid and shapely.hausdorff_distance(one.exterior, other.exterior) < 0.05
+            assert one.symmetric_difference(other).area < 0.003 * one.length
+
+
+def test_the_judges_solids_have_what_kit_json_says_of_them():
+    """The mass of every plate is its solid's volume times the density, perforations and all."""
+    kit = made("bow_tank")
+    solids = written_solids(kit)
+    for plate in json.loads(kit_json(kit))["plates"]:
+        for placement in plate["placements"]:
+            mass = solids[placement["id"]].volume() * plate["density"] * 1e-9
+            assert mass == pytest.approx(plate["mass"], rel=2e-4)

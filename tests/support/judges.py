@@ -1,4 +1,4 @@
-"""Outside judges of a kit: manifold3d on the placed solids, built from what the kit would write."""
+"""Outside judges of a kit: manifold3d on the placed solids, rebuilt from the files that the kit writes."""
 
 import itertools
 
@@ -6,19 +6,15 @@ import numpy as np
 import trimesh
 from manifold3d import Manifold, OpType
 from scipy.spatial import ConvexHull, HalfspaceIntersection
+from written_solids import written_solids
 
 from tackwright.core.envelope.mesh import Mesh
 from tackwright.core.kit.kit import Kit
-from tackwright.core.plates.solids import plate_solid
 
 
 def placed_solids(kit: Kit) -> dict[str, Manifold]:
-    """Every placement's solid, by id."""
-    return {
-        placement.id: plate_solid(plate.outline, plate.thickness).transform(placement.matrix[:3])
-        for plate in kit.plates
-        for placement in plate.placements
-    }
+    """Every placement's solid, by id, rebuilt from the files that the kit would write."""
+    return written_solids(kit)
 
 
 def worst_overlap(kit: Kit) -> float:
