@@ -61,6 +61,14 @@ def test_the_commands_run(capsys, words):
     assert said
 
 
+def test_the_python_example_runs(capsys, monkeypatch, tmp_path):
+    (example,) = blocks("python")
+    monkeypatch.chdir(tmp_path)
+    exec(example.replace("demo_scenes/", (ROOT / "demo_scenes").as_posix() + "/"), {})
+    assert "4 plates, 4 distinct, of steel A36, 2 mm" in capsys.readouterr().out
+    assert (tmp_path / "build/kits/hopper_kit/kit.json").exists()
+
+
 @pytest.mark.parametrize("label", [
     "Make Plates", "Export Kit", "Inner Plates", "Inner Plate", "Assign", "Limber Holes", "Openings", "Add Opening",
     "Own Fittings", "Perforations", "Sealed on Purpose", "Demo Tank", "New Envelope", "Open Job", "Use Scan",
