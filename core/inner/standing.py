@@ -66,7 +66,7 @@ class Stood:
 
 def stand_plate(envelope: Envelope, part: Part, row: int, ground: Ground, rules: TeeRules) -> Stood | None:
     """One plate with its sides put on what they stand on; None where nothing is left of it."""
-    panel, faces = envelope.inner[part.panel], ground.faces
+    panel, faces, number = envelope.inner[part.panel], ground.faces, ground.first + row
     lines = tee_lines(panel.frame, panel.low, panel.thickness, faces)
     lines = replace(lines, offset=np.where(ground.usable, lines.offset, np.inf))
     gaps = np.array([rules.root_gap(panel.name, ground.names[p]) for p in faces.plate.tolist()])
@@ -84,13 +84,14 @@ def stand_plate(envelope: Envelope, part: Part, row: int, ground: Ground, rules:
             if face == FREE or length < panel.thickness:
                 continue                                 # shorter ones are corners cut by a third wall, no joints
             if face == TOUCHING:
-                touched = _touched(envelope, part, row, ends, lines, ground, rules)
+                touched = _touched(Side(panel=panel, number=number, name=part.name, ends=ends), lines, ground, rules)
                 notes += touched.notes
                 if touched.tee is None:
                     continue
                 tee = touched.tee
             else:
-                tee = _tee(panel, ground.first + row, ends, face, 0, lines, ground, rules)
+                tee = _tee(
+                    Side(panel=panel, number=number, name=part.name, ends=ends), face, 0, lines, ground, rules)
             tees.append(tee)
             sides.append((row, r, side))
     order = sorted(range(len(tees)), key=lambda t: tuple(np.round(tees[t].line.mean(axis=0)[::-1], 3).tolist()))
@@ -99,11 +100,21 @@ def stand_plate(envelope: Envelope, part: Part, row: int, ground: Ground, rules:
         outer=featured(rings[0].points, (), ()),
         holes=tuple(featured(ring.points, (), ()) for ring in rings[1:]),
     )
-    plate = Plate(name=part.name, number=ground.first + row, outline=outline, frame=panel.frame,
+    plate = Plate(name=part.name, number=number, outline=outline, frame=panel.frame,
                   thickness=panel.thickness, low=panel.low, role="inner", faces=panel.faces,
                   metal_side=panel.metal_side)
     inner = InnerPlate(panel=part.panel, plate=plate, rings=rings, bites=(), whole=part.whole)
     return Stood(inner=inner, tees=tees, sides=sides, notes=notes)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Side:
+    """One side of an inner plate. number, name: the plate's. ends: (2,) each, its metal on the left."""
+
+    panel: InnerPanel
+    number: int
+    name: str
+    ends: tuple[Floats, Floats]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -112,13 +123,10 @@ class _Touched:
     notes: list[Finding]
 
 
-def _touched(
-    envelope: Envelope, part: Part, row: int, ends: tuple[Floats, Floats], lines: TeeLines, ground: Ground,
-    rules: TeeRules,
-) -> _Touched:
+def _touched(side: Side, lines: TeeLines, ground: Ground, rules: TeeRules) -> _Touched:
     """A side against something that it cannot stand on squarely: on an edge it is a joint without tabs; a face that
     it meets too sharply is said."""
-    panel, faces = envelope.inner[part.panel], ground.faces
+    panel, ends, faces = side.panel, side.ends, ground.faces
     middle = (ends[0] + ends[1])[None] / 2
     heights = panel.low + panel.thickness * np.array([0.0, 0.5, 1.0])
     places = np.concatenate([panel.frame.solid(middle, height) for height in heights.tolist()])
@@ -129,27 +137,24 @@ def _touched(
     at, length = point_at(places[arris]), float(np.linalg.norm(ends[1] - ends[0]))
     if angle < tolerance.SHARPEST:
         return _Touched(tee=None, notes=[Finding(
-            rule="tee_too_sharp", level="warning", panels=(ground.first + row, wall), faces=panel.faces, at=at,
-            message=f"'{part.name}' meets '{ground.names[wall]}' at {angle:.1f} degrees along {Length(length):.0f}: "
-            "sharper "
-            f"than {tolerance.SHARPEST:g} no torch reaches the root, so it is no joint of the kit. Turn it up, or let "
-            "it end on another plate.")])
-    tee = _tee(panel, ground.first + row, ends, face, min(arris, 1), lines, ground, rules, on_edge=True)
+            rule="tee_too_sharp", level="warning", panels=(side.number, wall), faces=panel.faces, at=at,
+            message=f"'{side.name}' meets '{ground.names[wall]}' at {angle:.1f} degrees along {Length(length):.0f}: "
+            f"sharper than {tolerance.SHARPEST:g} no torch reaches the root, so it is no joint of the kit. Turn it up, "
+            "or let it end on another plate.")])
+    tee = _tee(side, face, min(arris, 1), lines, ground, rules, on_edge=True)
     return _Touched(tee=tee, notes=[Finding(
-        rule="tee_on_edge", level="note", panels=(ground.first + row, wall), faces=panel.faces, at=at,
+        rule="tee_on_edge", level="note", panels=(side.number, wall), faces=panel.faces, at=at,
         edges=tee.mesh_edges,
-        message=f"'{part.name}' touches an edge of '{ground.names[wall]}' along {Length(length):.0f}: a joint without "
-        "tabs. "
-        "Hold it by its other joints when tacking.")])
+        message=f"'{side.name}' touches an edge of '{ground.names[wall]}' along {Length(length):.0f}: a joint without "
+        "tabs. Hold it by its other joints when tacking.")])
 
 
 def _tee(
-    panel: InnerPanel, number: int, ends: tuple[Floats, Floats], face: int, arris: int, lines: TeeLines,
-    ground: Ground, rules: TeeRules, *, on_edge: bool = False,
+    side: Side, face: int, arris: int, lines: TeeLines, ground: Ground, rules: TeeRules, *, on_edge: bool = False
 ) -> Tee:
-    faces = ground.faces
+    panel, faces = side.panel, ground.faces
     wall = int(faces.plate[face])
-    start, end = ends
+    start, end = side.ends
     angle = float(lines.angle[face])
     height = (panel.low, panel.low + panel.thickness)[arris] if on_edge else float(lines.heights[face, arris])
     drawn = _drawn_as(panel, start, end, rules.reach + float(faces.thickness[face]))
@@ -167,7 +172,7 @@ def _tee(
     lean = wall_frame.axes[:2] @ (over - (over @ normal) * normal)
     rule = rules.tabs(choice)
     return Tee(
-        plate=number, wall=wall, start=start, end=end, away=away, line=line, angle=angle, root_gap=gap,
+        plate=side.number, wall=wall, start=start, end=end, away=away, line=line, angle=angle, root_gap=gap,
         fit_gap=rules.fit_gap(choice), flat=wall_frame.flat(line),
         lean=lean / max(float(np.linalg.norm(lean)), tolerance.RELATIVE),
         thickness=panel.thickness, wall_thickness=float(faces.thickness[face]),

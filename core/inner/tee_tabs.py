@@ -14,7 +14,18 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from ..plates.tabs import KEEP_OUT, LEAN, LEAN_MOST, MOST_GROUPS, NARROWEST, NARROWEST_MM, SPACING, WIDTH, web_of
+from ..plates.tabs import (
+    KEEP_OUT,
+    MOST_GROUPS,
+    NARROWEST,
+    NARROWEST_MM,
+    SHORTEST_REACH,
+    SPACING,
+    WIDTH,
+    lean_of,
+    spread_tabs,
+    web_of,
+)
 from ..shapes.outline import Contour
 from ..shapes.rings import grown
 from ..terms import tolerance
@@ -174,11 +185,22 @@ def plan_tee_tabs(
     return TabPlan(tabs=tuple(tabs), bare=tuple(without), fewer=tuple(fewer))
 
 
-def _place(
-    index: int, tee: Tee, room: WallRoom, own: shapely.Geometry, short: float, taboo: Floats
-) -> tuple[list[TeeTab], int, str]:
-    """The tabs of a tee, how many there should be, and why there is none."""
-    rule, length, web = tee.rule, tee.length, web_of(tee.thickness)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Layout:
+    """How the tabs of a tee are to stand. at: (k,) mm along it, where each wants to be; tries: where one may be
+    instead, the nearest end of space first. pitch: from one to the next at least; far: how far each may move."""
+
+    width: float
+    reach: float
+    at: Floats
+    tries: Floats
+    pitch: float
+    far: float
+
+
+def _layout(tee: Tee, web: float, room: WallRoom, short: float) -> _Layout | str:
+    """The layout, or why there is none. web: mm of metal to leave in the plate itself."""
+    rule, length = tee.rule, tee.length
     keep_out = rule.keep_out if rule.keep_out is not None else KEEP_OUT * max(tee.thickness, tee.wall_thickness)
     keep_out = max(keep_out, web)                             # at its ends a side may be cut: sniped, slotted
     least = max(NARROWEST * tee.thickness, NARROWEST_MM)
@@ -186,55 +208,66 @@ def _place(
     width = rule.width if rule.width is not None else min(max(WIDTH * tee.thickness, NARROWEST_MM), free)
     if width > free + tolerance.ROUNDING or (rule.width is None and width < least - tolerance.ROUNDING):
         needed = max(least, rule.width or 0.0) + 2 * keep_out
-        return [], 0, f"it is {Length(length):.1f} long, and {Length(needed):.1f} are needed"
+        return f"it is {Length(length):.1f} long, and {Length(needed):.1f} are needed"
+    reach = float(tab_reach(tee.wall_thickness, tee.angle, short))
+    if reach < SHORTEST_REACH:
+        return f"the tabs would be only {Length(reach):.2f} long"
     spacing = max(rule.spacing if rule.spacing is not None else SPACING, 1.0)
     play = free - width
-    spread = 1 if play < spacing / 2 else 1 + int(np.ceil(play / spacing - tolerance.ROUNDING))
-    wanted = rule.count if rule.count is not None else spread
+    wanted = rule.count if rule.count is not None else int(spread_tabs(play, spacing))
     pitch = width + max(width, web, room.web + tee.fit_gap)
     count = max(1, min(wanted, MOST_GROUPS, 1 + int(play // pitch)))
-    # off centre towards one side of space, so that the plate fits one way only; copies of it lean alike
-    lean = min(LEAN * play, LEAN_MOST) * upward(tee.line[1] - tee.line[0])
+    # towards one side of space: copies of the plate lean alike
+    way = upward(tee.line[1] - tee.line[0])
+    lean = float(lean_of(play)) * way
     if count > 1:
         targets = keep_out + width / 2 + max(lean, 0.0) + np.linspace(0.0, play - abs(lean), count)
     else:
         targets = np.array([(length + lean) / 2])
-    reach = float(tab_reach(tee.wall_thickness, tee.angle, short))
-    if reach < 0.5:
-        return [], 0, f"the tabs would be only {Length(reach):.2f} long"
-    step = max(STEP * width, STEP_MM)
-    steps = np.arange(0.0, play + tolerance.ROUNDING, step)
+    steps = np.arange(0.0, play + tolerance.ROUNDING, max(STEP * width, STEP_MM))
     tries = keep_out + width / 2 + steps if play > 0 else np.array([length / 2])
     # from the same end of space, whichever way the plate is wound
-    if upward(tee.line[1] - tee.line[0]) < 0:
+    if way < 0:
         targets, tries = targets[::-1], length - tries
-    tries = np.unique(np.round(np.concatenate([tries, targets]), 9))[::int(upward(tee.line[1] - tee.line[0]))]
-    tries = tries[(np.abs(tries[:, None] - taboo) >= width / 2).all(axis=1)]
+    tries = np.unique(np.round(np.concatenate([tries, targets]), 9))[::int(way)]
+    far = (play / (2 * (count - 1)) if count > 1 else play) + tolerance.ROUNDING   # half-way to the next, no farther
+    return _Layout(width=width, reach=reach, at=targets, tries=tries, pitch=pitch, far=far)
+
+
+def _place(
+    index: int, tee: Tee, room: WallRoom, own: shapely.Geometry, short: float, taboo: Floats
+) -> tuple[list[TeeTab], int, str]:
+    """The tabs of a tee, how many there should be, and why there is none."""
+    web = web_of(tee.thickness)
+    plan = _layout(tee, web, room, short)
+    if isinstance(plan, str):
+        return [], 0, plan
+    tries = plan.tries[(np.abs(plan.tries[:, None] - taboo) >= plan.width / 2).all(axis=1)]
     if not len(tries):
         return [], 0, "every tab would stand in the way of another plate"
-    corners = _slots(tee, tries, width, reach)
+    corners = _slots(tee, tries, plan.width, plan.reach)
     slots = shapely.polygons(corners)
 
     def good(rows: NDArray[np.int64]) -> NDArray[np.bool_]:
-        return np.asarray(room.fits(slots[rows]) & _backed(tee, tries[rows], width, web, reach, own))
+        return np.asarray(
+            room.fits(slots[rows]) & _backed(tee, tries[rows], plan.width, web, plan.reach, own))
 
     taken: list[int] = []
-    for target in targets.tolist():
-        able = (np.abs(tries[:, None] - tries[taken]) >= pitch - tolerance.ROUNDING).all(axis=1)
-        # it may move half-way to the next, no farther
-        able &= np.abs(tries - target) <= (play / (2 * (count - 1)) if count > 1 else play) + tolerance.ROUNDING
-        rows = np.flatnonzero(able)
+    for target in plan.at.tolist():
+        able = (np.abs(tries[:, None] - tries[taken]) >= plan.pitch - tolerance.ROUNDING).all(axis=1)
+        rows = np.flatnonzero(able & (np.abs(tries - target) <= plan.far))
         row = _first(rows[np.argsort(np.abs(tries[rows] - target), kind="stable")], good)
         if row is not None:
             taken.append(row)
     taken.sort(key=lambda row: float(tries[row]))
     for row in taken:
         room.take(slots[row])
-    out = [TeeTab(tee=index, at=float(tries[row]), width=width, reach=reach, slot=corners[row]) for row in taken]
+    out = [
+        TeeTab(tee=index, at=float(tries[row]), width=plan.width, reach=plan.reach, slot=corners[row])
+        for row in taken]
     why = (f"a slot would leave less than {Length(room.web):.1f} of metal to an edge, another slot or an opening, or "
-           "a tab "
-           f"less than {Length(web):.1f} to another cut, wherever along the joint it is")
-    return out, count, "" if out else why
+           f"a tab less than {Length(web):.1f} to another cut, wherever along the joint it is")
+    return out, len(plan.at), "" if out else why
 
 
 def _first(rows: NDArray[np.int64], good: Callable[[NDArray[np.int64]], NDArray[np.bool_]]) -> int | None:

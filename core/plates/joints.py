@@ -69,12 +69,62 @@ class Joints:
 
 def solve_joints(envelope: Envelope, choices: Choices) -> Joints:
     """Every joint of the envelope, solved in its cross-section. Raises InputError for choices that do not fit."""
-    edges, settings = envelope.edges, choices.settings
+    edges = envelope.edges
     panels = np.array([(*e.panels, -1)[:2] for e in edges], dtype=np.int64).reshape(-1, 2)
     free = panels[:, 1] < 0
     angle = np.where(free, 90.0, [e.angle for e in edges])
-    chosen = _choices_by_edge(envelope, choices)
+    spec = _resolved(envelope, choices, panels)
+    overlap, through = spec.overlap, spec.through
+    thickness = np.array([p.thickness for p in envelope.panels])[panels]
+    inner = np.array([p.inner for p in envelope.panels])[panels]
+    outer = np.array([p.outer for p in envelope.panels])[panels]
+    convex = (angle < 180.0)[:, None]
+    root = _crossings(angle, np.where(convex, inner, outer))
+    butt = is_butt(angle) & ~free
 
+    rows, other = np.arange(len(edges)), 1 - through
+    section = solve_section(angle, thickness[rows, through], thickness[rows, other], overlap, spec.root_gap)
+    base = root.copy()
+    base[rows, through] += section.back1
+    base[rows, other] += section.back2
+    reach = np.column_stack([run_past_limit(angle, *thickness.T), run_past_limit(angle, *thickness.T[::-1])])
+    lean = np.maximum(0.0, -np.cos(np.radians(np.minimum(angle, 360.0 - angle))))[:, None]
+    proud = np.zeros((len(edges), 2))
+    proud[rows, through], proud[rows, other] = section.proud1, section.proud2
+    keep = ~free
+
+    def live(array: Floats) -> Floats:
+        return np.where(keep if array.ndim == 1 else keep[:, None], array, 0.0)
+
+    return Joints(
+        panels=panels, angle=live(angle), through=np.where(free, 0, through), kinds=_kinds(overlap, butt, free),
+        overlap=np.where(keep & ~butt, overlap, 0.0), root_gap=live(spec.root_gap),
+        fit_gap=live(spec.fit_gap),
+        root=live(root), base=live(base), full=live(root - reach),
+        under=live(np.maximum(base, root + reach[:, ::-1] * lean)),
+        inner=live(_crossings(angle, inner)), outer=live(_crossings(angle, outer)),
+        reach=live(reach), proud=live(proud), run_past=live(section.run_past), groove=live(section.groove),
+        groove_angle=live(section.groove_angle), notch=live(section.notch),
+        tab_on=np.where(free, 0, spec.tab_on), rules=spec.rules,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Spec:
+    """What is chosen for every edge (m,): by the settings, and over them by choices for single joints. through, tab_on:
+    which of its two plates runs through, and which carries the single tab."""
+
+    overlap: Floats
+    root_gap: Floats
+    fit_gap: Floats
+    through: Ints
+    tab_on: Ints
+    rules: tuple[TabRule, ...]
+
+
+def _resolved(envelope: Envelope, choices: Choices, panels: Ints) -> _Spec:
+    """panels: (m, 2) of every edge, -1 where there is no second one."""
+    edges, settings = envelope.edges, choices.settings
     usual = usual_corner(choices)
     # where the shop has a habit for each family of metals, the overlap is meant for those that are half-open
     idle = settings.corner is None and bool(settings.corners) and usual != "half-open"
@@ -86,7 +136,7 @@ def solve_joints(envelope: Envelope, choices: Choices) -> Joints:
     rank = importance(envelope)
     through = np.where(rank[panels[:, 0]] <= rank[panels[:, 1]], 0, 1)
     tab_on = 1 - through
-    for row, choice in chosen.items():
+    for row, choice in _choices_by_edge(envelope, choices).items():
         where = " and ".join(f"'{envelope.panels[p].name}'" for p in edges[row].panels)
         if choice.corner is not None or choice.overlap is not None:
             overlap[row] = _overlap(choice.corner, choice.overlap, usual, f"the joint of {where}")
@@ -95,49 +145,23 @@ def solve_joints(envelope: Envelope, choices: Choices) -> Joints:
         if choice.fit_gap is not None:
             fit_gap[row] = _at_least_zero(choice.fit_gap, "fit gap")
         rules[row] = _merged(choice.tabs, settings.tabs)
-        if choice.through is not None and not free[row]:  # its other plate may be left out now
+        both = panels[row, 1] >= 0                       # its other plate may be left out now
+        if choice.through is not None and both:
             through[row] = _column(choice.through, edges[row], envelope.panels, "through")
             tab_on[row] = 1 - through[row]
-        if choice.tab_on is not None and not free[row]:
+        if choice.tab_on is not None and both:
             tab_on[row] = _column(choice.tab_on, edges[row], envelope.panels, "tab_on")
+    return _Spec(
+        overlap=overlap, root_gap=root_gap, fit_gap=fit_gap, through=through, tab_on=tab_on, rules=tuple(rules))
 
-    thickness = np.array([p.thickness for p in envelope.panels])[panels]
-    inner = np.array([p.inner for p in envelope.panels])[panels]
-    outer = np.array([p.outer for p in envelope.panels])[panels]
-    convex = (angle < 180.0)[:, None]
-    root = _crossings(angle, np.where(convex, inner, outer))
-    butt = is_butt(angle) & ~free
 
-    rows, other = np.arange(len(edges)), 1 - through
-    section = solve_section(angle, thickness[rows, through], thickness[rows, other], overlap, root_gap)
-    base = root.copy()
-    base[rows, through] += section.back1
-    base[rows, other] += section.back2
-    reach = np.column_stack([run_past_limit(angle, *thickness.T), run_past_limit(angle, *thickness.T[::-1])])
-    lean = np.maximum(0.0, -np.cos(np.radians(np.minimum(angle, 360.0 - angle))))[:, None]
-    proud = np.zeros((len(edges), 2))
-    proud[rows, through], proud[rows, other] = section.proud1, section.proud2
-    kinds: list[JointKind] = ["open_corner" if v == 0 else "closed_corner" if v == 1 else "half_open_corner"
-                              for v in overlap]
-    for row in np.flatnonzero(butt):
-        kinds[row] = "butt"
-    for row in np.flatnonzero(free):
-        kinds[row] = "free"
-    keep = ~free
+def _kinds(overlap: Floats, butt: NDArray[np.bool_], free: NDArray[np.bool_]) -> tuple[JointKind, ...]:
+    def kind(covered: float, is_butt: bool, is_free: bool) -> JointKind:
+        if is_free or is_butt:
+            return "free" if is_free else "butt"
+        return "open_corner" if covered == 0 else "closed_corner" if covered == 1 else "half_open_corner"
 
-    def live(array: Floats) -> Floats:
-        return np.where(keep if array.ndim == 1 else keep[:, None], array, 0.0)
-
-    return Joints(
-        panels=panels, angle=live(angle), through=np.where(free, 0, through), kinds=tuple(kinds),
-        overlap=np.where(keep & ~butt, overlap, 0.0), root_gap=live(root_gap), fit_gap=live(fit_gap),
-        root=live(root), base=live(base), full=live(root - reach),
-        under=live(np.maximum(base, root + reach[:, ::-1] * lean)),
-        inner=live(_crossings(angle, inner)), outer=live(_crossings(angle, outer)),
-        reach=live(reach), proud=live(proud), run_past=live(section.run_past), groove=live(section.groove),
-        groove_angle=live(section.groove_angle), notch=live(section.notch),
-        tab_on=np.where(free, 0, tab_on), rules=tuple(rules),
-    )
+    return tuple(map(kind, overlap.tolist(), butt.tolist(), free.tolist()))
 
 
 def without_jogs(joints: Joints, notched: NDArray[np.bool_], fingered: NDArray[np.bool_], least: float) -> Joints:

@@ -20,8 +20,8 @@ from .joints import Joints
 from .moved_edges import Moved, Sides, side_corners
 
 __all__ = [
-    "SPACING", "WEB", "WIDTH", "Stretches", "TabGroups", "fingers_of", "plan_tabs", "stretches_of", "touched_by",
-    "web_of", "without_groups",
+    "SPACING", "WEB", "WIDTH", "Stretches", "TabGroups", "fingers_of", "lean_of", "plan_tabs",
+    "spread_tabs", "stretches_of", "touched_by", "web_of", "without_groups",
 ]
 
 Floats = NDArray[np.float64]
@@ -91,6 +91,17 @@ def web_of(thickness: float) -> float:
     return max(WEB * thickness, WEB_MM)
 
 
+def spread_tabs(play: Floats | float, spacing: Floats | float) -> Floats:
+    """How many groups a joint gets where nobody said: one about every `spacing` mm. play: mm that one could move."""
+    play, spacing = np.asarray(play, dtype=np.float64), np.asarray(spacing, dtype=np.float64)
+    return np.asarray(np.where(play < spacing / 2, 1.0, 1.0 + np.ceil(play / spacing - tolerance.ROUNDING)))
+
+
+def lean_of(play: Floats | float) -> Floats:
+    """How far the groups are pushed off centre, mm, so that a plate fits one way only."""
+    return np.asarray(np.minimum(LEAN * np.asarray(play, dtype=np.float64), LEAN_MOST))
+
+
 def plan_tabs(envelope: Envelope, joints: Joints, sides: Sides, moved: Moved) -> TabGroups:
     """Groups of tabs on every joint that has room for them."""
     count = len(envelope.edges)
@@ -127,11 +138,11 @@ def plan_tabs(envelope: Envelope, joints: Joints, sides: Sides, moved: Moved) ->
     fits &= np.array([kind != "butt" for kind in joints.kinds]) & wanted
 
     play = np.maximum(room - group, 0.0)
-    lean = np.minimum(LEAN * play, LEAN_MOST)
-    number = np.where(play < spacing / 2, 1, 1 + np.ceil(play / spacing - tolerance.ROUNDING))
+    lean = lean_of(play)
+    spread = spread_tabs(play, spacing)
     plain = np.maximum(width, [web_of(float(t)) for t in thickness.max(axis=1)])     # edge left between groups
     most = 1 + np.floor((play - lean) / np.maximum(group + plain, tolerance.ROUNDING))
-    number = np.minimum(rule("count", number), np.clip(most, 1, MOST_GROUPS)).astype(np.int64)
+    number = np.minimum(rule("count", spread), np.clip(most, 1, MOST_GROUPS)).astype(np.int64)
     number[~fits] = 0
     # which way along the axis the groups lean depends on the two plates only, not on the drawing order
     toward = np.where(column == 0, 1.0, -1.0)
