@@ -17,7 +17,7 @@ INSIDE = ((0.0, 0.55), (0.5, 0.0), (-0.35, -0.3))
 
 
 def scenario(w):
-    openings_of = importlib.import_module(f"{w.extension}.addon.envelope").openings_of
+    openings_of = importlib.import_module(f"{w.extension}.addon.scene.envelope").openings_of
     bpy.context.scene.unit_settings.length_unit = "MILLIMETERS"
     for item in list(bpy.data.objects):
         bpy.data.objects.remove(item)

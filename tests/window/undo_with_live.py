@@ -26,8 +26,8 @@ def scenario(w):
 
 
 def undone(w, kind):
-    live = importlib.import_module(f"{w.extension}.addon.live")
-    solve = importlib.import_module(f"{w.extension}.addon.solve")
+    live = importlib.import_module(f"{w.extension}.addon.kit.live")
+    solve = importlib.import_module(f"{w.extension}.addon.kit.solve")
     live.TOO_SLOW = live.TOO_LONG = 60.0                 # however slowly this machine draws: Live follows
     for item in list(bpy.data.objects):
         bpy.data.objects.remove(item)
