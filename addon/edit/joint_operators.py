@@ -169,12 +169,13 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
             return None if value is None else rounded(value * mm)
 
         tabbed = self.tabs != "OFF"
+        count = self.number("count") if tabbed else None
         overlap = self.number("overlap") if self.corner in {LEAVE, "HALF_OPEN"} else None
         return JointChoice(
             corner=CORNERS.get(self.corner), overlap=None if overlap is None else rounded(overlap),
             root_gap=length("root_gap"), fit_gap=length("fit_gap"),
             tabs=TabRule(on={"ON": True, "OFF": False}.get(self.tabs),
-                         count=self.number("count") if tabbed else None,
+                         count=None if count is None else int(count),
                          width=length("width") if tabbed else None, spacing=length("spacing") if tabbed else None),
         )
 

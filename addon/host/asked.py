@@ -39,10 +39,10 @@ class Asked:
     numbers: tuple[str, ...] = ()
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
-        given: bpy.types.OperatorProperties = self.properties  # type: ignore[attr-defined]
+        given: bpy.types.OperatorProperties = self.properties
         names = [one.identifier for one in given.bl_rna.properties if one.identifier != "rna_type"]
         if any(given.is_property_set(name) for name in names):
-            return self.execute(context)  # type: ignore[attr-defined]
+            return self.execute(context)
         self.begin(context)
         return context.window_manager.invoke_props_dialog(self)
 
@@ -57,7 +57,7 @@ class Asked:
     def settle(self) -> None:
         """A value that was given without a word on it is taken: the redo panel then shows it so."""
         for name in self.numbers:
-            given = self.properties.is_property_set  # type: ignore[attr-defined]
+            given = self.properties.is_property_set
             if given(name) and not given(f"{name}_by"):
                 setattr(self, f"{name}_by", OWN)
 

@@ -68,7 +68,7 @@ class Work(Generic[T]):
         self._thread.join()
         if self._error is not None:
             raise self._error
-        return self._result  # type: ignore[return-value]
+        return self._result
 
     def _run(self, function: Callable[..., T], given: tuple[Any, ...], named: dict[str, Any]) -> None:
         try:

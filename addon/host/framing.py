@@ -20,7 +20,7 @@ def frame_selected(context: bpy.types.Context) -> bool:
     framed = False
     for area, region, _ in _views(context):
         with context.temp_override(window=context.window, area=area, region=region):
-            if bpy.ops.view3d.view_selected.poll():
+            if bpy.ops.view3d.view_selected.poll():  # type: ignore[call-arg]
                 framed = bpy.ops.view3d.view_selected() == {"FINISHED"} or framed
     return framed
 

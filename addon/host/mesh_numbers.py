@@ -3,6 +3,8 @@ empty and a bmesh has them."""
 
 from __future__ import annotations
 
+from typing import Any
+
 import bmesh
 import bpy
 import numpy as np
@@ -36,7 +38,9 @@ def states_of(mesh: bpy.types.Mesh, domain: str, state: str) -> NDArray[np.bool_
     return np.fromiter((getattr(item, state) for item in items), dtype=np.bool_, count=len(items))
 
 
-def column(items: bpy.types.bpy_prop_collection, name: str, kind: type[np.generic], width: int = 1) -> NDArray:
+def column(
+    items: bpy.types.bpy_prop_collection[Any], name: str, kind: type[np.generic], width: int = 1
+) -> NDArray[Any]:
     """One property of every item, end to end."""
     out = np.empty(len(items) * width, dtype=kind)
     items.foreach_get(name, out)

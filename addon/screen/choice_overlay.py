@@ -100,7 +100,8 @@ def strokes_of(
     flat, ahead = flat.reshape(-1, 2, 2), (depth > NEAR).reshape(-1, 2).all(axis=1)
     found = [np.empty((0, 2, 2))]
     for i in np.flatnonzero(ahead):
-        found.append(dashes(*flat[i], tuple(scale * length for length in PATTERNS[lines.styles[i]])))
+        start, end = flat[i]
+        found.append(dashes(start, end, tuple(scale * length for length in PATTERNS[lines.styles[i]])))
         if lines.ways[i].any():
             found.append(_ticks(ends[i], world[:3, :3] @ lines.ways[i], perspective, size, scale))
     return np.concatenate(found)
