@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import itertools
 import json
 import os
@@ -12,6 +13,7 @@ from types import SimpleNamespace
 import pytest
 from drawn_panels import Layout
 from own_metals import OWN, ZINCED
+from repo_paths import ROOT
 
 COPPER, TITANIUM = OWN[:2]
 
@@ -385,3 +387,28 @@ def test_preferences_are_kept_from_one_session_to_the_next(tmp_path):
         done = subprocess.run(
             [sys.executable, "-c", KEPT, step], capture_output=True, text=True, check=False, env=env)
     assert "kept: [('copper C110', 8960.0)] Plasma Table" in done.stdout, done.stdout + done.stderr
+
+
+READ = """
+import json, bpy, addon_utils
+bpy.ops.wm.read_userpref()
+addon_utils.enable("tackwright", default_set=True)
+from tackwright.addon.scene.own_materials import own_materials
+kept = bpy.context.preferences.addons["tackwright"].preferences
+print("KEPT", json.dumps([kept.new_shop, [[row.name for row in kept.materials], len(own_materials())]]))
+print("METALS", own_materials())
+"""
+
+
+def test_preferences_of_the_version_before_open_with_everything_in_place(tmp_path):
+    """Saved by the version in which the modules lay in two flat folders: the same three metals, field by field."""
+    pytest.importorskip("bpy", reason="bpy is not installed: the add-on is not tested")
+    kept = gzip.decompress((ROOT / "tests" / "data" / "preferences_before_rooms.blend.gz").read_bytes())
+    (tmp_path / "config").mkdir()
+    (tmp_path / "config" / "userpref.blend").write_bytes(kept)
+    done = subprocess.run([sys.executable, "-c", READ], capture_output=True, text=True, check=False,
+                          env=os.environ | {"BLENDER_USER_RESOURCES": str(tmp_path)})
+    said = dict(line.split(" ", 1) for line in done.stdout.splitlines() if line.startswith(("KEPT", "METALS")))
+    assert said, done.stdout + done.stderr
+    assert json.loads(said["KEPT"]) == ["Plasma Table", [[metal.name for metal in OWN], len(OWN)]]
+    assert said["METALS"] in {repr(OWN), repr(list(OWN))}
