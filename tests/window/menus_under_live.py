@@ -2,7 +2,7 @@
 plates follow and the room to a scan is followed, with what timers do falling in between at random.
 
 For the bench that `first_use.py` speaks of, the folder `tests` mounted, in a window of 900 x 1500. Arguments: how many
-rounds (100 if left out), the seed of the waiting times, `undo` to take picks back now and then, `long` to work on a
+rounds (2 if left out), the seed of the waiting times, `undo` to take picks back now and then, `long` to work on a
 drawing that takes longer to make, `redo` to pick in the panel of the last operator instead, each pick of which undoes
 Add Opening and does it anew. A crash of Blender is what it looks for: the bench reports that.
 """
@@ -33,7 +33,7 @@ LONGEST = 0.4
 def scenario(w):
     hands = importlib.import_module("hands")
     numbers = [int(text) for text in w.args if text.isdigit()]
-    rounds, seed = (*numbers, *(100, 1)[len(numbers):])[:2]
+    rounds, seed = (*numbers, *(2, 1)[len(numbers):])[:2]
     chance = random.Random(seed)
     for item in list(bpy.data.objects):
         bpy.data.objects.remove(item)
