@@ -32,9 +32,11 @@ SPARED = 1.0
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Part:
-    """A fitted part of an inner panel. shape: with the slots of crossings cut; whole: without."""
+    """A fitted part of an inner panel, which becomes a plate. number: the plate's, among all. shape: with the slots of
+    crossings cut; whole: without."""
 
     panel: int
+    number: int
     name: str
     whole: shapely.Polygon
     shape: shapely.Polygon
@@ -46,10 +48,10 @@ def cut_crossings(
     """The parts with the slots of their crossings cut, and the crossings, between plate numbers. Raises InputError
     where the cuts in a plate run into each other or part it."""
     crossings = _crossings(envelope, parts, meetings, rules)
-    first = len(envelope.panels)
+    row_of = {part.number: row for row, part in enumerate(parts)}
     cuts: list[list[tuple[int, shapely.Polygon]]] = [[] for _ in parts]
     for crossing in crossings:
-        one, two = (number - first for number in crossing.panels)
+        one, two = (row_of[number] for number in crossing.panels)
         cuts[one].append((two, crossing.slots[0]))
         cuts[two].append((one, crossing.slots[1]))
     errors = []
@@ -74,7 +76,7 @@ def _crossings(
 ) -> list[Crossing]:
     """Of two plates that cross the more important is put first; the other where that spares cuts that would stay open,
     as where it ends within the first, and where no round of plates comes of it that each wait for the next."""
-    panels, first = envelope.inner, len(envelope.panels)
+    panels = envelope.inner
     rows: list[list[int]] = [[] for _ in panels]
     for row, part in enumerate(parts):
         rows[part.panel].append(row)
@@ -88,7 +90,7 @@ def _crossings(
         turned = before - {(a, b)} | {(b, a)}
         swap = idle[0] - idle[1] > SPARED and _in_turn(turned)
         before = turned if swap else before
-        out += [replace(c, panels=(first + c.panels[0], first + c.panels[1])) for c in ways[swap]]
+        out += ways[swap]
     return out
 
 
@@ -96,10 +98,10 @@ def _crossed(
     panels: Sequence[InnerPanel], parts: Sequence[Part], rows: Sequence[Sequence[int]], order: tuple[int, int],
     gap: float,
 ) -> list[Crossing]:
-    """The crossings of all parts of two panels, between parts' numbers."""
+    """The crossings of all parts of two panels, between plates' numbers."""
     a, b = order
     return [
-        replace(crossing, panels=(r, s))
+        replace(crossing, panels=(parts[r].number, parts[s].number))
         for r, s in itertools.product(rows[a], rows[b])
         for crossing in cross_plates(panels, (parts[r].whole, parts[s].whole), order, gap)
     ]

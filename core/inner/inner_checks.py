@@ -95,21 +95,21 @@ def note_trims(
 
 def note_idle_cuts(envelope: Envelope, parts: Sequence[Part], crossings: Sequence[Crossing]) -> list[Finding]:
     """Cuts of crossings that run on past the plate they are for."""
-    first, out = len(envelope.panels), []
+    own_part, out = {part.number: part for part in parts}, []
     for crossing in crossings:
-        rows = [number - first for number in crossing.panels]
-        for own, other, slot, idle in zip(rows, rows[::-1], crossing.slots, crossing.idle, strict=True):
-            panel = envelope.inner[parts[own].panel]
+        both = [own_part[number] for number in crossing.panels]
+        for own, other, slot, idle in zip(both, both[::-1], crossing.slots, crossing.idle, strict=True):
+            panel = envelope.inner[own.panel]
             if idle > IDLE * panel.thickness:
                 wide = slot.area / (idle + crossing.length / 2)
                 out.append(Finding(
-                    rule="cut_stays_open", level="note", panels=(first + own, first + other), faces=panel.faces,
+                    rule="cut_stays_open", level="note", panels=(own.number, other.number), faces=panel.faces,
                     at=point_at(crossing.line.mean(axis=0)),
-                    message=f"The cut in '{parts[own].name}' for '{parts[other].name}' runs {Length(idle):.0f} past "
+                    message=f"The cut in '{own.name}' for '{other.name}' runs {Length(idle):.0f} past "
                     "it, "
                     f"{Length(wide):.1f} wide, so that one can slide over the other, and stays open. Weld it shut "
                     "where it "
-                    f"has to be tight, or draw '{parts[other].name}' so much longer."))
+                    f"has to be tight, or draw '{other.name}' so much longer."))
     return out
 
 
@@ -145,7 +145,6 @@ def find_apart(
     envelope: Envelope, parts: Sequence[Part], meetings: Meetings, tees: Sequence[Tee], crossings: Sequence[Crossing]
 ) -> list[Finding]:
     """A warning where one inner plate was meant to end on another, or to cross it, and they do not meet."""
-    first = len(envelope.panels)
     panel = [*(-1 for _ in envelope.panels), *(part.panel for part in parts)]
     met = {frozenset((panel[t.plate], panel[t.wall])) for t in tees}
     met |= {frozenset(panel[p] for p in c.panels) for c in crossings}
@@ -156,7 +155,7 @@ def find_apart(
         one, two = (envelope.inner[i] for i in pair)
         out.append(Finding(
             rule="inner_plates_apart", level="warning", faces=one.faces + two.faces,
-            panels=tuple(first + row for row, part in enumerate(parts) if part.panel in pair),
+            panels=tuple(part.number for part in parts if part.panel in pair),
             at=point_at((_middle(one) + _middle(two)) / 2),
             message=f"Inner plates '{one.name}' and '{two.name}' end near each other but do not meet, so there is no "
             "joint between them. Draw one of them past the other, or farther away."))
@@ -167,15 +166,14 @@ def find_loose(
     envelope: Envelope, plates: Sequence[InnerPlate], tees: Sequence[Tee], crossings: Sequence[Crossing], reach: float
 ) -> list[Finding]:
     """Inner plates that nothing holds: no chain of tees and crossings leads to a wall."""
-    first = len(envelope.panels)
     held = shells_held_by(envelope, tees, crossings)
     out = []
-    for row, inner in enumerate(plates):
-        if first + row in held:
+    for inner in plates:
+        if inner.plate.number in held:
             continue
         panel = envelope.inner[inner.panel]
         out.append(Finding(
-            rule="inner_plate_loose", level="error", panels=(first + row,), faces=panel.faces,
+            rule="inner_plate_loose", level="error", panels=(inner.plate.number,), faces=panel.faces,
             at=point_at(_middle(panel)),
             message=f"Inner plate '{inner.plate.name}' stands on no wall, nor on a plate that does: every side ends "
             f"more than {Length(reach):g} away from what it could stand on. Draw it nearer, or raise the reach."))
@@ -186,11 +184,11 @@ def shells_held_by(
     envelope: Envelope, tees: Sequence[Tee], crossings: Sequence[Crossing]
 ) -> dict[int, int]:
     """The inner plates, by number, from which a chain of tees and crossings leads to a wall, with that wall's shell."""
-    first = len(envelope.panels)
-    found = {t.plate: envelope.panels[t.wall].shell for t in reversed(tees) if t.wall < first}
+    walls = len(envelope.panels)
+    found = {t.plate: envelope.panels[t.wall].shell for t in reversed(tees) if t.wall < walls}
     links = [(t.plate, t.wall) for t in tees] + [c.panels for c in crossings]
     links += [(b, a) for a, b in links]
-    while more := {p: found[q] for p, q in links if q in found and p not in found and p >= first}:
+    while more := {p: found[q] for p, q in links if q in found and p not in found and p >= walls}:
         found |= more
     return found
 

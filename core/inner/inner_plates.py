@@ -74,13 +74,14 @@ def fit_inner_plates(envelope: Envelope, room: Room, choices: Choices, progress:
     """The inner plates of an envelope. Raises InputError, naming faces, for one that lies mostly outside, one
     that has no room, and cuts of crossings that run into each other. progress: called with how many are done, and of
     how many."""
-    panels, reach, first = envelope.inner, choices.settings.reach, len(envelope.panels)
+    panels, reach = envelope.inner, choices.settings.reach
     meetings = meetings_of(panels, reach)
     rules = TeeRules(envelope, choices)
     shapes, stops, said = _fitted(envelope, room, meetings, reach, progress)
+    fitted = [(i, n, shape) for i in range(len(panels)) for n, shape in enumerate(shapes[i])]
     parts = [
-        Part(panel=i, name=_name(envelope, i, n), whole=shape, shape=shape)
-        for i in range(len(panels)) for n, shape in enumerate(shapes[i])
+        Part(panel=i, number=number, name=_name(envelope, i, n), whole=shape, shape=shape)
+        for number, (i, n, shape) in enumerate(fitted, len(envelope.panels))
     ]
     refuse_sharp(envelope, parts)
     parts, crossings = cut_crossings(envelope, parts, meetings, rules)
@@ -94,9 +95,9 @@ def fit_inner_plates(envelope: Envelope, room: Room, choices: Choices, progress:
     errors: list[InputError] = []
     for row, part in enumerate(parts):
         progress(len(parts) + row, 2 * len(parts))
-        partners = {p for c in crossings for p in c.panels if first + row in c.panels}
-        usable = ~np.isin(faces.plate, sorted({*partners, first + row}))
-        ground = Ground(faces=faces, usable=usable, stop=stops[part.panel], names=names, first=first)
+        partners = {p for c in crossings for p in c.panels if part.number in c.panels}
+        usable = ~np.isin(faces.plate, sorted({*partners, part.number}))
+        ground = Ground(faces=faces, usable=usable, stop=stops[part.panel], names=names)
         stood = stand_plate(envelope, part, row, ground, rules)
         if stood is None:
             errors.append(no_room(envelope, panels[part.panel]))
@@ -110,7 +111,7 @@ def fit_inner_plates(envelope: Envelope, room: Room, choices: Choices, progress:
     rules.refuse_unused(
         [(names[t.plate], names[t.wall]) for t in tees] + [(names[c.panels[0]], names[c.panels[1]]) for c in crossings])
     findings = [
-        replace(f, panels=tuple(first + r for r, part in enumerate(parts) if part.panel == i)) for i, f in said]
+        replace(f, panels=tuple(part.number for part in parts if part.panel == i)) for i, f in said]
     findings += notes
     findings += note_idle_cuts(envelope, parts, crossings)
     findings += find_apart(envelope, parts, meetings, tees, crossings)
@@ -199,9 +200,8 @@ def _differ(one: shapely.Polygon, two: shapely.Polygon) -> float:
 
 def _all_faces(envelope: Envelope, parts: Sequence[Part]) -> Faces:
     """Everything an inner plate can stand on."""
-    first = len(envelope.panels)
     own = [
-        faces_of_plate(first + r, p.frame, p.low, p.thickness, part.whole)
-        for r, part in enumerate(parts) for p in (envelope.inner[part.panel],)
+        faces_of_plate(part.number, p.frame, p.low, p.thickness, part.whole)
+        for part in parts for p in (envelope.inner[part.panel],)
     ]
     return joined_faces([wall_faces(envelope), *own])

@@ -44,14 +44,12 @@ class InnerPlate:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Ground:
-    """What one plate can stand on: usable (w,) of the faces, and all that blocks it. names: of all plates' panels;
-    first: number of the first inner plate."""
+    """What one plate can stand on: usable (w,) of the faces, and all that blocks it. names: of all plates' panels."""
 
     faces: Faces
     usable: NDArray[np.bool_]
     stop: shapely.Geometry
     names: Sequence[str]
-    first: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -66,7 +64,7 @@ class Stood:
 
 def stand_plate(envelope: Envelope, part: Part, row: int, ground: Ground, rules: TeeRules) -> Stood | None:
     """One plate with its sides put on what they stand on; None where nothing is left of it."""
-    panel, faces, number = envelope.inner[part.panel], ground.faces, ground.first + row
+    panel, faces, number = envelope.inner[part.panel], ground.faces, part.number
     lines = tee_lines(panel.frame, panel.low, panel.thickness, faces)
     lines = replace(lines, offset=np.where(ground.usable, lines.offset, np.inf))
     gaps = np.array([rules.root_gap(panel.name, ground.names[p]) for p in faces.plate.tolist()])

@@ -17,7 +17,7 @@ from ..terms.messages import Kind, Message, Quantity
 from .units import FOOT, GALLON, INCH, POUND, Units
 
 __all__ = [
-    "area_said", "length_said", "mass_said", "quantity_said",
+    "length_said", "mass_said", "quantity_said",
     "run_said", "said", "volume_said",
 ]
 
@@ -50,17 +50,6 @@ def run_said(mm: float, units: Units) -> str:
     ('12.3 m', '40.5 ft')
     """
     return f"{_digits(mm / 1000.0)} m" if units == "mm" else f"{_digits(mm / FOOT)} ft"
-
-
-def area_said(mm2: float, units: Units) -> str:
-    """An area.
-
-    >>> area_said(250.0, "mm"), area_said(1.5e6, "mm"), area_said(645.16, "in"), area_said(1.5e6, "in")
-    ('250 mm²', '1.5 m²', '1 in²', '16.1 ft²')
-    """
-    if units == "mm":
-        return f"{_digits(mm2 / 1e6)} m²" if abs(mm2) >= 1e5 else f"{_digits(mm2)} mm²"
-    return f"{_digits(mm2 / FOOT**2)} ft²" if abs(mm2) >= FOOT**2 else f"{_digits(mm2 / INCH**2)} in²"
 
 
 def volume_said(mm3: float, units: Units) -> str:
