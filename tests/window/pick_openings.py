@@ -128,7 +128,7 @@ def look_at(w, opening):
 
 def places_of(opening):
     """Eight places of an opening in the world, with what they are."""
-    module = type(opening.tackwright_opening).__module__.replace(".openings", ".opening_overlay")
+    module = type(opening.tackwright_opening).__module__.replace(".scene.openings", ".screen.opening_overlay")
     ring, arrow = importlib.import_module(module).lines_of_opening(bpy.context, opening)
     middle = Vector(opening.matrix_world.translation)
     across = [opening.matrix_world.col[i].to_3d().normalized() for i in (0, 1)]
