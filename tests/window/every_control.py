@@ -792,6 +792,8 @@ class Bench:
         space = self.w.area().spaces.active
         if not space.show_region_ui or self.w.region("UI").active_panel_category != "Tackwright":
             self.w.show_sidebar("Tackwright")            # it was empty for a moment
+        under_way = sys.modules[f"{self.w.extension}.addon.space.clearance_work"]._asked
+        yield from self.settle(lambda: not under_way, 30.0)  # what it finds has buttons of its own
         yield 0.3
 
 
@@ -918,6 +920,11 @@ def on_plate():
     activate(next(o for o in bpy.data.objects if o.tackwright_plate.made_as))
 
 
+def edited_plate():
+    on_plate()
+    bpy.ops.object.mode_set(mode="EDIT")
+
+
 def foreign_metal():
     item = tank()
     item.tackwright.material_name = "unobtainium"
@@ -1005,10 +1012,11 @@ SCENES = {
     "exported": (exported, {"Kit"}),
     "whole": (whole, {"Plates", "Findings", "Figures", "Space", "Drawing"}),
     "unscanned": (unscanned, {"Space"}),
-    "opened": (opened, {"Opening"}),
+    "opened": (opened, {"Opening", "Openings"}),
     "orphan": (orphan, {"Opening"}),
     "shelved": (shelved, {"Inner Plates"}),
     "on_plate": (on_plate, {"Plates"}),
+    "edited_plate": (edited_plate, {"Plates"}),
     "foreign_metal": (foreign_metal, {"Metal"}),
     "faces": (faces, {"Plates", "Selected Faces", "Drawing", "Inner Plates", "Openings"}),
     "edges": (edges, {"Selected Edges"}),
