@@ -741,7 +741,7 @@ def test_lines_tell_kinds_apart_by_their_strokes(blender, tank, choose_edge):
     assert len(set(strokes.values())) == len(strokes) and strokes["closed"] == 1
 
 
-def test_strokes_of_a_line_cover_the_share_of_it_that_the_pattern_has():
+def test_strokes_of_a_line_cover_the_share_of_it_that_the_pattern_has(add_on):
     import numpy as np
 
     from tackwright.addon.screen.choice_lines import MOST_STROKES, dashes

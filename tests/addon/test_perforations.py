@@ -226,7 +226,7 @@ def test_a_perforation_round_other_faces_is_refused_by_name(blender, draw):
     assert refused.value.faces == (0, 1, 2, 3, 5, 6, 7, 8)
 
 
-def test_two_flat_walls_either_side_of_an_inner_plate_are_one_panel():
+def test_two_flat_walls_either_side_of_an_inner_plate_are_one_panel(add_on):
     from tackwright.addon.gather.perforated_regions import perforated_regions
     from tackwright.core.envelope.mesh import Mesh
 

@@ -396,7 +396,7 @@ def test_marks_are_written_on_the_plates_that_are_apart(blender, draw_box, make)
     assert marks() == []
 
 
-def test_of_labels_in_one_place_the_nearest_is_written():
+def test_of_labels_in_one_place_the_nearest_is_written(add_on):
     from tackwright.addon.screen.plate_marks import Label, labels_without_overlap
 
     def label(text, x, depth):
