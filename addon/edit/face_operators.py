@@ -9,6 +9,7 @@ from bpy.props import FloatProperty, StringProperty
 from ...core.terms.choices import PanelChoice
 from ...core.terms.errors import InputError
 from ..host.asked import AS_ENVELOPE, LEAVE, OWN, Asked, by_choice, choosing, draw_value
+from ..host.editor_types import Ended, OfOperator, mesh_of
 from ..host.reports import report_error
 from ..host.units import mm_per_unit, rounded
 from ..host.whole_step import whole_step
@@ -32,7 +33,7 @@ def active_face(mesh: bmesh.types.BMesh) -> bmesh.types.BMFace | None:
     return next((face for face in mesh.faces if face.select), None)
 
 
-class _OnFaces:
+class _OnFaces(OfOperator):
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
@@ -79,7 +80,7 @@ class TACKWRIGHT_OT_set_face_metal(_OnFaces, Asked, bpy.types.Operator):
     numbers = ("thickness",)
 
     def begin(self, context: bpy.types.Context) -> None:
-        mesh = bmesh.from_edit_mesh(context.object.data)
+        mesh = bmesh.from_edit_mesh(mesh_of(context.object))
         face = active_face(mesh)
         has = face_choice_of(context.object, mesh, face) if face is not None else PanelChoice()
         self.offer("thickness", (has.thickness or context.object.tackwright.thickness_mm) / mm_per_unit(context.scene))
@@ -95,7 +96,7 @@ class TACKWRIGHT_OT_set_face_metal(_OnFaces, Asked, bpy.types.Operator):
         layout.prop(self, "inner")
         draw_value(layout, self, "name_by", "plate_name")
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         self.settle()
         if self.properties.is_property_set("plate_name") and not self.properties.is_property_set("name_by"):
             self.name_by = OWN
@@ -106,15 +107,15 @@ class TACKWRIGHT_OT_set_face_metal(_OnFaces, Asked, bpy.types.Operator):
         done = 0
         try:
             for item in edited_meshes(context):
-                if not item.data.total_face_sel:
+                if not mesh_of(item).total_face_sel:
                     continue
-                mesh = bmesh.from_edit_mesh(item.data)
+                mesh = bmesh.from_edit_mesh(mesh_of(item))
                 make_face_layers(item, mesh, choice)
                 faces = [face for face in mesh.faces if face.select]
                 clear_faces(mesh, faces, back)
                 put_face_choice(item, mesh, faces, choice)
                 done += len(faces)
-                bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
+                bmesh.update_edit_mesh(mesh_of(item), loop_triangles=False, destructive=False)
         except InputError as error:
             report_error(self, error)
             return {"CANCELLED"}
@@ -147,18 +148,18 @@ class TACKWRIGHT_OT_select_like_face(_OnFaces, bpy.types.Operator):
     bl_idname = "tackwright.select_like_face"
     bl_label = "Select Faces Like This"
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         items = edited_meshes(context)
-        first = next(item for item in (context.object, *items) if item.data.total_face_sel)
-        mesh = bmesh.from_edit_mesh(first.data)
+        first = next(item for item in (context.object, *items) if mesh_of(item).total_face_sel)
+        mesh = bmesh.from_edit_mesh(mesh_of(first))
         wanted, found = face_choice_of(first, mesh, active_face(mesh)), 0
         for item in items:
-            mesh = bmesh.from_edit_mesh(item.data)
+            mesh = bmesh.from_edit_mesh(mesh_of(item))
             for face in mesh.faces:
                 if not face.hide and face_choice_of(item, mesh, face) == wanted:
                     face.select_set(True)
                     found += 1
-            bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
+            bmesh.update_edit_mesh(mesh_of(item), loop_triangles=False, destructive=False)
         self.report({"INFO"}, f"{_faces(found)} {'with nothing chosen' if wanted == PanelChoice() else 'like this'}")
         return {"FINISHED"}
 
@@ -169,14 +170,14 @@ class TACKWRIGHT_OT_clear_face(_OnFaces, bpy.types.Operator):
     bl_idname = "tackwright.clear_face"
     bl_label = "Clear Faces"
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         done = 0
         for item in edited_meshes(context):
-            mesh = bmesh.from_edit_mesh(item.data)
+            mesh = bmesh.from_edit_mesh(mesh_of(item))
             faces = [face for face in mesh.faces if face.select]
             clear_faces(mesh, faces, tuple(FACE_ATTRIBUTES.values()))
             done += len(faces)
-            bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
+            bmesh.update_edit_mesh(mesh_of(item), loop_triangles=False, destructive=False)
         self.report({"INFO"}, f"{_faces(done)} as the envelope")
         return {"FINISHED"}
 

@@ -11,6 +11,7 @@ from bpy.props import FloatProperty, StringProperty
 from mathutils import Matrix, Vector
 
 from ...core.terms.errors import TackwrightError
+from ..host.editor_types import Ended, OfOperator
 from ..host.framing import frame_place
 from ..host.reports import report_error
 from ..host.units import mm_per_unit
@@ -41,7 +42,7 @@ def look_at(screens: Iterable[bpy.types.Screen], item: bpy.types.Object) -> None
         space.clip_start = min(max(space.clip_start, space.clip_end * 1e-5), distance / 50)
 
 
-class _Beginning:
+class _Beginning(OfOperator):
     """An operator that adds an envelope to the scene and leaves it active and seen."""
 
     bl_options = {"REGISTER", "UNDO"}
@@ -64,7 +65,7 @@ def _show(context: bpy.types.Context, item: bpy.types.Object) -> None:
     look_at([window.screen for window in windows if window.scene == context.scene], item)
 
 
-def _open(operator: bpy.types.Operator, context: bpy.types.Context, path: Path, title: str) -> set[str]:
+def _open(operator: bpy.types.Operator, context: bpy.types.Context, path: Path, title: str) -> Ended:
     """Add the job in a file to a collection of its own."""
     from ...core.files.job import read_job
     from ..gather.job_scene import add_job
@@ -91,7 +92,7 @@ class TACKWRIGHT_OT_first_scene(_Beginning, bpy.types.Operator):
     bl_idname = "tackwright.first_scene"
     bl_label = "Demo Tank"
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         return _open(self, context, DEMO, "Bow tank")
 
 
@@ -107,11 +108,11 @@ class TACKWRIGHT_OT_open_job(_Beginning, bpy.types.Operator):
     )  # fmt: skip
     filter_glob: StringProperty(default="*.toml", options={"HIDDEN"})
 
-    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         context.window_manager.fileselect_add(self)
         return {"RUNNING_MODAL"}
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         if not self.filepath:
             self.report({"ERROR"}, "Choose a job file")
             return {"CANCELLED"}
@@ -133,7 +134,7 @@ class TACKWRIGHT_OT_new_envelope(_Beginning, bpy.types.Operator):
     width: _side("Width", "Size along the y axis")
     height: _side("Height", "Size along the z axis")
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         mm = mm_per_unit(context.scene)
         for name, usual in zip(("length", "width", "height"), BOX, strict=True):
             setattr(self, name, getattr(self, name) or usual / mm)

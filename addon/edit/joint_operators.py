@@ -12,6 +12,7 @@ from ...core.terms.choices import JointChoice, TabRule
 from ...core.terms.errors import InputError
 from ..gather.through_now import through_now
 from ..host.asked import AS_ENVELOPE, LEAVE, Asked, by_choice, choosing, draw_value
+from ..host.editor_types import Ended, OfOperator, mesh_of
 from ..host.reports import report_error
 from ..host.units import mm_per_unit, rounded
 from ..scene.edge_choices import (
@@ -37,7 +38,7 @@ NOT_SAVED = {"SKIP_SAVE"}
 TAB_NUMBERS = ("count", "width", "spacing")
 
 
-class _OnEdges:
+class _OnEdges(OfOperator):
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
@@ -102,7 +103,7 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
     def begin(self, context: bpy.types.Context) -> None:
         from ...core.plates.tabs import SPACING, WIDTH  # here, so that Blender starts without loading the libraries
 
-        mesh = bmesh.from_edit_mesh(context.object.data)
+        mesh = bmesh.from_edit_mesh(mesh_of(context.object))
         edge = active_edge(mesh)
         has = edge_choice_of(mesh, edge) if edge is not None else JointChoice()
         mm = mm_per_unit(context.scene)
@@ -129,7 +130,7 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
             for name in TAB_NUMBERS:
                 draw_value(layout, self, f"{name}_by", name)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         self.settle()
         none = next((name for name in ("width", "spacing") if self.number(name) == 0.0), None)
         if none is not None:
@@ -151,7 +152,7 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
                     missed += face is None and self.through in {"ACTIVE", "OTHER"}
                     put_edge_choice(mesh, edge, choice, face, marks)
                 done += len(edges)
-                bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
+                bmesh.update_edit_mesh(mesh_of(item), loop_triangles=False, destructive=False)
         except InputError as error:
             report_error(self, error)
             return {"CANCELLED"}
@@ -201,7 +202,7 @@ class TACKWRIGHT_OT_swap_through(_OnEdges, bpy.types.Operator):
     bl_idname = "tackwright.swap_through"
     bl_label = "Swap Through"
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         done = 0
         try:
             for item, mesh in edited_with_edges(context):
@@ -232,7 +233,7 @@ def _swap(context: bpy.types.Context, item: bpy.types.Object, mesh: bmesh.types.
         other = next(face for face in edge.link_faces if face != first)
         put_edge_choice(mesh, edge, JointChoice(), other, marks)
         done += 1
-    bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
+    bmesh.update_edit_mesh(mesh_of(item), loop_triangles=False, destructive=False)
     return done
 
 
@@ -247,22 +248,22 @@ class TACKWRIGHT_OT_select_like_joint(_OnEdges, bpy.types.Operator):
     bl_idname = "tackwright.select_like_joint"
     bl_label = "Select Joints Like This"
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        active = next(item for item in edited_meshes(context) if item.data.total_edge_sel)
-        mesh = bmesh.from_edit_mesh(active.data)
+    def execute(self, context: bpy.types.Context) -> Ended:
+        active = next(item for item in edited_meshes(context) if mesh_of(item).total_edge_sel)
+        mesh = bmesh.from_edit_mesh(mesh_of(active))
         wanted = like_joint(edge_choice_of(mesh, active_edge(mesh)))
         if not context.tool_settings.mesh_select_mode[1]:
             context.tool_settings.mesh_select_mode = (False, True, False)
         found = 0
         for item in edited_meshes(context):
-            mesh = bmesh.from_edit_mesh(item.data)
+            mesh = bmesh.from_edit_mesh(mesh_of(item))
             mesh.select_mode = {"EDGE"}
             for edge in mesh.edges:
                 if not edge.hide and is_joint(edge) and like_joint(edge_choice_of(mesh, edge)) == wanted:
                     edge.select_set(True)
                     found += 1
             mesh.select_flush_mode()
-            bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
+            bmesh.update_edit_mesh(mesh_of(item), loop_triangles=False, destructive=False)
         kind = "with nothing chosen" if wanted == JointChoice() else "like this"
         self.report({"INFO"}, f"{_edges(found)} {kind}")
         return {"FINISHED"}
@@ -274,13 +275,13 @@ class TACKWRIGHT_OT_clear_joint(_OnEdges, bpy.types.Operator):
     bl_idname = "tackwright.clear_joint"
     bl_label = "Clear Joints"
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         done = 0
         for item, mesh in edited_with_edges(context):
             edges = selected_edges(mesh)
             clear_edges(mesh, edges, EDGE_PARTS)
             done += len(edges)
-            bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
+            bmesh.update_edit_mesh(mesh_of(item), loop_triangles=False, destructive=False)
         self.report({"INFO"}, f"{_edges(done)} as the envelope")
         return {"FINISHED"}
 

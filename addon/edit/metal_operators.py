@@ -13,6 +13,7 @@ from ...core.stock.own_materials import materials_csv, read_materials_csv
 from ...core.stock.said_units import length_said
 from ...core.terms.errors import InputError, TackwrightError
 from ...core.terms.metal import Material
+from ..host.editor_types import Ended, OfOperator
 from ..host.file_operators import ReadsFile, WritesFile
 from ..host.reports import report_error
 from ..host.units import units_of
@@ -30,7 +31,7 @@ __all__ = [
 NOT_ENABLED = "Enable the extension in Blender's preferences first: that is where the list is kept"
 
 
-class _Listing:
+class _Listing(OfOperator):
     """Operators on the list in the preferences."""
 
     bl_options = {"INTERNAL"}
@@ -49,7 +50,7 @@ class TACKWRIGHT_OT_add_material(_Listing, bpy.types.Operator):
     bl_idname = "tackwright.add_material"
     bl_label = "Add Material"
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         kept = preferences()
         kept.materials.add().name = _free("New metal", {row.name for row in kept.materials})
         kept.active_material = len(kept.materials) - 1
@@ -71,7 +72,7 @@ class TACKWRIGHT_OT_remove_material(_Listing, bpy.types.Operator):
             return False
         return True
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         kept = preferences()
         kept.materials.remove(min(kept.active_material, len(kept.materials) - 1))
         kept.active_material = max(0, min(kept.active_material, len(kept.materials) - 1))
@@ -141,7 +142,7 @@ class TACKWRIGHT_OT_keep_material(_Listing, bpy.types.Operator):
             return True
         return False
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         material = carried_metal(envelope_of(context).tackwright)
         _keep([material])
         _changed(context)
@@ -162,7 +163,7 @@ class TACKWRIGHT_OT_set_gauge(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         return poll_settings(cls, context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         settings = envelope_of(context).tackwright
         metal = known_metals().get(settings.material)
         try:

@@ -6,6 +6,7 @@ import bpy
 from bpy.props import BoolProperty, StringProperty
 
 from ...core.terms.errors import InputError
+from ..host.editor_types import Ended, OfOperator, mesh_of
 from ..host.reports import report_error
 from ..host.whole_step import whole_step
 from ..scene.edited_meshes import edited_meshes, poll_selected
@@ -52,7 +53,7 @@ class TACKWRIGHT_OT_perforate_faces(bpy.types.Operator):
         if not self.chosen:
             self.layout.prop(self, "code")
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         envelope = envelope_of(context)
         field = active_field(envelope)
         if not self.chosen:
@@ -78,11 +79,11 @@ class TACKWRIGHT_OT_clear_perforation(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         return poll_selected(cls, context, "face")
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         return _marked(self, context, 0)
 
 
-class _OfTheList:
+class _OfTheList(OfOperator):
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
@@ -99,12 +100,12 @@ class TACKWRIGHT_OT_remove_perforation(_OfTheList, bpy.types.Operator):
     bl_idname = "tackwright.remove_perforation"
     bl_label = "Remove Perforation"
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         envelope = envelope_of(context)
         settings = envelope.tackwright
         number = settings.fields[settings.active_field].number
         for item in (envelope, *inner_meshes_of(context, envelope)):
-            unmark(item.data, FIELD_ATTRIBUTE, number)
+            unmark(mesh_of(item), FIELD_ATTRIBUTE, number)
         settings.fields.remove(settings.active_field)
         settings.active_field = max(0, settings.active_field - 1)
         whole_step(context)
@@ -117,7 +118,7 @@ class TACKWRIGHT_OT_add_band(_OfTheList, bpy.types.Operator):
     bl_idname = "tackwright.add_band"
     bl_label = "Add Pattern"
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         bands = active_field(envelope_of(context)).bands
         code = bands[-1].code if len(bands) else FIRST_CODE
         bands.add().code = code
@@ -140,14 +141,14 @@ class TACKWRIGHT_OT_remove_band(_OfTheList, bpy.types.Operator):
             return False
         return True
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         bands = active_field(envelope_of(context)).bands
         bands.remove(len(bands) - 1)
         whole_step(context)
         return {"FINISHED"}
 
 
-def _marked(operator: bpy.types.Operator, context: bpy.types.Context, number: int) -> set[str]:
+def _marked(operator: bpy.types.Operator, context: bpy.types.Context, number: int) -> Ended:
     """Give the selected faces of the envelope and of its inner plates the number of a perforation."""
     items = [item for item in edited_meshes(context) if owner_of(context, item) == envelope_of(context)]
     try:

@@ -11,6 +11,7 @@ from bpy.props import BoolProperty, StringProperty
 from ...core.files.shops import Shop, read_shop, shop_text
 from ...core.terms.errors import TackwrightError
 from ..gather.shop_habits import give_shop, habits_of
+from ..host.editor_types import Ended
 from ..host.file_operators import ReadsFile, WritesFile
 from ..host.reports import report_error
 from ..host.whole_step import whole_step
@@ -46,7 +47,7 @@ class TACKWRIGHT_OT_apply_shop(bpy.types.Operator):
         told = " ".join((cls.__doc__ or "").split())
         return f"{about}.\n{told}" if about else told
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         envelope = envelope_of(context)
         try:
             shop = find_shop(self.name)
@@ -78,12 +79,12 @@ class TACKWRIGHT_OT_save_shop(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         return poll_settings(cls, context)
 
-    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         current = envelope_of(context).tackwright.shop.name
         self.name = self.name or ("" if is_built_in(current) else current)
         return context.window_manager.invoke_props_dialog(self)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         settings = envelope_of(context).tackwright
         name = self.name.strip()
         try:
@@ -115,7 +116,7 @@ class TACKWRIGHT_OT_delete_shop(bpy.types.Operator):
             return False
         return True
 
-    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         name = self._meant(context)
         if not name or is_built_in(name):
             return self.execute(context)  # which says why not
@@ -124,7 +125,7 @@ class TACKWRIGHT_OT_delete_shop(bpy.types.Operator):
             confirm_text="Delete",
         )  # fmt: skip
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         name = self._meant(context)
         try:
             delete_shop(name)

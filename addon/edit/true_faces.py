@@ -16,6 +16,7 @@ from ...core.true_faces.true_faces import TrueFaces, true_faces
 from ..findings.findings import select_places
 from ..findings.told_moves import tell_moves
 from ..gather.drawn_faces import DrawnFaces, read_drawn_faces, write_points
+from ..host.editor_types import Ended, mesh_of
 from ..host.reports import report, report_error
 from ..scene.edited_meshes import IS_A_PLATE, edited_meshes
 from ..scene.envelope import envelope_of, inner_meshes_of
@@ -40,7 +41,7 @@ def objects_to_flatten(context: bpy.types.Context) -> list[bpy.types.Object]:
     envelope = envelope_of(context)
     if envelope is None:
         return []
-    items = [envelope, *(item for item in inner_meshes_of(context, envelope) if len(item.data.polygons))]
+    items = [envelope, *(item for item in inner_meshes_of(context, envelope) if len(mesh_of(item).polygons))]
     return list({item.data: item for item in reversed(items)}.values())[::-1]
 
 
@@ -101,9 +102,9 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
             cls.poll_message_set(IS_A_PLATE)
         elif not items:
             cls.poll_message_set("Select a mesh object: its faces become flat")
-        elif context.mode == "EDIT_MESH" and not any(item.data.total_vert_sel for item in items):
+        elif context.mode == "EDIT_MESH" and not any(mesh_of(item).total_vert_sel for item in items):
             cls.poll_message_set("Select the faces to flatten, or leave Edit Mode to flatten all")
-        elif context.mode == "OBJECT" and not any(len(item.data.polygons) for item in items):
+        elif context.mode == "OBJECT" and not any(len(mesh_of(item).polygons) for item in items):
             cls.poll_message_set("Draw some faces first")
         else:
             return True
@@ -135,10 +136,10 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
         if context.mode == "EDIT_MESH":
             layout.prop(self, "keep_selected")
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         items = objects_to_flatten(context)
         if context.mode == "EDIT_MESH" and not self.keep_selected:
-            items = [item for item in items if item.data.total_face_sel]
+            items = [item for item in items if mesh_of(item).total_face_sel]
             if not items:
                 self.report({"ERROR"}, "No face is selected. Select the faces to flatten, or turn on Keep Selected to "
                             "flatten all but leave the selected vertices where they are")

@@ -7,6 +7,7 @@ from bpy.props import IntProperty
 from mathutils import Vector
 
 from ..gather.selected_places import select_places
+from ..host.editor_types import Ended
 from ..host.framing import frame_place, frame_selected
 from ..host.units import mm_per_unit
 from ..host.whole_step import whole_step
@@ -108,7 +109,7 @@ class TACKWRIGHT_OT_show_finding(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         return _poll_findings(cls, context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         envelope = envelope_of(context)
         settings = envelope.tackwright
         if self.index >= len(settings.findings):
@@ -141,7 +142,7 @@ class TACKWRIGHT_OT_select_finding(bpy.types.Operator):
             return False
         return True
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         envelope = envelope_of(context)
         kept = active_finding(envelope)
         point_out(envelope, kept)                            # it may lie behind the plates

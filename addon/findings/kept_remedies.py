@@ -13,6 +13,7 @@ import bpy
 from ...core.terms.remedies import Change, ChangedField, ChangedJoints, ChangedMesh, ChangedPanels, Remedy
 from ...core.terms.remedy_data import remedy_data, remedy_from_data
 from ..gather.gather import Part
+from ..host.editor_types import mesh_of
 from ..scene.finding_group import TackwrightFinding, TackwrightPlace
 
 __all__ = ["KeptPlace", "PlacedChange", "placed_changes", "remedy_as_kept", "remedy_of", "why_not_intact"]
@@ -109,7 +110,7 @@ def why_not_intact(kept: TackwrightFinding) -> str:
     for place in map(KeptPlace.read, kept.remedy_places):
         if place.item is None or place.item.type != "MESH":
             return "The object that it is about is gone: make the plates again"
-        if place.size and place.size != _size_now(place.item.data):
+        if place.size and place.size != _size_now(mesh_of(place.item)):
             return "The drawing has changed since: make the plates again"
     return ""
 

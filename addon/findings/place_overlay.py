@@ -13,6 +13,7 @@ import numpy as np
 from mathutils import Matrix, Vector
 from numpy.typing import NDArray
 
+from ..host.editor_types import mesh_of
 from ..host.overlay import Overlay, draw_lines
 from ..host.units import mm_per_unit
 from ..scene.envelope import envelope_of
@@ -56,7 +57,7 @@ def place_lines(envelope: bpy.types.Object, kept: TackwrightFinding) -> NDArray[
     """(n, 2, 3) the drawn edges of a finding's place, else the outlines of its faces, in the world."""
     lines: list[list[Vector]] = []
     for item, faces, edges in places(envelope, kept):
-        points, rings = _drawn(item.data, faces if not edges else [])
+        points, rings = _drawn(mesh_of(item), faces if not edges else [])
         pairs = edges or [ends for ring in rings for ends in zip(ring, [*ring[1:], ring[0]], strict=True)]
         for ends in pairs[: MOST - len(lines)]:
             if max(ends) < len(points):
@@ -72,8 +73,8 @@ def _drawn(mesh: bpy.types.Mesh, faces: list[int]) -> tuple[Any, list[list[int]]
         edited.faces.ensure_lookup_table()
         here = [edited.faces[face] for face in faces if face < len(edited.faces)]
         return edited.verts, [[corner.index for corner in face.verts] for face in here]
-    here = [mesh.polygons[face] for face in faces if face < len(mesh.polygons)]
-    return mesh.vertices, [list(face.vertices) for face in here]
+    polygons = [mesh.polygons[face] for face in faces if face < len(mesh.polygons)]
+    return mesh.vertices, [list(face.vertices) for face in polygons]
 
 
 def pixel_at(at: Vector, perspective: Matrix, window: Matrix, width: int) -> float:

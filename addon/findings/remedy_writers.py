@@ -26,6 +26,7 @@ from ...core.terms.remedies import (
 from ..gather.add_opening import looking_as_nearest, new_opening
 from ..gather.drawn_faces import read_drawn_faces, write_points
 from ..gather.selected_places import select_places
+from ..host.editor_types import mesh_of
 from ..host.mesh_numbers import numbers_of
 from ..host.units import mm_per_unit
 from ..scene.edge_choices import write_edge_choice
@@ -120,8 +121,8 @@ def _change_panels(
 def _change_field(
     context: bpy.types.Context, envelope: bpy.types.Object, item: bpy.types.Object, change: ChangedField
 ) -> None:
-    numbers = numbers_of(item.data, FIELD_ATTRIBUTE, "FACE")
-    number = int(numbers[change.panel]) if change.panel < len(numbers) else 0
+    numbers = numbers_of(mesh_of(item), FIELD_ATTRIBUTE, "FACE")
+    number = int(numbers[change.panel]) if isinstance(change.panel, int) and change.panel < len(numbers) else 0
     field = next((entry for entry in envelope.tackwright.fields if entry.number == number), None)
     if field is None:
         raise InputError(_CHANGED, do="Make the plates again.")
@@ -174,18 +175,18 @@ def _fill(mesh: bmesh.types.BMesh, change: ChangedMesh) -> None:
 def _edited(item: bpy.types.Object) -> Iterator[bmesh.types.BMesh]:
     """The object's mesh to be changed, in either mode; written back only when all went well."""
     if item.mode == "EDIT":
-        edited = bmesh.from_edit_mesh(item.data)
+        edited = bmesh.from_edit_mesh(mesh_of(item))
         yield edited
         edited.normal_update()
-        bmesh.update_edit_mesh(item.data)
+        bmesh.update_edit_mesh(mesh_of(item))
         return
     mesh = bmesh.new()
     try:
-        mesh.from_mesh(item.data)
+        mesh.from_mesh(mesh_of(item))
         yield mesh
         mesh.normal_update()
-        mesh.to_mesh(item.data)
-        item.data.update()
+        mesh.to_mesh(mesh_of(item))
+        mesh_of(item).update()
     finally:
         mesh.free()
 

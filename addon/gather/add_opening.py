@@ -10,6 +10,7 @@ from bpy.props import EnumProperty, FloatProperty
 from mathutils import Matrix, Vector
 
 from ...core.stock.said_units import length_said
+from ..host.editor_types import Ended, mesh_of
 from ..host.units import mm_per_unit, units_of
 from ..scene.envelope import envelope_of, home_of, poll_settings, select_only
 from ..scene.openings import TackwrightOpening, purpose_items, shape_items
@@ -45,7 +46,7 @@ class TACKWRIGHT_OT_add_opening(bpy.types.Operator):
             return False
         if context.mode not in {"OBJECT", "EDIT_MESH"}:
             cls.poll_message_set("Go to Object Mode or Edit Mode first")
-        elif context.mode == "EDIT_MESH" and context.object.data.total_face_sel == 0:
+        elif context.mode == "EDIT_MESH" and mesh_of(context.object).total_face_sel == 0:
             cls.poll_message_set("Select the face to put the opening on")
         else:
             return True
@@ -58,7 +59,7 @@ class TACKWRIGHT_OT_add_opening(bpy.types.Operator):
         layout.prop(self, "shape")
         draw_size(layout, self)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         envelope = envelope_of(context)
         place = _on_face(context.object) if context.mode == "EDIT_MESH" else _at_cursor(context, envelope)
         mm = mm_per_unit(context.scene)
@@ -98,7 +99,7 @@ def new_opening(
     return item
 
 
-def draw_size(layout: bpy.types.UILayout, sized: bpy.types.PropertyGroup | bpy.types.Operator) -> None:
+def draw_size(layout: bpy.types.UILayout, sized: TackwrightOpening | TACKWRIGHT_OT_add_opening) -> None:
     """The sizes of an opening, under the names that its shape gives them."""
     names = {"ROUND": ("Diameter",), "SLOT": ("Length", "Width"), "RECTANGLE": ("Width", "Height")}[sized.shape]
     for name, stored in zip(names, ("size_x", "size_y"), strict=False):
@@ -107,7 +108,7 @@ def draw_size(layout: bpy.types.UILayout, sized: bpy.types.PropertyGroup | bpy.t
 
 def _on_face(item: bpy.types.Object) -> Matrix:
     """In the middle of the active face, or of the first selected one, looking as it does."""
-    edited = bmesh.from_edit_mesh(item.data)
+    edited = bmesh.from_edit_mesh(mesh_of(item))
     active = edited.faces.active
     face = active if active is not None and active.select else next(f for f in edited.faces if f.select)
     world = item.matrix_world

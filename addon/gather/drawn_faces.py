@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ...core.envelope.mesh import Mesh
 from ...core.terms.errors import InputError
+from ..host.editor_types import mesh_of
 from ..host.mesh_numbers import column, numbers_of, states_of
 from ..host.units import mm_per_unit
 from ..scene.pins import pinned_vertices
@@ -42,7 +43,7 @@ def read_drawn_faces(context: bpy.types.Context, item: bpy.types.Object, *, keep
 
     Raises InputError for an object that cannot be written to, or where there is nothing to flatten.
     """
-    mesh = item.data
+    mesh = mesh_of(item)
     _check_writable(item)
     editing = item.mode == "EDIT"
     if editing:
@@ -78,7 +79,7 @@ def read_drawn_faces(context: bpy.types.Context, item: bpy.types.Object, *, keep
 
 def write_points(item: bpy.types.Object, stored: NDArray[np.float32], moved: Sequence[int]) -> None:
     """Give the numbered vertices their new places, in Edit Mode too. stored: (n, 3) in the object's coordinates."""
-    mesh = item.data
+    mesh = mesh_of(item)
     if mesh.is_editmode:
         edited = bmesh.from_edit_mesh(mesh)
         edited.verts.ensure_lookup_table()
@@ -94,7 +95,7 @@ def write_points(item: bpy.types.Object, stored: NDArray[np.float32], moved: Seq
 
 
 def _check_writable(item: bpy.types.Object) -> None:
-    mesh = item.data
+    mesh = mesh_of(item)
     if mesh.library is not None:
         raise InputError(f"The mesh of {item.name} is linked from another file", do="Make it local first.")
     if mesh.shape_keys is not None:

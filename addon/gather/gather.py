@@ -17,6 +17,7 @@ from ...core.envelope.mesh import Mesh
 from ...core.envelope.panel_choices import face_kinds
 from ...core.terms.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
 from ...core.terms.errors import InputError
+from ..host.editor_types import mesh_of
 from ..host.units import mm_per_unit, rounded
 from ..scene.envelope import inner_meshes_of, openings_of
 from ..scene.face_metal import SIDES
@@ -74,7 +75,7 @@ def read_drawing(context: bpy.types.Context, envelope: bpy.types.Object, *, all_
     """
     editing = envelope.mode == "EDIT" and not all_faces
     walls = read_mesh_object(context, envelope, selected_only=editing)
-    if editing and not envelope.data.total_face_sel:
+    if editing and not mesh_of(envelope).total_face_sel:
         raise InputError("No face is selected", do="Select the faces to make, or leave Edit Mode to make all.")
     items = [item for item in inner_meshes_of(context, envelope) if _has_faces(item)]
     inner = [_with_own_metal(read_mesh_object(context, item, selected_only=editing), item) for item in items]
@@ -90,7 +91,7 @@ def read_drawing(context: bpy.types.Context, envelope: bpy.types.Object, *, all_
 def _has_faces(item: bpy.types.Object) -> bool:
     if item.mode == "EDIT":
         item.update_from_editmode()
-    return bool(item.data.polygons or item.modifiers)
+    return bool(mesh_of(item).polygons or item.modifiers)
 
 
 def _choices(context: bpy.types.Context, envelope: bpy.types.Object, read: list[MeshObject]) -> Choices:

@@ -16,6 +16,7 @@ from ...core.files.job import Job
 from ...core.files.read_mesh import read_mesh
 from ...core.stock.materials import material_of
 from ...core.terms.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
+from ..host.editor_types import mesh_of
 from ..host.units import mm_per_unit
 from ..scene.edge_choices import write_edge_choice
 from ..scene.face_choices import write_face_choice
@@ -115,7 +116,7 @@ def _mark_joints(
 
 def _mark(item: bpy.types.Object, kind: str, name: str, domain: str, numbers: Sequence[float]) -> None:
     if any(numbers):
-        item.data.attributes.new(name, kind, domain).data.foreach_set("value", numbers)
+        mesh_of(item).attributes.new(name, kind, domain).data.foreach_set("value", numbers)
 
 
 def _add_fields(

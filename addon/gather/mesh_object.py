@@ -14,6 +14,7 @@ from ...core.files.face_names import telling
 from ...core.terms.choices import JointChoice, PanelChoice
 from ...core.terms.errors import InputError
 from ..host.drawn_mesh import drawn_mesh
+from ..host.editor_types import mesh_of
 from ..host.units import mm_per_unit
 from ..scene.edge_choices import (
     CHOSEN_ATTRIBUTE,
@@ -66,7 +67,7 @@ def read_mesh_object(context: bpy.types.Context, item: bpy.types.Object, *, sele
             faces=_read_face_choices(seen, item, _counting(seen, item) if selected_only else None),
             edges=_read_edge_choices(seen),
             fields=_attribute(seen, FIELD_ATTRIBUTE, "FACE").astype(np.int64),
-            as_drawn=_numbered_alike(seen, item.data),
+            as_drawn=_numbered_alike(seen, mesh_of(item)),
         )
 
 
@@ -165,7 +166,8 @@ def _numbered_alike(seen: bpy.types.Mesh, drawn: bpy.types.Mesh) -> bool:
     """Whether both have the same faces on the same points, in the same order."""
     starts = [_column(mesh.polygons, "loop_start", np.int32) for mesh in (seen, drawn)]
     corners = [_column(mesh.loops, "vertex_index", np.int32) for mesh in (seen, drawn)]
-    return len(seen.vertices) == len(drawn.vertices) and np.array_equal(*starts) and np.array_equal(*corners)
+    return len(seen.vertices) == len(drawn.vertices) and all(
+        np.array_equal(here, there) for here, there in (starts, corners))
 
 
 def _column(items: Any, name: str, kind: type[np.generic], width: int = 1) -> NDArray[Any]:

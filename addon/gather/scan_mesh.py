@@ -13,6 +13,7 @@ from mathutils import Matrix
 from numpy.typing import NDArray
 
 from ..host.drawn_mesh import drawn_mesh
+from ..host.editor_types import mesh_of
 from ..host.units import mm_per_unit
 
 if TYPE_CHECKING:
@@ -75,10 +76,10 @@ def in_world_mm(
 
 def read_scan(context: bpy.types.Context, item: bpy.types.Object) -> ScanMesh:
     """The scan as it is seen. Raises InputError where nobody applies its modifiers."""
-    if item.data.is_editmode:
+    if mesh_of(item).is_editmode:
         item.update_from_editmode()
     own = not seen_modifiers(item)
-    with nullcontext(item.data) if own else drawn_mesh(context, item) as mesh:
+    with nullcontext(mesh_of(item)) if own else drawn_mesh(context, item) as mesh:
         triangles, faces = _triangles(mesh)
         return ScanMesh(
             points=drawn_points(mesh), world=np.array(item.matrix_world, dtype=np.float64),
@@ -141,7 +142,7 @@ def stamp_of(context: bpy.types.Context, item: bpy.types.Object) -> Stamp:
 
 def drawn_stamp(item: bpy.types.Object) -> Stamp:
     """How many points and faces there are, and some of the points, as they are drawn at this moment."""
-    drawn = item.data
+    drawn = mesh_of(item)
     points, faces = drawn.vertices, drawn.polygons
     if drawn.is_editmode:
         edited = bmesh.from_edit_mesh(drawn)
@@ -161,7 +162,7 @@ def placed(matrix: Matrix) -> Stamp:
 def selected_points(item: bpy.types.Object) -> NDArray[np.float32]:
     """(n, 3) the selected points of an object in Edit Mode, in its own coordinates."""
     item.update_from_editmode()
-    mesh = item.data
+    mesh = mesh_of(item)
     selected = np.empty(len(mesh.vertices), dtype=np.bool_)
     mesh.vertices.foreach_get("select", selected)
     return drawn_points(mesh)[selected]

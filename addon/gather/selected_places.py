@@ -7,6 +7,8 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
+from ..host.editor_types import mesh_of
+
 __all__ = ["Pairs", "Places", "select_places", "write_mark", "write_selection"]
 
 Pairs = list[tuple[int, int]]
@@ -21,7 +23,7 @@ def select_places(context: bpy.types.Context, found: Places) -> list[bpy.types.O
     set, which show once edit mode is entered.
     """
     counts = {
-        item: (_mark_edited if item.mode == "EDIT" else _mark_mesh)(item.data, set(faces), edges)
+        item: (_mark_edited if item.mode == "EDIT" else _mark_mesh)(mesh_of(item), set(faces), edges)
         for item, faces, edges in found
     }
     marked = [item for item, count in counts.items() if any(count)]
@@ -45,9 +47,10 @@ def _mark_edited(mesh: bpy.types.Mesh, faces: set[int], edges: Pairs) -> tuple[i
         for items in (edited.verts, edited.edges, edited.faces):
             for item in items:
                 item.select = False
-        for item in (*found_edges, *found_faces):
-            item.hide_set(False)
-            item.select_set(True)
+        for found in (found_edges, found_faces):
+            for item in found:
+                item.hide_set(False)
+                item.select_set(True)
         bmesh.update_edit_mesh(mesh, loop_triangles=False, destructive=False)
     return len(found_faces), len(found_edges)
 

@@ -7,6 +7,8 @@ from typing import Any
 import bpy
 from bpy.props import EnumProperty
 
+from .editor_types import Ended, OfOperator
+
 __all__ = ["AS_ENVELOPE", "LEAVE", "OWN", "Asked", "by_choice", "choosing", "draw_value"]
 
 LEAVE, AS_ENVELOPE, OWN = "LEAVE", "AS_ENVELOPE", "OWN"
@@ -29,7 +31,7 @@ def by_choice(name: str, description: str, *, back: tuple[Any, ...] = GIVEN_BACK
     return choosing(name, description, [(OWN, "Own", "The value beside this")], back=back)
 
 
-class Asked:
+class Asked(OfOperator):
     """An operator that takes what it was called with, else asks in a dialog.
 
     Its values are not kept from one call to the next, so that what a button leaves out is left alone. numbers: names of
@@ -38,7 +40,7 @@ class Asked:
 
     numbers: tuple[str, ...] = ()
 
-    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         given: bpy.types.OperatorProperties = self.properties
         names = [one.identifier for one in given.bl_rna.properties if one.identifier != "rna_type"]
         if any(given.is_property_set(name) for name in names):

@@ -14,6 +14,7 @@ import numpy as np
 
 from ...core.terms.errors import InputError
 from ...core.terms.findings import Finding
+from .editor_types import mesh_of
 
 __all__ = ["drawn_mesh", "notes_on"]
 
@@ -22,8 +23,8 @@ def notes_on(names: Iterable[str]) -> list[Finding]:
     """What is to be said of the objects of these names: that shape keys beside the Basis do not count."""
     found = []
     for name in names:
-        item = bpy.data.objects.get(name)
-        keys = item.data.shape_keys if item is not None else None
+        item: bpy.types.Object | None = bpy.data.objects.get(name)
+        keys = mesh_of(item).shape_keys if item is not None else None
         if keys is not None and len(keys.key_blocks) > 1:
             basis = keys.reference_key.name
             message = f"{name} has shape keys: its plates are made of '{basis}', the others are ignored"
@@ -37,7 +38,7 @@ def drawn_mesh(context: bpy.types.Context, item: bpy.types.Object) -> Iterator[b
 
     Raises InputError where the object is disabled in viewports: nobody applies its modifiers then.
     """
-    if item.data.is_editmode:                            # by way of this object or of another that has the mesh
+    if mesh_of(item).is_editmode:                           # by way of this object or of another that has the mesh
         item.update_from_editmode()
     depsgraph = context.evaluated_depsgraph_get()
     evaluated = item.evaluated_get(depsgraph)
@@ -62,7 +63,7 @@ def drawn_mesh(context: bpy.types.Context, item: bpy.types.Object) -> Iterator[b
 
 def _keys_move_it(item: bpy.types.Object) -> bool:
     """Whether what is seen is anything but the Basis."""
-    keys = item.data.shape_keys
+    keys = mesh_of(item).shape_keys
     if keys is None:
         return False
     if item.mode == "EDIT" or item.show_only_shape_key:
@@ -80,17 +81,17 @@ def _as_mesh(evaluated: bpy.types.Object, depsgraph: bpy.types.Depsgraph) -> Ite
 
 def _basis_of(item: bpy.types.Object) -> bpy.types.Mesh:
     """A copy of the object's own mesh with the Basis as its only shape."""
-    keys = item.data.shape_keys
+    keys = mesh_of(item).shape_keys
     points = np.empty(3 * len(keys.reference_key.data), dtype=np.float32)
     keys.reference_key.data.foreach_get("co", points)
     # through a bmesh, which has no shape keys: a copy would bring its own, and older Blenders keep them for ever
     mesh, edited = bpy.data.meshes.new("~"), bmesh.new()
     try:
-        edited.from_mesh(item.data)
+        edited.from_mesh(mesh_of(item))
         edited.to_mesh(mesh)
     finally:
         edited.free()
-    for material in item.data.materials:
+    for material in mesh_of(item).materials:
         mesh.materials.append(material)
     mesh.vertices.foreach_set("co", points)
     mesh.update()

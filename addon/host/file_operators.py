@@ -8,13 +8,14 @@ import bpy
 from bpy.props import BoolProperty, StringProperty
 
 from ...core.terms.errors import TackwrightError
+from .editor_types import Ended, OfOperator
 from .reports import report_error
 from .user_files import write_whole
 
 __all__ = ["ReadsFile", "WritesFile"]
 
 
-class ReadsFile:
+class ReadsFile(OfOperator):
     """What it reads is said by `read`; `missing` is said where no file was chosen."""
 
     filepath: StringProperty(name="File", description="The file to read", subtype="FILE_PATH", options={"SKIP_SAVE"})
@@ -24,11 +25,11 @@ class ReadsFile:
         """Take what is in the file; what to tell about it. Raises TackwrightError where that cannot be."""
         raise NotImplementedError
 
-    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         context.window_manager.fileselect_add(self)
         return {"RUNNING_MODAL"}
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         if not self.filepath:
             self.report({"ERROR"}, self.missing)
             return {"CANCELLED"}
@@ -41,7 +42,7 @@ class ReadsFile:
         return {"FINISHED"}
 
 
-class WritesFile:
+class WritesFile(OfOperator):
     """A file with a suffix, of the text that `text` gives."""
 
     filepath: StringProperty(name="File", description="Where to write it", subtype="FILE_PATH", options={"SKIP_SAVE"})
@@ -56,12 +57,12 @@ class WritesFile:
         """What to write there."""
         raise NotImplementedError
 
-    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         self.filepath = self.first_name(context) + self.suffix
         context.window_manager.fileselect_add(self)
         return {"RUNNING_MODAL"}
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         if not self.filepath:
             self.report({"ERROR"}, "Choose where to write the file")
             return {"CANCELLED"}

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import bpy
 
 __all__ = ["OVERRIDABLE", "overridable"]
 
-OVERRIDABLE = {"LIBRARY_OVERRIDABLE"}
+OVERRIDABLE: set[Literal["LIBRARY_OVERRIDABLE"]] = {"LIBRARY_OVERRIDABLE"}
 """For the pointer by which an object or collection has a group of settings."""
 
 

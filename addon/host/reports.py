@@ -6,16 +6,17 @@ import bpy
 
 from ...core.stock.said_units import said
 from ...core.terms.errors import TackwrightError
+from .editor_types import ReportLevel
 from .units import error_text, units_of
 
 __all__ = ["report", "report_error"]
 
 
-def report(operator: bpy.types.Operator, level: str, text: str) -> None:
+def report(operator: bpy.types.Operator, level: ReportLevel, text: str) -> None:
     """level: INFO, WARNING or ERROR. text: with quantities, where it has some, put into the scene's units."""
     operator.report({level}, said(text, units_of(bpy.context.scene)))
 
 
-def report_error(operator: bpy.types.Operator, error: TackwrightError, level: str = "ERROR") -> None:
+def report_error(operator: bpy.types.Operator, error: TackwrightError, level: ReportLevel = "ERROR") -> None:
     """An error, in the scene's units."""
     operator.report({level}, error_text(bpy.context, error))

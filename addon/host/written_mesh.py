@@ -10,6 +10,7 @@ import bmesh
 import bpy
 
 from ...core.terms.errors import InputError
+from .editor_types import mesh_of
 
 __all__ = ["layer_for", "written_mesh"]
 
@@ -18,7 +19,7 @@ __all__ = ["layer_for", "written_mesh"]
 def written_mesh(item: bpy.types.Object) -> Iterator[bmesh.types.BMesh]:
     """The object's mesh to write numbers on; its elements keep their numbers. Nothing is written when this fails in
     Object Mode. Raises InputError for a mesh that is linked from another file."""
-    mesh = item.data
+    mesh = mesh_of(item)
     if mesh.library is not None:
         raise InputError(f"The mesh of {item.name} is linked from another file", do="Make it local first.")
     if mesh.is_editmode:
@@ -47,7 +48,7 @@ def layer_for(item: bpy.types.Object, elements: Any, name: str, kind: str = "int
     layers = getattr(elements.layers, kind)
     layer = layers.get(name)
     if layer is None:
-        if name in item.data.attributes:
+        if name in mesh_of(item).attributes:
             raise InputError(f"The mesh of {item.name} has an attribute '{name}' of another kind", do="Rename it.")
         layer = layers.new(name)
     return layer

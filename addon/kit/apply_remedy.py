@@ -11,7 +11,8 @@ from ..findings.findings import active_finding
 from ..findings.kept_findings import keep_findings
 from ..findings.kept_remedies import placed_changes, remedy_of, why_not_intact
 from ..findings.remedy_writers import write_change
-from ..gather.gather import read_drawing
+from ..gather.gather import Part, read_drawing
+from ..host.editor_types import Ended
 from ..host.reports import report_error
 from ..host.units import units_of
 from ..host.whole_step import whole_step
@@ -51,7 +52,7 @@ class TACKWRIGHT_OT_apply_remedy(bpy.types.Operator):
             return True
         return False
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         envelope = envelope_of(context)
         kept = active_finding(envelope)
         label, before = raw(remedy_of(kept).label), _alike(envelope, kept.rule, kept.message)
@@ -79,7 +80,7 @@ def check_again(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
     edited. Why it is refused, empty where it is not."""
     from ...core.make_kit import make_kit  # here, so that Blender starts without loading the solid library
 
-    parts = (alone(envelope),)
+    parts: tuple[Part, ...] = (alone(envelope),)
     try:
         drawing = read_drawing(context, envelope, all_faces=True)
         parts = drawing.parts

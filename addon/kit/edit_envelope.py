@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bpy
 
+from ..host.editor_types import Ended
 from ..host.whole_step import whole_step
 from ..scene.envelope import envelope_of, made_plate, select_only, why_not_changed
 
@@ -36,7 +37,7 @@ class TACKWRIGHT_OT_edit_envelope(bpy.types.Operator):
             cls.poll_message_set(reason)
         return not reason
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         envelope = envelope_of(context)
         if context.mode != "OBJECT":
             bpy.ops.object.mode_set(mode="OBJECT")

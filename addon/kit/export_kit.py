@@ -15,6 +15,7 @@ from ..findings.finding_titles import title_of_rule
 from ..findings.findings import keep_findings, places_in, select_places
 from ..gather.gather import read_drawing
 from ..gather.shop_habits import settle_new
+from ..host.editor_types import Ended
 from ..host.handlers import Handlers, hear, stop_hearing
 from ..host.reports import report_error
 from ..host.units import BESIDE_THE_FILE
@@ -71,7 +72,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
 
     # ---- in the window: the drawing is frozen here, the rest is done beside it
 
-    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         envelope = envelope_of(context)
         chosen = self.directory or envelope.tackwright.folder
         parent = parent_folder(chosen)
@@ -117,7 +118,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
             replace=self.replace, even_so=self.even_so, kit=kit_of(envelope, drawing, kit_name(envelope)),
         )  # fmt: skip
 
-    def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+    def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         export = export_job.under_way()
         if export is None:  # stopped from elsewhere
             end_watch()
@@ -189,7 +190,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
 
     # ---- from a script: all in one go
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         if self.answered and not bpy.app.background:
             self._again(replace=self.replace)
             return {"CANCELLED"}
@@ -216,7 +217,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
             return {"CANCELLED"}
         return self._written(envelope, kit, folder, chosen)
 
-    def _written(self, envelope: bpy.types.Object, kit: Kit, folder: Path, chosen: str) -> set[str]:
+    def _written(self, envelope: bpy.types.Object, kit: Kit, folder: Path, chosen: str) -> Ended:
         envelope.tackwright.folder = chosen
         counted = count_of(kit, "warning")
         self.report({"WARNING" if counted else "INFO"}, f"Exported {folder}" + (f"; {counted}" if counted else ""))

@@ -9,6 +9,7 @@ import time
 
 import bpy
 
+from ..host.editor_types import Ended
 from . import export_job
 from .export_job import Export
 
@@ -100,7 +101,7 @@ class TACKWRIGHT_OT_cancel_export(bpy.types.Operator):
             return False
         return True
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         export_job.under_way().cancel()
         return {"FINISHED"}
 

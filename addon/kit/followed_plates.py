@@ -14,6 +14,7 @@ from typing import Final
 import bpy
 
 from ...core.kit.kit import KitPlate, Placement
+from ..host.editor_types import mesh_of
 from ..host.units import mm_per_unit
 from ..scene.plate_objects import plate_objects
 from .plate_meshes import fill_mesh
@@ -74,16 +75,15 @@ def follow_plates(
 def hide_plates(envelope: bpy.types.Object) -> None:
     """Show nothing of the plates until they are made anew. Objects and names stay."""
     for item in plate_objects(envelope):
-        if item.mode == "OBJECT" and len(item.data.vertices):
+        if item.mode == "OBJECT" and len(mesh_of(item).vertices):
             _own_mesh(item).clear_geometry()
 
 
 def looks_of_plates(envelope: bpy.types.Object) -> tuple[object, ...]:
     """What tells that the plates are as they were, each by itself and among each other."""
     return tuple(
-        (item.name, len(item.data.vertices), *(tuple(item.data.vertices[i].co) for i in (0, -1) if item.data.vertices),
-         tuple(item.tackwright_plate.home))
-        for item in plate_objects(envelope))
+        (item.name, len(points), *(tuple(points[i].co) for i in (0, -1) if points), tuple(item.tackwright_plate.home))
+        for item in plate_objects(envelope) for points in (mesh_of(item).vertices,))
 
 
 def unshare(envelope: bpy.types.Object) -> None:
@@ -103,7 +103,7 @@ def adopt(envelope: bpy.types.Object) -> None:
 def sweep(envelope: bpy.types.Object) -> None:
     """Take away what stayed of plates that there are no more. As a part of what the user does."""
     for item in plate_objects(envelope):
-        if not item.tackwright_plate.placement and not len(item.data.vertices):
+        if not item.tackwright_plate.placement and not len(mesh_of(item).vertices):
             bpy.data.objects.remove(item)
 
 
@@ -167,12 +167,12 @@ def _own_mesh(item: bpy.types.Object) -> bpy.types.Mesh:
         item.data = shared.copy()
         item.data[COPIED] = shared.name
         _made.add(item.data.session_uid)
-    return item.data
+    return mesh_of(item)
 
 
 def _empty(item: bpy.types.Object) -> None:
     """Show nothing of a plate that there is no more. The object stays: something may be moving it now."""
-    if item.mode == "OBJECT" and len(item.data.vertices):
+    if item.mode == "OBJECT" and len(mesh_of(item).vertices):
         _own_mesh(item).clear_geometry()
         item.name = item.data.name = GONE                # its name is another plate's now
         item.tackwright_plate.placement, item.tackwright_plate.made_as = "", item.name

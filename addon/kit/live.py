@@ -22,6 +22,7 @@ from ..findings.findings import keep_findings
 from ..gather.chosen import chosen_of
 from ..gather.gather import Drawing, Part, read_drawing
 from ..host.background import StoppedError, Work
+from ..host.editor_types import mesh_of
 from ..host.redraw import redraw_views
 from ..scene.plate_objects import plate_is_edited
 from ..space.clearance_work import refresh
@@ -262,7 +263,7 @@ def _look(context: bpy.types.Context, envelope: bpy.types.Object, one: _Followed
     if not envelope.tackwright.live:
         return
     one.chosen = chosen_of(envelope, one.drawing)
-    faces = len(envelope.data.polygons)
+    faces = len(mesh_of(envelope).polygons)
     if faces > (FEWER * one.most if one.state == TOO_LARGE else one.most):
         _give_up(one, TOO_LARGE)
         return

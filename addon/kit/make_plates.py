@@ -7,6 +7,7 @@ from typing import Final
 import bpy
 
 from ..gather.shop_habits import settle_new
+from ..host.editor_types import Ended
 from ..scene.envelope import envelope_of, poll_envelope
 from ..scene.plate_objects import plate_is_edited
 from .live_watch import made_on_demand
@@ -42,7 +43,7 @@ class TACKWRIGHT_OT_make_plates(bpy.types.Operator):
             return False
         return True
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         envelope = envelope_of(context)
         settle_new(self, envelope)
         in_part = makes_selected(envelope)

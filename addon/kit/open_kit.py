@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bpy
 
+from ..host.editor_types import Ended
 from ..scene.envelope import envelope_of
 from .kit_paths import kit_folder, parent_folder
 
@@ -30,7 +31,7 @@ class TACKWRIGHT_OT_open_kit(bpy.types.Operator):
             return False
         return True
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         envelope = envelope_of(context)
         folder = kit_folder(parent_folder(envelope.tackwright.folder), envelope)
         try:

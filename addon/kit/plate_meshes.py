@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from ...core.kit.kit import KitPlate
 from ...core.shapes.outline import Circle, Hole
 from ...core.terms import tolerance
+from ..host.editor_types import mesh_of
 
 __all__ = ["fill_mesh", "meshes_for"]
 
@@ -95,7 +96,7 @@ def _of_hole(hole: Hole) -> Iterator[Floats]:
 
 
 def _meshes(items: Iterable[bpy.types.Object]) -> list[bpy.types.Mesh]:
-    return list(dict.fromkeys(item.data for item in items))
+    return list(dict.fromkeys(mesh_of(item) for item in items))
 
 
 def _free(mesh: bpy.types.Mesh, uses: int) -> bool:

@@ -9,6 +9,7 @@ import bpy
 from ...core.kit.kit import Kit, KitPlate, Placement
 from ...core.kit.laid_flat import lay_flat
 from ...core.kit.ways_out import WayOut, ways_out
+from ..host.editor_types import mesh_of
 from ..host.units import mm_per_unit
 from ..scene.envelope import home_of, made_plate
 from ..scene.plate_objects import TackwrightPlate, collections_of, in_scene_units, plate_objects
@@ -35,7 +36,7 @@ def show_plates(context: bpy.types.Context, envelope: bpy.types.Object, kit: Kit
     known = [[before.pop(placed.panel, None) for placed in plate.placements] for plate in kit.plates]
     spare += before.values()
     meshes = meshes_for(kit.plates, [[item for item in row if item is not None] for row in known], mm)
-    old_meshes = {item.data for row in (*known, spare) for item in row if item is not None}
+    old_meshes = {mesh_of(item) for row in (*known, spare) for item in row if item is not None}
     _remove(spare)
 
     placed: list[tuple[bpy.types.Object, Placement]] = []
@@ -123,7 +124,7 @@ def _give_mesh(item: bpy.types.Object, mesh: bpy.types.Mesh) -> None:
     if item.data == mesh or item.mode == "EDIT":  # an edited plate gets its mesh when its editing is over
         return
     if not mesh.materials:
-        for material in item.data.materials:
+        for material in mesh_of(item).materials:
             mesh.materials.append(material)
     item.data = mesh
 

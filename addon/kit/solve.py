@@ -14,6 +14,7 @@ from ...core.terms.errors import InputError, TackwrightError
 from ..findings.findings import keep_findings, keep_refusal, places_in, select_places
 from ..findings.told_moves import forget_moves
 from ..gather.gather import Drawing, Part, read_drawing
+from ..host.editor_types import mesh_of
 from ..host.reports import report_error
 from .told_age import forget_told, remember
 
@@ -53,7 +54,7 @@ def solve(
     of the selected faces alone. most: faces of a drawing, for more it is taken for a scan."""
     from ...core.make_kit import make_kit  # here, so that Blender starts without loading the solid library
 
-    parts = (alone(envelope),)
+    parts: tuple[Part, ...] = (alone(envelope),)
     try:
         drawing = read_drawing(context, envelope, all_faces=not in_part)
         parts = drawing.parts
@@ -90,7 +91,7 @@ def tell_refusal(
 
 def alone(envelope: bpy.types.Object) -> Part:
     """The envelope as the only part, for what is refused before the drawing is put together."""
-    mesh = envelope.data
+    mesh = mesh_of(envelope)
     return Part(
         name=envelope.name,
         faces=range(len(mesh.polygons)),

@@ -12,6 +12,7 @@ import numpy as np
 
 from ..gather.chosen import chosen_of, values_of
 from ..gather.scan_mesh import placed
+from ..host.editor_types import mesh_of
 from ..host.sentences import draw_sentence
 from ..scene.envelope import inner_meshes_of, openings_of
 from ..scene.plate_objects import plate_objects
@@ -93,14 +94,14 @@ def _drawn(context: bpy.types.Context, envelope: bpy.types.Object) -> tuple[int,
         *((stamp_of_body(context, item, "ENVELOPE"), values_of(item.tackwright_inner)) for item in meshes),
         *((item.name, placed(item.matrix_world), values_of(item.tackwright_opening)) for item in openings),
     ))  # fmt: skip
-    edited = any(item.data.is_editmode for item in meshes)
+    edited = any(mesh_of(item).is_editmode for item in meshes)
     return drawn, None if edited else hash(tuple(map(_choices_on, meshes)))
 
 
 def _choices_on(item: bpy.types.Object) -> tuple[tuple[str, bytes], ...]:
     """What is chosen on the faces and edges of a mesh. An attribute that chooses nothing is as good as none."""
     found = []
-    for attribute in item.data.attributes:
+    for attribute in mesh_of(item).attributes:
         kind = {"INT": np.int32, "FLOAT": np.float32}.get(attribute.data_type)
         if attribute.name.startswith(OURS) and kind is not None and len(attribute.data) <= MOST:
             values = np.empty(len(attribute.data), dtype=kind)

@@ -8,6 +8,8 @@ from typing import Final
 import bmesh
 import bpy
 
+from ..host.editor_types import mesh_of
+
 __all__ = [
     "envelope_of", "home_of", "inner_meshes_of", "is_opening", "is_scan", "made_plate", "openings_of", "owner_of",
     "poll_envelope", "poll_settings", "select_only", "why_no_envelope", "why_not_changed", "why_not_made",
@@ -156,16 +158,16 @@ def why_not_made(context: bpy.types.Context) -> str:
     if context.mode not in {"OBJECT", "EDIT_MESH"}:
         return "Go to Object Mode or Edit Mode first"
     if context.mode == "OBJECT":
-        drawn = bool(envelope.data.polygons or envelope.modifiers)
+        drawn = bool(mesh_of(envelope).polygons or envelope.modifiers)
         return "" if drawn else "Draw some faces first: each flat one becomes a plate"
     if envelope.mode != "EDIT":
         if is_scan(context.object):
             return "Leave Edit Mode of the scan first"
         kind = made_plate(context.object)
         return "Leave Edit Mode of the plate first" if kind else "Leave Edit Mode of the inner plates first"
-    if not bmesh.from_edit_mesh(envelope.data).faces:
+    if not bmesh.from_edit_mesh(mesh_of(envelope)).faces:
         return "Draw some faces first: each flat one becomes a plate"
-    if envelope.data.total_face_sel == 0:
+    if mesh_of(envelope).total_face_sel == 0:
         return "Select the faces to make, or leave Edit Mode to make all of them"
     return ""
 

@@ -6,6 +6,7 @@ import bmesh
 import bpy
 
 from ...core.terms.errors import InputError
+from ..host.editor_types import mesh_of
 
 __all__ = ["mark_of_active", "mark_selected", "unmark"]
 
@@ -15,7 +16,7 @@ def mark_selected(item: bpy.types.Object, name: str, number: float, *, kind: str
 
     kind: of the attribute, int or float. Raises InputError where the mesh has something else of that name.
     """
-    mesh = item.data
+    mesh = mesh_of(item)
     edited = bmesh.from_edit_mesh(mesh)
     layers = getattr(edited.faces.layers, kind)
     layer = layers.get(name)
@@ -32,7 +33,7 @@ def mark_selected(item: bpy.types.Object, name: str, number: float, *, kind: str
 
 def mark_of_active(item: bpy.types.Object, name: str, *, kind: str = "int") -> float | None:
     """The number of the active face of an object in Edit Mode, None where no face is active and selected."""
-    edited = bmesh.from_edit_mesh(item.data)
+    edited = bmesh.from_edit_mesh(mesh_of(item))
     layer = getattr(edited.faces.layers, kind).get(name)
     face = edited.faces.active
     if face is None or not face.select:

@@ -6,6 +6,7 @@ import bpy
 from bpy.props import EnumProperty, PointerProperty
 
 from ...core.terms.errors import InputError
+from ..host.editor_types import Ended
 from ..host.overrides import OVERRIDABLE, overridable
 from ..host.reports import report_error
 from ..host.units import kept_mm, shown_length
@@ -72,7 +73,7 @@ class TACKWRIGHT_OT_mark_faces(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         return poll_selected(cls, context, "face")
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         number = next(kind[3] for kind in KINDS if kind[0] == self.kind)
         try:
             for item in edited_meshes(context):
@@ -100,7 +101,7 @@ class TACKWRIGHT_OT_assign_inner(bpy.types.Operator):
             return True
         return False
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         envelope = envelope_of(context)
         others = _others(context)
         for item in others:
@@ -129,7 +130,7 @@ class TACKWRIGHT_OT_unassign_inner(bpy.types.Operator):
             return True
         return False
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         for item in context.selected_objects:
             envelope = item.tackwright_inner.envelope
             item.tackwright_inner.envelope = None

@@ -14,6 +14,7 @@ import bpy
 from bpy.app.handlers import persistent
 from bpy.props import IntProperty
 
+from ..host.editor_types import mesh_of
 from ..host.handlers import Handlers, hear, stop_hearing
 from .metals import keep_by_name
 
@@ -56,7 +57,7 @@ def bring_up_to_date() -> str:
 def _ours() -> Iterator[bpy.types.Object]:
     """The objects that hold settings or choices of ours."""
     for item in bpy.data.objects:
-        attributes = item.data.attributes if item.type == "MESH" else ()
+        attributes = mesh_of(item).attributes if item.type == "MESH" else ()
         if any(item.is_property_set(group) for group in GROUPS) or any(
             attribute.name.startswith("tackwright_") for attribute in attributes
         ):

@@ -2,6 +2,8 @@
 
 # No `from __future__ import annotations`: Blender reads the annotations as properties.
 
+from typing import Literal
+
 import bpy
 from bpy.props import BoolProperty, EnumProperty, FloatProperty, StringProperty
 
@@ -12,7 +14,7 @@ from ..host.user_files import PACKAGE
 
 __all__ = ["TackwrightOwnMaterial", "own_materials", "preferences", "read_own_material", "write_own_material"]
 
-CORNERS = {"AS_USUAL": None, "OPEN": "open", "CLOSED": "closed"}
+CORNERS: dict[str, Literal["open", "closed"] | None] = {"AS_USUAL": None, "OPEN": "open", "CLOSED": "closed"}
 
 
 class TackwrightOwnMaterial(bpy.types.PropertyGroup):

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...core.terms.errors import InputError
+from ..host.editor_types import Ended, OfOperator, mesh_of
 from ..host.mesh_numbers import numbers_of
 from ..host.reports import report_error
 from .edited_meshes import edited_meshes, poll_selected
@@ -25,7 +26,7 @@ def pinned_vertices(mesh: bpy.types.Mesh) -> NDArray[np.bool_]:
 
 def _pin_selected(item: bpy.types.Object, number: int) -> int:
     """Give the selected vertices of an object in Edit Mode a number; how many they are."""
-    mesh = item.data
+    mesh = mesh_of(item)
     edited = bmesh.from_edit_mesh(mesh)
     layer = edited.verts.layers.int.get(PIN_ATTRIBUTE)
     if layer is None:
@@ -42,7 +43,7 @@ def _pin_selected(item: bpy.types.Object, number: int) -> int:
     return len(selected)
 
 
-class _PinOperator:
+class _PinOperator(OfOperator):
     bl_options = {"REGISTER", "UNDO"}
     number = 0
 
@@ -50,7 +51,7 @@ class _PinOperator:
     def poll(cls, context: bpy.types.Context) -> bool:
         return poll_selected(cls, context, "vert")
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         try:
             for item in edited_meshes(context):
                 _pin_selected(item, self.number)

@@ -9,6 +9,7 @@ import bmesh
 import bpy
 
 from ...core.terms.tolerance import FLAT_ANGLE
+from ..host.editor_types import mesh_of
 from .edited_meshes import edited_meshes
 
 __all__ = ["active_edge", "edited_with_edges", "is_joint", "plate_faces", "selected_edges"]
@@ -48,5 +49,5 @@ def plate_faces(face: bmesh.types.BMFace) -> set[bmesh.types.BMFace]:
 def edited_with_edges(context: bpy.types.Context) -> Iterator[tuple[bpy.types.Object, bmesh.types.BMesh]]:
     """The objects in Edit Mode that have edges selected, and their meshes."""
     for item in edited_meshes(context):
-        if item.data.total_edge_sel:
-            yield item, bmesh.from_edit_mesh(item.data)
+        if mesh_of(item).total_edge_sel:
+            yield item, bmesh.from_edit_mesh(mesh_of(item))

@@ -6,7 +6,9 @@ from typing import Final
 
 import bpy
 
+from ..host.editor_types import OfPanel
 from .envelope import envelope_of
+from .properties import TackwrightSettings
 
 __all__ = ["CONTEXT", "SettingsPanel", "Sidebar"]
 
@@ -15,7 +17,7 @@ CONTEXT: Final = "Tackwright"
 """Of translations: what Blender's own words of the same spelling mean is something else (Space is a key there)."""
 
 
-class Sidebar:
+class Sidebar(OfPanel):
     bl_translation_context = CONTEXT
     bl_space_type = "VIEW_3D"
     bl_region_type = "UI"
@@ -24,6 +26,10 @@ class Sidebar:
 
 class SettingsPanel(Sidebar):
     """A panel of settings of the envelope, shown where there is one."""
+
+    def draw_settings(self, layout: bpy.types.UILayout, settings: TackwrightSettings) -> None:
+        """What the panel shows of them."""
+        raise NotImplementedError
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:

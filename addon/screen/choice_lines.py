@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from ...core.stock.said_units import length_said
 from ...core.stock.units import Units
 from ...core.terms.choices import JointChoice, PanelChoice
+from ..host.editor_types import mesh_of
 from ..scene.edge_choices import (
     CHOSEN_ATTRIBUTE,
     CORNER_ATTRIBUTE,
@@ -60,7 +61,7 @@ class ChoiceLines:
 
 def choice_lines(item: bpy.types.Object, units: Units) -> ChoiceLines | None:
     """What is chosen on an object's own mesh, in any mode; None where nothing is."""
-    mesh = item.data
+    mesh = mesh_of(item)
     if mesh.is_editmode:
         return _read(item, bmesh.from_edit_mesh(mesh), units)
     if not any(name in mesh.attributes for name in (*_EDGE_ATTRIBUTES, *FACE_ATTRIBUTES)):

@@ -24,6 +24,7 @@ from ..edit.joint_operators import (
     TACKWRIGHT_OT_set_joint,
     TACKWRIGHT_OT_swap_through,
 )
+from ..host.editor_types import mesh_of
 from ..host.units import units_of
 from ..scene.edge_choices import edge_choice_of
 from ..scene.edited_meshes import edited_meshes
@@ -84,7 +85,7 @@ def _active(context: bpy.types.Context, kind: str) -> _Active | None:
     if context.mode != "EDIT_MESH" or is_scan(context.object):
         return None
     found = next((item for item in edited_meshes(bpy.context) if getattr(item.data, f"total_{kind}_sel")), None)
-    return None if found is None else _Active(item=found, mesh=bmesh.from_edit_mesh(found.data))
+    return None if found is None else _Active(item=found, mesh=bmesh.from_edit_mesh(mesh_of(found)))
 
 
 def _count(kind: str) -> int:
@@ -98,7 +99,7 @@ class TACKWRIGHT_PT_edges(Sidebar, bpy.types.Panel):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         active = _active(context, "edge")
-        return active is not None and ("EDGE" in active.mesh.select_mode or not active.item.data.total_face_sel)
+        return active is not None and ("EDGE" in active.mesh.select_mode or not mesh_of(active.item).total_face_sel)
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout

@@ -26,6 +26,7 @@ from ..scene.inner_plates import (
     TACKWRIGHT_OT_unassign_inner,
 )
 from ..scene.openings import in_words
+from ..scene.properties import TackwrightSettings
 from ..scene.sidebar import SettingsPanel
 from .pick_opening import TACKWRIGHT_OT_select_opening
 
@@ -63,7 +64,7 @@ class TACKWRIGHT_PT_inner(SettingsPanel, bpy.types.Panel):
             own.prop(active.tackwright_inner, "metal_side")
         self.draw_settings(layout, envelope_of(context).tackwright)
 
-    def draw_settings(self, layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
+    def draw_settings(self, layout: bpy.types.UILayout, settings: TackwrightSettings) -> None:
         layout.prop(settings, "reach")
         layout.prop(settings, "tab_short")
         layout.prop(settings, "slot_relief")
@@ -97,7 +98,7 @@ class TACKWRIGHT_PT_openings(SettingsPanel, bpy.types.Panel):
             ).name = item.name
             row.label(text=said(in_words(item.tackwright_opening), units), translate=False)
 
-    def draw_settings(self, layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
+    def draw_settings(self, layout: bpy.types.UILayout, settings: TackwrightSettings) -> None:
         layout.operator(TACKWRIGHT_OT_add_opening.bl_idname, icon="ADD")
         layout.prop(settings, "hole_radius")
         layout.prop(settings, "fittings_file")

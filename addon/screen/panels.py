@@ -6,6 +6,7 @@ import bpy
 
 from ..edit.metal_operators import TACKWRIGHT_MT_gauges, draw_missing_metal
 from ..scene.envelope import envelope_of
+from ..scene.properties import TackwrightSettings
 from ..scene.sidebar import SettingsPanel
 
 __all__: list[str] = []
@@ -15,7 +16,7 @@ class TACKWRIGHT_PT_metal(SettingsPanel, bpy.types.Panel):
     bl_label = "Metal"
     bl_order = 70
 
-    def draw_settings(self, layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
+    def draw_settings(self, layout: bpy.types.UILayout, settings: TackwrightSettings) -> None:
         layout.prop(settings, "material", text="")  # the names are long: let them have the whole width
         draw_missing_metal(layout, settings)
         row = layout.row(align=True)
@@ -29,7 +30,7 @@ class TACKWRIGHT_PT_corners(SettingsPanel, bpy.types.Panel):
     bl_order = 72
     bl_options = {"DEFAULT_CLOSED"}
 
-    def draw_settings(self, layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
+    def draw_settings(self, layout: bpy.types.UILayout, settings: TackwrightSettings) -> None:
         layout.prop(settings, "corner")
         if settings.corner == "HALF_OPEN":
             layout.prop(settings, "overlap")
@@ -44,7 +45,7 @@ class TACKWRIGHT_PT_tabs(SettingsPanel, bpy.types.Panel):
     def draw_header(self, context: bpy.types.Context) -> None:
         self.layout.prop(envelope_of(context).tackwright, "tabs", text="")
 
-    def draw_settings(self, layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
+    def draw_settings(self, layout: bpy.types.UILayout, settings: TackwrightSettings) -> None:
         layout.active = settings.tabs
         layout.prop(settings, "fit_gap")
         layout.prop(settings, "tab_width")

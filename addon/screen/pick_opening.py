@@ -15,6 +15,7 @@ from bpy_extras import view3d_utils
 from mathutils import Vector
 from numpy.typing import NDArray
 
+from ..host.editor_types import Ended
 from ..scene.envelope import is_opening, select_only
 from .opening_overlay import lines_of_opening
 
@@ -126,7 +127,7 @@ class TACKWRIGHT_OT_select_opening(bpy.types.Operator):
             return True
         return False
 
-    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         if self.name:
             self.extend = event.shift
             return self.execute(context)
@@ -143,7 +144,7 @@ class TACKWRIGHT_OT_select_opening(bpy.types.Operator):
         self.name = meant.name
         return self.execute(context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         item = context.view_layer.objects.get(self.name)
         if item is None or not is_opening(item):
             self.report({"WARNING"}, f"There is no opening {self.name}" if self.name else "There is no opening here")

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import bpy
 from mathutils import Vector
 
+from ..host.editor_types import mesh_of
 from ..host.overlay import Overlay
 from ..scene.envelope import made_plate
 from ..scene.views import view_of
@@ -55,7 +56,7 @@ def marked_plates(context: bpy.types.Context) -> list[tuple[bpy.types.Object, st
     """The plates to be written on, with their marks: those in view whose envelope asks for it."""
     out = []
     for item in context.visible_objects:
-        if item.type != "MESH" or not made_plate(item) or not len(item.data.vertices):
+        if item.type != "MESH" or not made_plate(item) or not len(mesh_of(item).vertices):
             continue
         envelope = item.tackwright_plate.envelope
         if envelope is None or not envelope.tackwright_view.marks or view_of(envelope) not in {"SPREAD", "FLAT"}:

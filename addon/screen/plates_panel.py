@@ -7,6 +7,7 @@ import bpy
 from ...core.stock.said_units import said
 from ...core.terms.messages import Message
 from ..findings.told_moves import draw_moves
+from ..host.editor_types import mesh_of
 from ..host.sentences import draw_sentence
 from ..host.units import units_of
 from ..kit.edit_envelope import TACKWRIGHT_OT_edit_envelope, on_a_plate
@@ -37,9 +38,9 @@ class TACKWRIGHT_PT_plates(Sidebar, bpy.types.Panel):
         buttons = layout.column()
         buttons.scale_y = 1.3
         if envelope is not None and makes_selected(envelope):
-            count = envelope.data.total_face_sel
-            words = ("Select faces, or leave Edit Mode", "Of the selected face:", "Of the {:d} selected faces:")
-            words = bpy.app.translations.pgettext_iface(words[min(count, 2)])
+            count = mesh_of(envelope).total_face_sel
+            ways = ("Select faces, or leave Edit Mode", "Of the selected face:", "Of the {:d} selected faces:")
+            words = bpy.app.translations.pgettext_iface(ways[min(count, 2)])
             buttons.label(text=words.format(count), translate=False)
         buttons.operator(TACKWRIGHT_OT_make_plates.bl_idname, icon="MOD_SOLIDIFY")
         if envelope is not None:

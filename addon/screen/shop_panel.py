@@ -13,6 +13,7 @@ from ..edit.shop_operators import (
     TACKWRIGHT_OT_save_shop,
 )
 from ..gather.shop_habits import changed_since
+from ..scene.properties import TackwrightSettings
 from ..scene.shop_files import own_shops
 from ..scene.shop_settings import FAMILIES
 from ..scene.sidebar import SettingsPanel
@@ -56,7 +57,7 @@ class TACKWRIGHT_PT_shop(SettingsPanel, bpy.types.Panel):
     bl_order = 60
     bl_options = {"DEFAULT_CLOSED"}
 
-    def draw_settings(self, layout: bpy.types.UILayout, settings: bpy.types.PropertyGroup) -> None:
+    def draw_settings(self, layout: bpy.types.UILayout, settings: TackwrightSettings) -> None:
         shop = settings.shop
         row = layout.row(align=True)
         if shop.name:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from ...core.terms.errors import InputError
 from ..gather.scan_mesh import corner_edges, corner_points, seen_modifiers, stamp_of
 from ..gather.selected_places import write_selection
+from ..host.editor_types import Ended, mesh_of
 from ..host.framing import frame_place, frame_selected
 from ..host.reports import report_error
 from ..host.units import mm_per_unit
@@ -60,7 +61,7 @@ class TACKWRIGHT_OT_check_clearance(bpy.types.Operator):
             return True
         return False
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         envelope = envelope_of(context)
         drop(envelope.session_uid)
         whole_step(context)
@@ -92,7 +93,7 @@ class TACKWRIGHT_OT_show_tight_place(bpy.types.Operator):
             return False
         return True
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         space = envelope_of(context).tackwright_space
         if self.index >= len(space.places):
             self.report({"WARNING"}, "There is no such place any more")
@@ -137,7 +138,7 @@ class TACKWRIGHT_OT_select_collisions(bpy.types.Operator):
             return True
         return False
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         envelope = envelope_of(context)
         scan, found = scan_of(context, envelope), found_of(envelope)
         faces = colliding_faces(found)
@@ -150,7 +151,7 @@ class TACKWRIGHT_OT_select_collisions(bpy.types.Operator):
         if not scan.visible_get():
             self.report({"WARNING"}, "The scan is in a collection that is hidden: show it in the Outliner first")
             return {"CANCELLED"}
-        _select_faces(scan.data, faces)
+        _select_faces(mesh_of(scan), faces)
         for item in context.selected_objects:
             item.select_set(False)
         scan.select_set(True)

@@ -12,6 +12,7 @@ from ...core.terms.choices import Choices
 from ...core.terms.errors import InputError
 from ..gather.mesh_object import read_mesh_object
 from ..gather.scan_mesh import Stamp, drawn_stamp, placed, points_in_world_mm
+from ..host.editor_types import mesh_of
 from ..host.units import mm_per_unit
 from ..scene.plate_objects import plate_objects
 from ..scene.views import home_matrix
@@ -31,7 +32,7 @@ def body_of(context: bpy.types.Context, envelope: bpy.types.Object, kind: str) -
         return body_of_mesh(part.mesh, Choices(faces=MappingProxyType(part.faces))), ()
     mm, solids, names = mm_per_unit(context.scene), [], []
     for item in plate_objects(envelope):
-        mesh = item.data
+        mesh = mesh_of(item)
         if not len(mesh.vertices):
             continue
         mesh.calc_loop_triangles()
@@ -54,7 +55,7 @@ def stamp_of_body(context: bpy.types.Context, envelope: bpy.types.Object, kind: 
     if kind == "ENVELOPE":
         return (*drawn_stamp(envelope), placed(envelope.matrix_world), mm_per_unit(context.scene))
     return tuple(
-        (item.name, len(item.data.vertices), tuple(item.bound_box[0]), tuple(item.bound_box[6]),
+        (item.name, len(mesh_of(item).vertices), tuple(item.bound_box[0]), tuple(item.bound_box[6]),
          placed(home_matrix(item, context.scene)))
         for item in plate_objects(envelope)
     )

@@ -227,7 +227,7 @@ def _rows(found: Found) -> list[tuple[Any, ...]]:
     """What was found as the list has it: in single precision."""
     return [
         (found.names[place.face] if found.names else "", -1 if found.names else place.face,
-         *np.float32([place.room, *place.at, *place.scan]).tolist())
+         *np.array([place.room, *place.at, *place.scan], dtype=np.float32).tolist())
         for place in found.clearance.places
     ]
 

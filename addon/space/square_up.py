@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from ...core.stock.said_units import length_said
 from ...core.terms.errors import InputError
 from ..gather.scan_mesh import in_world_mm, selected_points
+from ..host.editor_types import Ended, mesh_of
 from ..host.framing import frame_place
 from ..host.reports import report_error
 from ..host.units import mm_per_unit, units_of
@@ -66,13 +67,13 @@ class TACKWRIGHT_OT_use_scan(bpy.types.Operator):
             cls.poll_message_set("Go to Object Mode first")
         elif envelope_of(context) is None or len(_others(context)) != 1:
             cls.poll_message_set("Select the scan, then the envelope as the last")
-        elif len(envelope_of(context).data.polygons) > max(SOME, len(_others(context)[0].data.polygons)):
+        elif len(mesh_of(envelope_of(context)).polygons) > max(SOME, len(mesh_of(_others(context)[0]).polygons)):
             cls.poll_message_set("The scan is active: select it first, then the envelope as the last")
         else:
             return _may_change(cls, envelope_of(context))
         return False
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         envelope, (scan,) = envelope_of(context), _others(context)
         envelope.tackwright_space.scan = scan
         self.report({"INFO"}, f"{scan.name} is the space of {envelope.name}")
@@ -94,7 +95,7 @@ class TACKWRIGHT_OT_clear_scan(bpy.types.Operator):
             return False
         return _may_change(cls, envelope)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         space = envelope_of(context).tackwright_space
         whole_step(context)
         space.scan = None
@@ -108,9 +109,9 @@ def _poll_picked(operator: type[bpy.types.Operator], context: bpy.types.Context,
     item = context.object
     if context.mode != "EDIT_MESH" or item is None:
         operator.poll_message_set("Go to Edit Mode of the scan first")
-    elif item.data.total_vert_sel < count and count > 2:
+    elif mesh_of(item).total_vert_sel < count and count > 2:
         operator.poll_message_set("Select at least three points or a face first")
-    elif item.data.total_vert_sel < count:
+    elif mesh_of(item).total_vert_sel < count:
         operator.poll_message_set("Select two points first")
     else:
         return _may_change(operator, item)
@@ -135,7 +136,7 @@ class TACKWRIGHT_OT_set_patch(bpy.types.Operator):
         what = "floor" if properties.patch == "FLOOR" else "wall"
         return f"Keep the selected points of the scan as its {what}: three or more, or a patch of faces"
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         from ...core.scan.square_up import fit_plane
 
         item, mm = context.object, mm_per_unit(context.scene)
@@ -191,7 +192,7 @@ class TACKWRIGHT_OT_square_up(bpy.types.Operator):
             return _may_change(cls, scan)
         return False
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         from ...core.scan.square_up import square_up
 
         scan, mm = _scan_meant(context), mm_per_unit(context.scene)
@@ -212,9 +213,9 @@ class TACKWRIGHT_OT_square_up(bpy.types.Operator):
         if not _placed(context, scan, motion @ scan.matrix_world):
             self.report({"ERROR"}, _HELD.format(scan.name))
             return {"CANCELLED"}
-        corners = [scan.matrix_world @ Vector(corner) for corner in scan.bound_box]
-        middle = sum(corners, Vector()) / len(corners)
-        frame_place(context, middle, (corners[0] - middle).length)
+        box = [scan.matrix_world @ Vector(corner) for corner in scan.bound_box]
+        middle = sum(box, Vector()) / len(box)
+        frame_place(context, middle, (box[0] - middle).length)
         units = units_of(context.scene)
         self.report({"INFO"}, f"{scan.name} is square: floor and wall stood at {found.angle:.1f}°; off their planes by "
                               f"{length_said(found.floor.rms, units)} and {length_said(found.wall.rms, units)}")
@@ -236,12 +237,12 @@ class TACKWRIGHT_OT_known_distance(bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if _poll_picked(cls, context, 2):
-            if context.object.data.total_vert_sel == 2:
+            if mesh_of(context.object).total_vert_sel == 2:
                 return True
             cls.poll_message_set("Select two points and no more")
         return False
 
-    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         self.measured = self.distance = _apart(_ends(context.object))
         return context.window_manager.invoke_props_dialog(self)
 
@@ -252,7 +253,7 @@ class TACKWRIGHT_OT_known_distance(bpy.types.Operator):
             self.layout.label(text=f"In the scan they are {said} apart", translate=False)
         self.layout.prop(self, "distance")
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         from ...core.scan.square_up import scale_for
 
         item, mm = context.object, mm_per_unit(context.scene)
