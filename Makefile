@@ -20,7 +20,7 @@ help:
 	@echo "make test-blender BPY=4.2.23   the editor's tests in another Blender, in an environment of its own"
 	@echo "make test-window BENCH=...   the scenarios in a real window: packaging/test_window.sh says what BENCH is"
 	@echo "make lint        ruff"
-	@echo "make types       mypy, strict, for both halves: pyproject.toml says what the editor's types do not allow"
+	@echo "make types       mypy, strict, for both halves, against the editor's types in build/stubs"
 	@echo "make shape       how long files and functions are, what is in the rooms and who imports from whom"
 	@echo "make bench       times and memory, into build/bench.md"
 	@echo "make extension   the extension's zip, into dist"
@@ -49,6 +49,7 @@ lint: $(TEST_ENV)/ready
 # The folder of a clone may have any name: mypy sees the package through a link that has the right one.
 types: $(TEST_ENV)/ready
 	@mkdir -p build/types && ln -sfn ../.. build/types/tackwright
+	@$(TEST_PYTHON) packaging/editor_stubs.py build/stubs
 	@cd build/types && ../../$(TEST_ENV)/bin/mypy --config-file ../../pyproject.toml -p tackwright.core -p tackwright.addon
 
 shape: $(TEST_ENV)/ready

@@ -31,7 +31,7 @@ ROOM: Final = 2.2
 def look_at(screens: Iterable[bpy.types.Screen], item: bpy.types.Object) -> None:
     """Move all 3D views of these screens, without turning them, so that they see the whole object."""
     corners = [item.matrix_world @ Vector(corner) for corner in item.bound_box]
-    low, high = (Vector(map(pick, zip(*corners, strict=True))) for pick in (min, max))
+    low, high = (Vector(tuple(map(pick, zip(*corners, strict=True)))) for pick in (min, max))
     distance = ROOM * max(high - low)
     for area in (area for screen in screens for area in screen.areas):
         if area.type != "VIEW_3D":

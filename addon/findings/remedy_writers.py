@@ -142,7 +142,7 @@ def _change_mesh(
             return ""
         faces = [mesh.faces[i] for i in change.faces if i < len(mesh.faces)]
         if change.action == "delete":
-            bmesh.ops.delete(mesh, geom=faces, context="FACES_ONLY")
+            bmesh.ops.delete(mesh, geom=[*faces], context="FACES_ONLY")
         else:
             bmesh.ops.reverse_faces(mesh, faces=faces)
     return ""

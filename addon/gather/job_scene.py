@@ -114,9 +114,9 @@ def _mark_joints(
     return left
 
 
-def _mark(item: bpy.types.Object, kind: str, name: str, domain: str, numbers: Sequence[float]) -> None:
+def _number_faces(item: bpy.types.Object, name: str, numbers: Sequence[int]) -> None:
     if any(numbers):
-        mesh_of(item).attributes.new(name, kind, domain).data.foreach_set("value", numbers)
+        mesh_of(item).attributes.new(name, "INT", "FACE").data.foreach_set("value", numbers)
 
 
 def _add_fields(
@@ -133,7 +133,7 @@ def _add_fields(
         number = _add_field(item, field)
         for face in faces:
             on_faces[face] = number
-    _mark(item, "INT", FIELD_ATTRIBUTE, "FACE", on_faces)
+    _number_faces(item, FIELD_ATTRIBUTE, on_faces)
     return left
 
 

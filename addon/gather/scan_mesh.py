@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from contextlib import nullcontext
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import bmesh
 import bpy
@@ -143,7 +143,8 @@ def stamp_of(context: bpy.types.Context, item: bpy.types.Object) -> Stamp:
 def drawn_stamp(item: bpy.types.Object) -> Stamp:
     """How many points and faces there are, and some of the points, as they are drawn at this moment."""
     drawn = mesh_of(item)
-    points, faces = drawn.vertices, drawn.polygons
+    points: Any = drawn.vertices                         # of the mesh, or of what is being edited
+    faces: Any = drawn.polygons
     if drawn.is_editmode:
         edited = bmesh.from_edit_mesh(drawn)
         edited.verts.ensure_lookup_table()

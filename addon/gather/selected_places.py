@@ -7,7 +7,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..host.editor_types import mesh_of
+from ..host.editor_types import AttributeDomain, mesh_of
 
 __all__ = ["Pairs", "Places", "select_places", "write_mark", "write_selection"]
 
@@ -43,7 +43,7 @@ def _mark_edited(mesh: bpy.types.Mesh, faces: set[int], edges: Pairs) -> tuple[i
     at_edges = {face for edge in found_edges for face in edge.link_faces}
     found_faces = [f for f in (edited.faces[i] for i in sorted(faces) if i < len(edited.faces)) if f not in at_edges]
     if found_faces or found_edges:
-        edited.select_mode = ({"EDGE"} if found_edges else set()) | ({"FACE"} if found_faces else set())
+        edited.select_mode = {"EDGE", "FACE"} if found_edges and found_faces else {"EDGE"} if found_edges else {"FACE"}
         for items in (edited.verts, edited.edges, edited.faces):
             for item in items:
                 item.select = False
@@ -75,7 +75,9 @@ def write_selection(
     mesh: bpy.types.Mesh, on_faces: NDArray[np.bool_], on_edges: NDArray[np.bool_], on_points: NDArray[np.bool_]
 ) -> None:
     """Select these in object mode and nothing else; show those that are hidden. Millions at a time."""
-    for kind, domain, on in (("poly", "FACE", on_faces), ("edge", "EDGE", on_edges), ("vert", "POINT", on_points)):
+    marks: tuple[tuple[str, AttributeDomain, NDArray[np.bool_]], ...] = (
+        ("poly", "FACE", on_faces), ("edge", "EDGE", on_edges), ("vert", "POINT", on_points))
+    for kind, domain, on in marks:
         write_mark(mesh, f".select_{kind}", domain, on)
         if f".hide_{kind}" in mesh.attributes:
             hidden = np.empty(len(on), dtype=np.bool_)
@@ -84,7 +86,7 @@ def write_selection(
     mesh.update()
 
 
-def write_mark(mesh: bpy.types.Mesh, name: str, domain: str, on: NDArray[np.bool_]) -> None:
+def write_mark(mesh: bpy.types.Mesh, name: str, domain: AttributeDomain, on: NDArray[np.bool_]) -> None:
     """Write a selection or visibility attribute.
 
     In Blender 5.0 the edges of a mesh made by a script have a selection of the wrong type: through `edge.select`

@@ -5,14 +5,20 @@ The types of the editor (fake-bpy-module) are there for mypy alone; when the ext
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, TypeAlias, cast
+from typing import TYPE_CHECKING, Any, Literal, TypeAlias, cast
 
 import bpy
 
-__all__ = ["Ended", "OfOperator", "OfPanel", "ReportLevel", "mesh_of"]
+__all__ = ["AttributeDomain", "Ended", "Icon", "OfOperator", "OfPanel", "ReportLevel", "mesh_of"]
+
+AttributeDomain: TypeAlias = Literal["POINT", "EDGE", "FACE"]
+"""What of a mesh an attribute is of, where its name is handed on."""
 
 Ended: TypeAlias = set[Literal["RUNNING_MODAL", "CANCELLED", "FINISHED", "PASS_THROUGH", "INTERFACE"]]
 """How an operator came out, as the editor wants it said."""
+
+Icon: TypeAlias = Any
+"""An icon's name, where it is looked up or handed on: the types want one of a thousand words written on the spot."""
 
 ReportLevel: TypeAlias = Literal["INFO", "WARNING", "ERROR"]
 """What a report may be."""

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import bpy
 
+from .editor_types import Icon
 from .row_text import interface_width
 
 __all__ = ["draw_sentence", "lines_that_fit"]
@@ -18,7 +19,7 @@ LEAST = 60.0
 """A line is this wide at least, however narrow the sidebar."""
 
 
-def draw_sentence(layout: bpy.types.UILayout, context: bpy.types.Context, text: str, *, icon: str = "NONE") -> None:
+def draw_sentence(layout: bpy.types.UILayout, context: bpy.types.Context, text: str, *, icon: Icon = "NONE") -> None:
     """A sentence as lines of a column. text: English, looked up whole in Blender's translations."""
     scale = context.preferences.system.ui_scale or 1.0   # without a window it is 0
     room = context.region.width - (TAKEN + (ICON if icon != "NONE" else 0.0)) * scale

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import bpy
 
@@ -119,7 +119,8 @@ def let_go() -> None:
         original = bpy.data.meshes.get(mesh.get(COPIED, ""))
         if original is not None:
             mesh.user_remap(original)
-    for items in (bpy.data.objects, bpy.data.meshes, bpy.data.collections):
+    kinds: tuple[Any, ...] = (bpy.data.objects, bpy.data.meshes, bpy.data.collections)
+    for items in kinds:
         for item in [item for item in items if item.session_uid in _made]:
             items.remove(item)
     _made.clear()

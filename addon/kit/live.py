@@ -22,7 +22,7 @@ from ..findings.findings import keep_findings
 from ..gather.chosen import chosen_of
 from ..gather.gather import Drawing, Part, read_drawing
 from ..host.background import StoppedError, Work
-from ..host.editor_types import mesh_of
+from ..host.editor_types import Icon, mesh_of
 from ..host.redraw import redraw_views
 from ..scene.plate_objects import plate_is_edited
 from ..space.clearance_work import refresh
@@ -64,7 +64,7 @@ FEWER: Final = 0.7
 
 FOLLOWING, WORKING, TOO_LARGE, REFUSED = "following", "working", "too large", "refused"
 CATCHING_UP = "catching up"
-SAID: Final = {
+SAID: Final[dict[str, tuple[str, Icon]]] = {
     FOLLOWING: ("Following", "CHECKMARK"),
     WORKING: ("Working", "TIME"),
     CATCHING_UP: ("Catching up", "TIME"),

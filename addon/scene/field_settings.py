@@ -3,6 +3,7 @@
 # No `from __future__ import annotations`: Blender reads the annotations as properties.
 
 import math
+from typing import Any
 
 import bpy
 from bpy.props import CollectionProperty, FloatProperty, IntProperty, StringProperty
@@ -57,12 +58,12 @@ class TackwrightField(bpy.types.PropertyGroup):
     )
 
 
-def next_number(settings: bpy.types.PropertyGroup) -> int:
+def next_number(settings: Any) -> int:  # TackwrightSettings, whose module imports this one
     """The number of the perforation that will be added next."""
     return settings.last_field + 1
 
 
-def new_field(settings: bpy.types.PropertyGroup, code: str) -> TackwrightField:
+def new_field(settings: Any, code: str) -> TackwrightField:  # settings: as above
     """One more perforation of the envelope, made the active one."""
     settings.last_field = next_number(settings)
     field = settings.fields.add()

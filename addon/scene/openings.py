@@ -44,7 +44,7 @@ purpose_items = [
 ]
 
 
-def _known_fittings(self: bpy.types.PropertyGroup, context: bpy.types.Context, edit_text: str) -> list[str]:
+def _known_fittings(self: "TackwrightOpening", context: bpy.types.Context, edit_text: str) -> list[str]:
     """What the text field offers while a fitting is typed."""
     names = [fitting.name for fitting in FITTINGS]
     if self.envelope is not None:
@@ -57,7 +57,7 @@ def _may_be_envelope(self: bpy.types.PropertyGroup, item: bpy.types.Object) -> b
     return item.type == "MESH" and not made_plate(item)
 
 
-def _hole(self: bpy.types.PropertyGroup) -> float:
+def _hole(self: "TackwrightOpening") -> float:
     return (hole_of(self.fitting) or 0.0) / mm_per_unit(bpy.context.scene)
 
 
@@ -163,7 +163,8 @@ def _axis(item: bpy.types.Object, index: int) -> Point | None:
 
 def _point(vector: Vector) -> Point:
     """Without the noise of single precision, which would tell a plate 90.000003 degrees from another."""
-    return tuple(round(c, 6) + 0.0 for c in vector)
+    x, y, z = (round(c, 6) + 0.0 for c in vector)
+    return x, y, z
 
 
 CLASSES = (TackwrightOpening,)

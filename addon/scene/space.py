@@ -26,7 +26,7 @@ TIGHT = 10.0
 """mm: what counts as tight. Common practice, no source: a hand's width of drawing error, paint and a bent bracket."""
 
 
-def _scan_chosen(self: bpy.types.PropertyGroup, context: bpy.types.Context) -> None:
+def _scan_chosen(self: "TackwrightSpace", context: bpy.types.Context) -> None:
     """The scan knows whose it is, so that what is said of it is said of the envelope."""
     if self.scan is not None and self.scan.library is None:
         self.scan.tackwright_scan.envelope = self.id_data

@@ -4,6 +4,7 @@ it: every plate object knows its places."""
 # No `from __future__ import annotations`: Blender reads the annotations as properties.
 
 from collections.abc import Iterator
+from typing import Any
 
 import bpy
 from bpy.props import BoolProperty, EnumProperty, FloatProperty, PointerProperty, StringProperty
@@ -26,7 +27,8 @@ ICON = 4
 
 
 def _changed(self: "TackwrightView", context: bpy.types.Context) -> None:
-    apply_view(context, self.id_data)
+    item: Any = self.id_data                             # an object: it hangs at no other
+    apply_view(context, item)
 
 
 class TackwrightView(bpy.types.PropertyGroup):

@@ -16,7 +16,7 @@ from ..edit.joint_operators import (
 
 __all__ = ["KEY"]
 
-KEY = {"type": "J", "value": "PRESS", "shift": True}
+KEY: dict[str, Any] = {"type": "J", "value": "PRESS", "shift": True}
 """J as in joint. With Shift alone the editor uses it for nothing while a mesh is edited: a test looks."""
 
 _keys: list[tuple[Any, Any]] = []

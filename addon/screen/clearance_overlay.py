@@ -157,7 +157,7 @@ def _draw_numbers(context: bpy.types.Context) -> None:
         blf.draw(0, f"{age}: check the clearance again")
         blf.disable(0, blf.SHADOW)
         return
-    labels = []
+    labels: list[Label] = []
     for number, place in enumerate(found.clearance.places):
         at = location_3d_to_region_2d(context.region, context.space_data.region_3d, Vector(place.at) / mm)
         if at is not None and len(labels) < LABELS:

@@ -8,6 +8,7 @@ from ...core.stock.said_units import said
 from ..findings.finding_titles import message_of, row_of, title_of
 from ..findings.findings import TACKWRIGHT_OT_select_finding, TACKWRIGHT_OT_show_finding, active_finding
 from ..findings.kept_remedies import remedy_of
+from ..host.editor_types import Icon
 from ..host.row_text import left_aligned
 from ..host.sentences import draw_sentence
 from ..host.units import units_of
@@ -21,7 +22,7 @@ from ..scene.sidebar import Sidebar
 
 __all__ = ["TACKWRIGHT_UL_findings"]
 
-LEVEL_ICONS = {"error": "CANCEL", "warning": "ERROR", "note": "INFO"}
+LEVEL_ICONS: dict[str, Icon] = {"error": "CANCEL", "warning": "ERROR", "note": "INFO"}
 LEVEL_NAMES = {"error": "Error", "warning": "Warning", "note": "Note"}
 
 ROW = 126.0

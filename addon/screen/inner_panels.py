@@ -18,6 +18,7 @@ from ..gather.add_opening import TACKWRIGHT_OT_add_opening
 from ..host.units import units_of
 from ..scene.envelope import envelope_of, openings_of
 from ..scene.face_marks import mark_of_active
+from ..scene.field_settings import TackwrightField
 from ..scene.inner_plates import (
     INNER_ATTRIBUTE,
     KINDS,
@@ -136,7 +137,7 @@ class TACKWRIGHT_PT_perforations(SettingsPanel, bpy.types.Panel):
         if field is not None:
             self._draw_field(layout, field)
 
-    def _draw_field(self, layout: bpy.types.UILayout, field: bpy.types.PropertyGroup) -> None:
+    def _draw_field(self, layout: bpy.types.UILayout, field: TackwrightField) -> None:
         rows = layout.column(align=True)
         for band in field.bands:
             row = rows.row(align=True)

@@ -6,7 +6,7 @@ inside it, its centre or its arrow, and otherwise goes on to what the host does 
 
 # No `from __future__ import annotations`: Blender reads the annotations as properties.
 
-from typing import Final
+from typing import Final, Literal
 
 import bpy
 import numpy as np
@@ -27,7 +27,9 @@ PIERCED: Final = 1.0
 """Of an opening's size: what stands no farther before it than this is the metal it goes through, and what is beside."""
 
 _keys: list[tuple[bpy.types.KeyMap, bpy.types.KeyMapItem]] = []
-_MOUSE: Final = {"LEFT": ("LEFTMOUSE", "CLICK"), "RIGHT": ("RIGHTMOUSE", "PRESS")}
+_MOUSE: Final[dict[str, tuple[Literal["LEFTMOUSE", "RIGHTMOUSE"], Literal["CLICK", "PRESS"]]]] = {
+    "LEFT": ("LEFTMOUSE", "CLICK"), "RIGHT": ("RIGHTMOUSE", "PRESS"),
+}  # fmt: skip
 """By the button that selects: the events that Blender's own keymap selects by in Object Mode."""
 
 
