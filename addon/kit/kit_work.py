@@ -4,20 +4,27 @@ passed and those of them that were work: with the window and other programs in t
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, TypeAlias
 
-from ...core.kit.kit import Kit
+from ...core.kit.kit import Kit, KitPlate
 from ...core.terms.memo import Memo
 from ..gather.gather import Drawing
 
-__all__ = ["completed", "drafted"]
+if TYPE_CHECKING:
+    from ...core.kit.draft import Draft
+    from ...core.kit.ways_out import WayOut
+
+__all__ = ["Completed", "Drafted", "completed", "drafted"]
+
+Drafted: TypeAlias = "tuple[Draft, tuple[KitPlate, ...], float, float]"
+"""The draft, its plates, the seconds it took, and those of them that it was at work."""
+Completed: TypeAlias = "tuple[Kit, Mapping[str, WayOut], float, float]"
+"""The kit, the ways of its plates, and the seconds as above."""
 
 
-def drafted(
-    drawing: Drawing, name: str, memo: Memo, progress: Callable[[str, int, int], None]
-) -> tuple[Any, Any, float, float]:
-    """Off the main thread: the draft, its plates, the seconds it took, and those of them that it was at work."""
+def drafted(drawing: Drawing, name: str, memo: Memo, progress: Callable[[str, int, int], None]) -> Drafted:
+    """Off the main thread: the plates of a drawing."""
     from ...core.kit.draft import draft_plates
     from ...core.make_kit import draft_kit
 
@@ -27,8 +34,8 @@ def drafted(
     return draft, plates, time.perf_counter() - begin, time.thread_time() - at_work
 
 
-def completed(draft: Any, progress: Callable[[str, int, int], None]) -> tuple[Kit, Any, float, float]:
-    """Off the main thread: the kit, the ways of its plates, and the seconds as `drafted` gives them."""
+def completed(draft: Draft, progress: Callable[[str, int, int], None]) -> Completed:
+    """Off the main thread: all the rest of the kit."""
     from ...core.kit.ways_out import ways_out
     from ...core.make_kit import complete_kit
 

@@ -11,7 +11,7 @@ from bpy.app.handlers import persistent
 
 from ..host.changes import LIVE, hear_of, not_hear_of
 from ..host.handlers import Handlers, hear, stop_hearing
-from ..host.its_window import disturbed, in_its_scene
+from ..host.its_window import disturbed
 from ..scene.envelope import is_opening, made_plate
 from . import live
 from .followed_plates import adopt, brought_back, forget_made, let_go, sweep, unshare
@@ -19,20 +19,18 @@ from .solve import forget_kits
 
 __all__ = ["live_changed", "made_on_demand", "register", "tick", "unregister"]
 
-LATER: Final = 0.2
-"""s until it is tried again while something runs that must not be disturbed."""
 FIRST: Final = 0.001
 """s from a mark to the first step, which then says itself how long it waits."""
 DEEP: Final = 8
 """Meshes of inner plates that may belong to each other in turn."""
 
-_stepping = False
-"""Whether what is written now is ours."""
+tick: Final = live.running.tick
+"""Takes the steps that are due."""
 
 
 def live_changed(envelope: bpy.types.Object) -> None:
     """Live was turned on or off; a part of what the user does, to be undone with it."""
-    live.stop(envelope.session_uid)
+    live.running.drop(envelope.session_uid)
     if envelope.tackwright.live:
         unshare(envelope)
         _mark(envelope, anew=True)
@@ -48,40 +46,13 @@ def made_on_demand(envelope: bpy.types.Object) -> None:
     adopt(envelope)
 
 
-def tick() -> float | None:
-    """Do what is due; seconds until the next time, None for never."""
-    global _stepping
-    if disturbed():
-        return LATER
-    waits: list[float | None] = []
-    for uid, envelope in live.followed().items():
-        if envelope is None or not live.wanted(envelope):
-            live.stop(uid)
-            continue
-        with in_its_scene(envelope) as context:
-            if context is None:                         # in no window: until its scene is seen again
-                waits.append(LATER)
-                continue
-            _stepping = True
-            try:
-                waits.append(live.step(context, envelope, time.monotonic()))
-            finally:
-                _stepping = False
-    return min((wait for wait in waits if wait is not None), default=None)
-
-
 def _catch_up(envelope: bpy.types.Object) -> None:
     """Show the plates of what an undo brought back, before the window is drawn again."""
-    global _stepping
     if disturbed():
         return
-    with in_its_scene(envelope) as context:
+    with live.running.in_scene(envelope) as context:
         if context is not None:
-            _stepping = True
-            try:
-                live.catch_up(context, envelope, time.monotonic())
-            finally:
-                _stepping = False
+            live.catch_up(context, envelope, time.monotonic())
 
 
 def _wanted_ones() -> list[bpy.types.Object]:
@@ -90,8 +61,7 @@ def _wanted_ones() -> list[bpy.types.Object]:
 
 def _mark(envelope: bpy.types.Object, *, anew: bool = False) -> None:
     live.mark(envelope, time.monotonic(), anew=anew)
-    if not bpy.app.timers.is_registered(tick):
-        bpy.app.timers.register(tick, first_interval=FIRST)
+    live.running.begin(FIRST)
 
 
 def _mark_all(*, anew: bool) -> None:
@@ -116,9 +86,9 @@ def _followed_by(item: bpy.types.Object) -> bpy.types.Object | None:
 @persistent
 def _updated(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
     """Something changed. What is at a plate is none of it; what is at the scene may be anything."""
-    if _stepping or depsgraph.mode != "VIEWPORT":
+    if live.running.stepping or depsgraph.mode != "VIEWPORT":
         return
-    known = live.followed()
+    known = live.running.objects()
     for update in depsgraph.updates:
         changed: Any = update.id.original
         if isinstance(changed, bpy.types.Object):
@@ -177,6 +147,5 @@ def register() -> None:
 def unregister() -> None:
     not_hear_of(LIVE, live_changed)
     stop_hearing(_handlers())
-    if bpy.app.timers.is_registered(tick):
-        bpy.app.timers.unregister(tick)
+    live.running.end()
     _before_load()

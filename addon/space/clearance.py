@@ -18,7 +18,7 @@ from ..host.units import mm_per_unit
 from ..host.whole_step import whole_step
 from ..scene.envelope import envelope_of
 from ..scene.space import scan_of
-from .clearance_work import ask, colliding_faces, drop, found_of, said_of
+from .clearance_work import ask, colliding_faces, found_of, running, said_of
 
 __all__ = ["TACKWRIGHT_OT_check_clearance", "TACKWRIGHT_OT_select_collisions", "TACKWRIGHT_OT_show_tight_place"]
 
@@ -63,7 +63,7 @@ class TACKWRIGHT_OT_check_clearance(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> Ended:
         envelope = envelope_of(context)
-        drop(envelope.session_uid)
+        running.drop(envelope.session_uid)
         whole_step(context)
         try:
             ask(context, envelope, self.kind)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING
 
 import bpy
 import numpy as np
@@ -17,10 +17,13 @@ from ..host.units import mm_per_unit
 from ..scene.plate_objects import plate_objects
 from ..scene.views import home_matrix
 
+if TYPE_CHECKING:
+    from ...core.scan.clearance_body import Body
+
 __all__ = ["body_of", "stamp_of_body"]
 
 
-def body_of(context: bpy.types.Context, envelope: bpy.types.Object, kind: str) -> tuple[Any, tuple[str, ...]]:
+def body_of(context: bpy.types.Context, envelope: bpy.types.Object, kind: str) -> tuple[Body, tuple[str, ...]]:
     """The envelope (ENVELOPE) as it is drawn, or its plates in the assembly (PLATES) and their names.
 
     Raises InputError for an envelope without faces, or without plates.

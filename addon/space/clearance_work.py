@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import bpy
 import numpy as np
@@ -21,15 +21,20 @@ from ..gather.scan_mesh import Stamp, stamp_of
 from ..host.background import StoppedError, Work
 from ..host.changes import SPACE, hear_of, not_hear_of
 from ..host.handlers import Handlers, hear, stop_hearing
-from ..host.its_window import disturbed, in_its_scene
 from ..host.redraw import redraw_views
+from ..host.stepped import Stepped
 from ..host.units import rounded, units_of
 from ..scene.space import scan_of
 from .clearance_bodies import body_of, stamp_of_body
 from .sorted_scans import any_scan, forget_scans, forget_unneeded_scans, kept_scans, sort_scan, sorted_scan, sorting
 
+if TYPE_CHECKING:
+    from ...core.scan.clearance import Clearance
+    from ...core.scan.clearance_body import Body
+    from ...core.scan.scan_index import ScanIndex
+
 __all__ = [
-    "Found", "again", "age_of", "ask", "colliding_faces", "drop", "forget_unused", "found_of", "refresh", "register",
+    "Found", "again", "age_of", "ask", "colliding_faces", "forget_unused", "found_of", "refresh", "register", "running",
     "said_of", "state_of", "unregister",
 ]  # fmt: skip
 
@@ -42,7 +47,7 @@ class Found:
     """What was found last for an envelope. names: of the plates, empty for the envelope itself. scan: its session_uid.
     stamp: of the scan, body: of the drawing or the plates, weld_room: mm, as they were then."""
 
-    clearance: Any
+    clearance: Clearance
     kind: str
     names: tuple[str, ...]
     scan: int
@@ -57,16 +62,23 @@ class _Asked:
     again: the kind that was asked for anew meanwhile, and whether while drawing."""
 
     kind: str
-    body: Any
+    body: Body
     names: tuple[str, ...]
     stamp: Stamp
     weld_room: float
     drawing: bool
-    work: Work[Any] | None = None
+    work: Work[Clearance] | None = None
     again: tuple[str, bool] | None = None
 
+    def cancel(self) -> None:
+        if self.work is not None:
+            self.work.cancel()
 
-_asked: dict[int, _Asked] = {}
+
+running: Final[Stepped[_Asked]] = Stepped(
+    lambda context, envelope: _look_again(context, envelope), wanted=lambda envelope: bool(envelope.users_scene),
+    give_up=_Asked.cancel)
+"""All envelopes for which the room is being worked out."""
 _found: dict[int, Found] = {}
 _said: dict[int, str] = {}
 
@@ -86,7 +98,7 @@ def state_of(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
     share = sorting(scan_of(context, envelope))
     if share is not None:
         return f"Reading the scan: {100 * share:.0f} %"
-    if envelope.session_uid in _asked:
+    if envelope.session_uid in running:
         return "Looking for the room"
     return said_of(context, envelope)
 
@@ -126,14 +138,14 @@ def refresh(context: bpy.types.Context, envelope: bpy.types.Object) -> None:
 
 def again(context: bpy.types.Context, envelope: bpy.types.Object) -> None:
     """The same after a setting was changed: for the envelope or the plates, whichever it was last."""
-    last = _asked.get(envelope.session_uid) or found_of(envelope)
+    last = running.of(envelope) or found_of(envelope)
     _ask_again(context, envelope, last.kind if last is not None else "ENVELOPE", drawing=False)
 
 
 def _ask_again(context: bpy.types.Context, envelope: bpy.types.Object, kind: str, *, drawing: bool) -> None:
     if not envelope.tackwright_space.follow or sorted_scan(context, scan_of(context, envelope)) is None:
         return
-    asked = _asked.get(envelope.session_uid)
+    asked = running.of(envelope)
     if asked is not None:
         asked.again = (kind, drawing)
         return
@@ -149,19 +161,28 @@ def ask(context: bpy.types.Context, envelope: bpy.types.Object, kind: str, *, dr
     forget_unused()
     body, names = body_of(context, envelope, kind)
     _said.pop(envelope.session_uid, None)
-    _asked[envelope.session_uid] = _Asked(
+    running.keep(envelope, _Asked(
         kind=kind, body=body, names=names, stamp=stamp_of_body(context, envelope, kind), drawing=drawing,
-        weld_room=rounded(envelope.tackwright_space.weld_room_mm))
+        weld_room=rounded(envelope.tackwright_space.weld_room_mm)))
     if bpy.app.background:
         while _step(context, envelope):
             pass
-    elif not bpy.app.timers.is_registered(_tick):
-        bpy.app.timers.register(_tick, first_interval=0.0)
+    else:
+        running.begin(0.0)
+
+
+def _look_again(context: bpy.types.Context, envelope: bpy.types.Object) -> float | None:
+    """Take a step, and have what it did seen; seconds until the next."""
+    more = _step(context, envelope)
+    redraw_views()
+    return LOOK if more else None
 
 
 def _step(context: bpy.types.Context, envelope: bpy.types.Object) -> bool:
     """Take one step of what was asked for an envelope; whether there is more to do."""
-    asked, scan = _asked[envelope.session_uid], scan_of(context, envelope)
+    asked, scan = running.of(envelope), scan_of(context, envelope)
+    if asked is None:
+        return False
     if scan is None:
         return _end(envelope, "The scan is gone")
     try:
@@ -186,10 +207,10 @@ def _step(context: bpy.types.Context, envelope: bpy.types.Object) -> bool:
     if asked.again is not None:
         kind, drawing = asked.again
         _ask_again(context, envelope, kind, drawing=drawing)
-    return envelope.session_uid in _asked
+    return envelope.session_uid in running
 
 
-def _looked(asked: _Asked, index: Any) -> Any | None:
+def _looked(asked: _Asked, index: ScanIndex) -> Clearance | None:
     """What was found in the sorted scan; None while it is looked for."""
     from ...core.scan.clearance import FARTHEST, PATCHES, WHILE_DRAWING, clearance
 
@@ -202,7 +223,7 @@ def _looked(asked: _Asked, index: Any) -> Any | None:
 
 
 def _end(envelope: bpy.types.Object, said: str) -> bool:
-    _asked.pop(envelope.session_uid, None)
+    running.done(envelope)
     if said:
         _said[envelope.session_uid] = said
     return False
@@ -236,37 +257,14 @@ def _listed(envelope: bpy.types.Object) -> list[tuple[Any, ...]]:
     return [(kept.of, kept.face, kept.room, *kept.at, *kept.scan_at) for kept in envelope.tackwright_space.places]
 
 
-def _tick() -> float | None:
-    if disturbed():
-        return LOOK
-    items = {item.session_uid: item for item in bpy.data.objects if item.session_uid in _asked}
-    for uid in list(_asked):
-        envelope = items.get(uid)
-        if envelope is None or not envelope.users_scene:
-            drop(uid)
-            continue
-        with in_its_scene(envelope) as context:
-            if context is not None:                      # in no window: until its scene is seen again
-                _step(context, envelope)
-    redraw_views()
-    return LOOK if _asked else None
-
-
-def drop(uid: int) -> None:
-    """Give up what is being worked out for an envelope, by its session_uid."""
-    asked = _asked.pop(uid, None)
-    if asked is not None and asked.work is not None:
-        asked.work.cancel()
-
-
 def forget_unused() -> None:
     """Drop what belongs to envelopes and scans that were deleted, and scans that are no envelope's any more."""
     ours = [item for item in bpy.data.objects if item.type == "MESH" and item.tackwright_space.scan is not None]
     ours = [item for item in ours if item.users_scene]
     envelopes = {item.session_uid for item in ours}
     scans = {item.tackwright_space.scan.session_uid for item in ours if item.tackwright_space.scan.users_scene}
-    for uid in _asked.keys() - envelopes:
-        drop(uid)
+    for uid in running.objects().keys() - envelopes:
+        running.drop(uid)
     forget_unneeded_scans(scans)
     for kept in (_found, _said):
         for uid in kept.keys() - envelopes:
@@ -285,8 +283,7 @@ def _updated(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
 @persistent
 def _forget(*_: Any) -> None:
     """Another file is opened: nothing of the old one stays."""
-    for uid in list(_asked):
-        drop(uid)
+    running.clear()
     forget_scans()
     for kept in (_found, _said):
         kept.clear()
@@ -305,6 +302,5 @@ def register() -> None:
 def unregister() -> None:
     not_hear_of(SPACE, again)
     stop_hearing(_handlers())
-    if bpy.app.timers.is_registered(_tick):
-        bpy.app.timers.unregister(_tick)
+    running.end()
     _forget()

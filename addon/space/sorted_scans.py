@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Container
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import bpy
 import numpy as np
@@ -14,6 +14,9 @@ from numpy.typing import NDArray
 from ...core.terms.errors import InputError
 from ..gather.scan_mesh import Stamp, read_scan, stamp_of
 from ..host.background import StoppedError, Work
+
+if TYPE_CHECKING:
+    from ...core.scan.scan_index import ScanIndex
 
 __all__ = [
     "SortedScan", "any_scan", "forget_scans", "forget_unneeded_scans", "kept_scans", "sort_scan", "sorted_scan",
@@ -27,12 +30,12 @@ class SortedScan:
     modifiers made them."""
 
     stamp: Stamp
-    index: Any
+    index: ScanIndex
     faces: NDArray[np.int32] | None
 
 
 _sorted: dict[int, SortedScan] = {}
-_sorting: dict[int, tuple[Stamp, NDArray[np.int32] | None, Work[Any]]] = {}
+_sorting: dict[int, tuple[Stamp, NDArray[np.int32] | None, Work[ScanIndex]]] = {}
 
 
 def sorted_scan(context: bpy.types.Context, scan: bpy.types.Object | None) -> SortedScan | None:

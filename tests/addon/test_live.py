@@ -198,7 +198,7 @@ def test_its_own_writing_starts_nothing(blender, tank, settle, live):
 def test_what_is_too_large_is_left_to_make_plates(blender, draw_box, settle, live, drawn):
     item = draw_box(0.3, 0.2, 0.1)
     item.tackwright.live = True
-    live._followed[item.session_uid].most = 5
+    live.running.of(item).pace.most = 5
     assert settle() == 0
     assert live.state_of(item)[0] == live.TOO_LARGE
     assert plates(blender, item) == []
@@ -207,13 +207,13 @@ def test_what_is_too_large_is_left_to_make_plates(blender, draw_box, settle, liv
     assert len(plates(blender, item)) == 6
     lift(item, 0.05)
     assert settle() == 0 and height(blender, item) == pytest.approx(100.0, abs=1e-3)
-    live._followed[item.session_uid].most = 100          # as if faces had been taken away
+    live.running.of(item).pace.most = 100                # as if faces had been taken away
     lift(item, 0.05)
     assert settle() == 1 and height(blender, item) == pytest.approx(200.0, abs=1e-3)
 
 
 def test_what_took_too_long_is_shown_once_and_then_left(blender, draw_box, settle, live, monkeypatch):
-    monkeypatch.setattr(live, "TOO_SLOW", 0.0)
+    monkeypatch.setattr("tackwright.addon.kit.live_states.TOO_SLOW", 0.0)
     item = draw_box(0.3, 0.2, 0.1)
     item.tackwright.live = True
     settle()
@@ -223,7 +223,7 @@ def test_what_took_too_long_is_shown_once_and_then_left(blender, draw_box, settl
 
 
 def test_what_would_hold_the_window_too_long_is_left_after_the_second_time(blender, tank, settle, live, monkeypatch):
-    monkeypatch.setattr(live, "TOO_LONG", 0.0)
+    monkeypatch.setattr("tackwright.addon.kit.live_states.TOO_LONG", 0.0)
     lift(tank, 0.05)
     assert settle() == 1 and live.state_of(tank)[0] == live.TOO_LARGE
     lift(tank, 0.05)
@@ -243,28 +243,28 @@ def test_make_plates_takes_the_kit_that_is_there(blender, tank, monkeypatch):
 def test_turned_off_it_follows_no_more(blender, tank, settle, live):
     tank.tackwright.live = False
     lift(tank, 0.05)
-    assert settle() == 0 and tank.session_uid not in live.followed()
+    assert settle() == 0 and tank.session_uid not in live.running
     assert height(blender, tank) == pytest.approx(100.0, abs=1e-3)
 
 
 def begun(item, live):
     """Begin work on a changed drawing and leave it under way."""
-    from tackwright.addon.kit import live_watch
+    from tackwright.addon.kit import live_states, live_watch
 
     lift(item, 0.05)
     live.mark(item, time.monotonic() - 1.0, anew=True)
-    live.AT_ONCE, wait = -1.0, live.AT_ONCE
+    live_states.AT_ONCE, wait = -1.0, live_states.AT_ONCE
     try:
         live_watch.tick()
     finally:
-        live.AT_ONCE = wait
+        live_states.AT_ONCE = wait
 
 
 def test_the_envelope_may_go_while_work_is_under_way(blender, tank, settle, live):
     begun(tank, live)
     blender.data.objects.remove(tank)
     settle()
-    assert live.followed() == {}
+    assert len(live.running) == 0
 
 
 def test_another_file_ends_all_work(blender, tank, live):
@@ -272,7 +272,7 @@ def test_another_file_ends_all_work(blender, tank, live):
 
     begun(tank, live)
     blender.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
-    assert live.followed() == {} and _kits == {}
+    assert len(live.running) == 0 and _kits == {}
 
 
 def test_disabled_in_the_middle_it_leaves_nothing(blender, tank, live):
@@ -389,7 +389,7 @@ def test_what_is_not_known_any_more_is_not_shown_until_it_is_made(blender, tank,
 
     told = lifted(blender, tank, settle)
     forget_kits()
-    monkeypatch.setattr(live, "AT_ONCE", -1.0)            # as if it took long
+    monkeypatch.setattr("tackwright.addon.kit.live_states.AT_ONCE", -1.0)      # as if it took long
     assert "Following" in drawn("plates") and "Catching up" not in drawn("figures")
     blender.ops.ed.undo()
     item = blender.data.objects["tank"]
@@ -521,10 +521,11 @@ def test_a_drawing_whose_room_alone_is_followed_comes_to_rest(blender, tank, liv
         blender.context.scene.collection.objects.link(item)
     other.tackwright_space.scan, other.tackwright_space.follow = scan, True
     settle()
+    from tackwright.addon.kit import live_states, live_watch
+
     looks = []
-    look = live._look
-    monkeypatch.setattr(live, "_look", lambda context, item, *given: looks.append(item) or look(context, item, *given))
-    from tackwright.addon.kit import live_watch
+    look = live_states.look
+    monkeypatch.setattr(live_states, "look", lambda place: looks.append(place.envelope) or look(place))
 
     for _ in range(5):
         live_watch.tick()

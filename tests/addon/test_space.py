@@ -173,7 +173,7 @@ def test_nothing_stays_in_memory_when_another_file_is_opened(blender, scanned):
     blender.ops.tackwright.check_clearance()
     assert any_scan() and clearance._found
     blender.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
-    assert not (any_scan() or clearance._found or clearance._asked)
+    assert not (any_scan() or clearance._found or len(clearance.running))
 
 
 def test_kinds_hatches_and_outlines():

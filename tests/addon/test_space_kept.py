@@ -136,7 +136,7 @@ def test_too_little_memory_is_told_and_nothing_is_left_waiting(
     monkeypatch.setattr(import_module(f"tackwright.core.scan.{module}"), function, too_large)
     with pytest.raises(RuntimeError, match=said):
         blender.ops.tackwright.check_clearance()
-    assert not work._asked and sorting(scan) is None
+    assert not len(work.running) and sorting(scan) is None
     monkeypatch.undo()
     assert blender.ops.tackwright.check_clearance() == {"FINISHED"}
     assert work.state_of(blender.context, envelope) == ""
@@ -154,13 +154,13 @@ def test_what_was_asked_in_a_scene_that_no_window_shows_waits_for_it(blender, sc
         away.objects.link(item)
         home.objects.unlink(item)
     blender.context.view_layer.update()
-    assert work._tick() is not None
-    assert envelope.session_uid in work._asked and not envelope.tackwright_space.checked
+    assert work.running.tick() is not None
+    assert envelope.session_uid in work.running and not envelope.tackwright_space.checked
     for item in (envelope, scan):
         home.objects.link(item)
     blender.context.view_layer.update()
     for _ in range(100):                                       # it reads, sorts, looks: some ten at most
-        if work._tick() is None:
+        if work.running.tick() is None:
             break
     assert envelope.tackwright_space.least == pytest.approx(PIPE, abs=0.5)
 

@@ -19,11 +19,11 @@ def live(add_on):
 @pytest.fixture
 def settle(blender, live, monkeypatch):
     """settle(): let all steps be taken until nothing is left to do. Returns how many drafts were begun."""
-    from tackwright.addon.kit import live_watch
+    from tackwright.addon.kit import live_states, live_watch
 
     begun = []
-    drafted = live.drafted
-    monkeypatch.setattr(live, "drafted", lambda *given, **named: begun.append(1) or drafted(*given, **named))
+    drafted = live_states.drafted
+    monkeypatch.setattr(live_states, "drafted", lambda *given, **named: begun.append(1) or drafted(*given, **named))
 
     def go(seconds=30.0):
         begun.clear()

@@ -792,8 +792,8 @@ class Bench:
         space = self.w.area().spaces.active
         if not space.show_region_ui or self.w.region("UI").active_panel_category != "Tackwright":
             self.w.show_sidebar("Tackwright")            # it was empty for a moment
-        under_way = sys.modules[f"{self.w.extension}.addon.space.clearance_work"]._asked
-        yield from self.settle(lambda: not under_way, 30.0)  # what it finds has buttons of its own
+        under_way = sys.modules[f"{self.w.extension}.addon.space.clearance_work"].running
+        yield from self.settle(lambda: not len(under_way), 30.0)  # what it finds has buttons of its own
         yield 0.3
 
 

@@ -27,8 +27,9 @@ def scenario(w):
 
 def undone(w, kind):
     live = importlib.import_module(f"{w.extension}.addon.kit.live")
+    states = importlib.import_module(f"{w.extension}.addon.kit.live_states")
     solve = importlib.import_module(f"{w.extension}.addon.kit.solve")
-    live.TOO_SLOW = live.TOO_LONG = 60.0                 # however slowly this machine draws: Live follows
+    states.TOO_SLOW = states.TOO_LONG = 60.0             # however slowly this machine draws: Live follows
     for item in list(bpy.data.objects):
         bpy.data.objects.remove(item)
     bpy.ops.tackwright.first_scene("EXEC_DEFAULT", True)
@@ -85,14 +86,14 @@ def undone(w, kind):
                   "catching up:", sum(one[2] for one in redraws))
         # ---- what is not known any more and takes its time: nothing is shown meanwhile, and the panels say so
         solve.forget_kits()
-        live.AT_ONCE, usual = -1.0, live.AT_ONCE
+        states.AT_ONCE, usual = -1.0, states.AT_ONCE
         redraws.clear()
         w.key("ctrl+shift+z")
         yield FAST
         w.shot(f"{kind}_catching_up")
         yield from w.until(lambda: not live.busy(), 30)
         yield 0.5
-        live.AT_ONCE = usual
+        states.AT_ONCE = usual
         w.check(any(one[2] for one in redraws), f"{kind}: it says that it is catching up")
         w.check(all(one[1] in (None, one[0]) for one in redraws), f"{kind}: and shows nothing false")
         w.check(seen(name)[1] == seen(name)[0] and not live.catching_up(bpy.data.objects[name]), f"{kind}: and has")
