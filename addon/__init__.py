@@ -7,26 +7,26 @@ import contextlib
 from .edit import (
     face_operators,
     first_scene,
+    flatten,
     joint_operators,
     metal_operators,
-    perforate,
+    perforate_faces,
     preferences,
     shop_operators,
-    true_faces,
 )
-from .findings import findings, place_overlay
+from .findings import place_overlay, shown_findings
 from .gather import add_opening
 from .host import background
 from .kit import apply_remedy, edit_envelope, export_kit, export_watch, live_watch, make_plates, open_kit
 from .scene import (
-    face_names,
     field_settings,
     finding_group,
-    inner_plates,
+    inner_marks,
     migrate,
-    openings,
-    own_materials,
+    opening_objects,
+    own_metals,
     pins,
+    plate_names,
     plate_objects,
     properties,
     shop_settings,
@@ -39,13 +39,13 @@ from .screen import (
     choosing_panels,
     clearance_overlay,
     drawing_panel,
+    envelope_panels,
     figures_panel,
     findings_panel,
-    inner_panels,
+    inside_panels,
     kit_panel,
     opening_overlay,
     opening_panel,
-    panels,
     pick_opening,
     plate_marks,
     plates_panel,
@@ -53,16 +53,16 @@ from .screen import (
     space_panel,
     start_panel,
 )
-from .space import clearance, clearance_work, square_up
+from .space import clearance_work, look_for_room, scan_operators
 
 PARTS = (
-    face_names, field_settings, own_materials, shop_settings, finding_group, properties, plate_objects, views,
-    inner_plates, openings, migrate, findings, pins, true_faces, make_plates, edit_envelope, apply_remedy,
-    export_watch, export_kit, open_kit, add_opening, perforate, joint_operators, face_operators, first_scene, space,
-    square_up, clearance_work, clearance, metal_operators, shop_operators, preferences, shop_panel, start_panel,
-    opening_panel, plates_panel, choosing_panels, choosing_menus, findings_panel, figures_panel, space_panel,
-    drawing_panel, panels, inner_panels, kit_panel, choice_overlay, opening_overlay, clearance_overlay, place_overlay,
-    plate_marks, pick_opening, live_watch, background,
+    plate_names, field_settings, own_metals, shop_settings, finding_group, properties, plate_objects, views,
+    inner_marks, opening_objects, migrate, shown_findings, pins, flatten, make_plates, edit_envelope, apply_remedy,
+    export_watch, export_kit, open_kit, add_opening, perforate_faces, joint_operators, face_operators, first_scene,
+    space, scan_operators, clearance_work, look_for_room, metal_operators, shop_operators, preferences, shop_panel,
+    start_panel, opening_panel, plates_panel, choosing_panels, choosing_menus, findings_panel, figures_panel,
+    space_panel, drawing_panel, envelope_panels, inside_panels, kit_panel, choice_overlay, opening_overlay,
+    clearance_overlay, place_overlay, plate_marks, pick_opening, live_watch, background,
 )  # fmt: skip
 """In the order of registration: settings before what refers to them; the work in the background last, so that it is
 stopped before anything else goes. Panels say their own place by bl_order."""

@@ -13,7 +13,7 @@ import bpy
 import tackwright
 from tackwright.addon.edit.first_scene import look_at
 from tackwright.addon.gather.job_scene import add_job
-from tackwright.addon.scene.envelope import select_only
+from tackwright.addon.scene.active_envelope import select_only
 from tackwright.core.files.job import read_job
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from ...core.terms.errors import InputError
 from ..host.asked import AS_ENVELOPE, LEAVE, OWN, Asked, by_choice, choosing, draw_value
 from ..host.editor_types import Ended, OfOperator, mesh_of
 from ..host.reports import report_error
-from ..host.units import mm_per_unit, rounded
+from ..host.shown_lengths import as_kept, mm_per_unit
 from ..host.whole_step import whole_step
 from ..scene.edited_meshes import edited_meshes, poll_selected
 from ..scene.face_choices import FACE_ATTRIBUTES, clear_faces, face_choice_of, make_face_layers, put_face_choice
@@ -128,7 +128,7 @@ class TACKWRIGHT_OT_set_face_metal(_OnFaces, Asked, bpy.types.Operator):
         thickness = self.number("thickness")
         return PanelChoice(
             name=(self.plate_name.strip() or None) if self.name_by == OWN else None,
-            thickness=rounded(thickness * mm_per_unit(context.scene)) if thickness else None,
+            thickness=as_kept(thickness * mm_per_unit(context.scene)) if thickness else None,
             metal_side=SIDES.get(self.metal_side),
             left_out=self.left_out == "LEFT_OUT",
             inner=INNER.get(self.inner),

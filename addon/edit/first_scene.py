@@ -14,8 +14,8 @@ from ...core.terms.errors import TackwrightError
 from ..host.editor_types import Ended, OfOperator
 from ..host.framing import frame_place
 from ..host.reports import report_error
-from ..host.units import mm_per_unit
-from ..scene.envelope import select_only
+from ..host.shown_lengths import mm_per_unit
+from ..scene.active_envelope import select_only
 
 __all__ = [
     "TACKWRIGHT_OT_first_scene", "TACKWRIGHT_OT_new_envelope", "TACKWRIGHT_OT_open_job", "add_menu_entry", "look_at",

@@ -14,7 +14,7 @@ from ..gather.through_now import through_now
 from ..host.asked import AS_ENVELOPE, LEAVE, Asked, by_choice, choosing, draw_value
 from ..host.editor_types import Ended, OfOperator, mesh_of
 from ..host.reports import report_error
-from ..host.units import mm_per_unit, rounded
+from ..host.shown_lengths import as_kept, mm_per_unit
 from ..scene.edge_choices import (
     EDGE_PARTS,
     clear_edges,
@@ -111,7 +111,7 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
         self.offer("root_gap", (has.root_gap or 0.0) / mm)
         self.offer("fit_gap", (has.fit_gap or 0.0) / mm)
         self.offer("count", has.tabs.count or 2)
-        thickness = rounded(context.object.tackwright.thickness_mm)
+        thickness = as_kept(context.object.tackwright.thickness_mm)
         self.offer("width", (has.tabs.width or WIDTH * thickness) / mm)
         self.offer("spacing", (has.tabs.spacing or SPACING) / mm)
 
@@ -167,13 +167,13 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
 
         def length(name: str) -> float | None:
             value = self.number(name)
-            return None if value is None else rounded(value * mm)
+            return None if value is None else as_kept(value * mm)
 
         tabbed = self.tabs != "OFF"
         count = self.number("count") if tabbed else None
         overlap = self.number("overlap") if self.corner in {LEAVE, "HALF_OPEN"} else None
         return JointChoice(
-            corner=CORNERS.get(self.corner), overlap=None if overlap is None else rounded(overlap),
+            corner=CORNERS.get(self.corner), overlap=None if overlap is None else as_kept(overlap),
             root_gap=length("root_gap"), fit_gap=length("fit_gap"),
             tabs=TabRule(on={"ON": True, "OFF": False}.get(self.tabs),
                          count=None if count is None else int(count),

@@ -16,11 +16,11 @@ from ...core.terms.metal import Material
 from ..host.editor_types import Ended, OfOperator
 from ..host.file_operators import ReadsFile, WritesFile
 from ..host.reports import report_error
-from ..host.units import units_of
+from ..host.shown_lengths import units_of
 from ..host.whole_step import whole_step
-from ..scene.envelope import envelope_of, poll_settings
+from ..scene.active_envelope import envelope_of, poll_settings
 from ..scene.metals import carried_metal, known_metals, missing_metal
-from ..scene.own_materials import own_materials, preferences, write_own_material
+from ..scene.own_metals import preferences, users_metals, write_own_material
 
 __all__ = [
     "TACKWRIGHT_MT_gauges", "TACKWRIGHT_OT_add_material", "TACKWRIGHT_OT_export_materials",
@@ -111,7 +111,7 @@ class TACKWRIGHT_OT_export_materials(_Listing, WritesFile, bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if not own_materials():
+        if not users_metals():
             cls.poll_message_set("There is no metal of your own to write")
             return False
         return True
@@ -120,7 +120,7 @@ class TACKWRIGHT_OT_export_materials(_Listing, WritesFile, bpy.types.Operator):
         return "materials"
 
     def text(self, context: bpy.types.Context, path: Path) -> str:
-        return materials_csv(own_materials())
+        return materials_csv(users_metals())
 
 
 class TACKWRIGHT_OT_keep_material(_Listing, bpy.types.Operator):
@@ -214,7 +214,7 @@ def _keep(materials: Iterable[Material]) -> None:
 
 
 def _refuse_taken(added: tuple[Material, ...], *, replace: bool) -> None:
-    there = {m.name: m for m in own_materials()}
+    there = {m.name: m for m in users_metals()}
     taken = [m.name for m in added if m.name in there and there[m.name] != m]
     if taken and not replace:
         names = ", ".join(f"'{name}'" for name in taken)

@@ -7,9 +7,9 @@ from bpy.props import CollectionProperty, IntProperty, StringProperty
 
 from ...core.files.shops import BUILT_IN, Shop
 from ...core.terms.errors import InputError
-from ..host.units import error_text
+from ..host.shown_lengths import error_text
 from ..host.user_files import PACKAGE
-from ..scene.own_materials import TackwrightOwnMaterial, read_own_material
+from ..scene.own_metals import TackwrightOwnMaterial, read_own_material
 from ..scene.shop_files import own_shops, shop_names, shops_folder
 from .metal_operators import (
     TACKWRIGHT_OT_add_material,

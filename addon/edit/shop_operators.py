@@ -15,7 +15,7 @@ from ..host.editor_types import Ended
 from ..host.file_operators import ReadsFile, WritesFile
 from ..host.reports import report_error
 from ..host.whole_step import whole_step
-from ..scene.envelope import envelope_of, poll_settings
+from ..scene.active_envelope import envelope_of, poll_settings
 from ..scene.shop_files import delete_shop, find_shop, is_built_in, keep_shop, own_shops
 
 __all__ = [

@@ -1,4 +1,4 @@
 """Findings kept on the envelope, their places shown, their remedies written.
 
-Doors: `findings.keep_findings`, `remedy_writers.write_change`.
+Doors: `shown_findings.keep_findings`, `remedy_writers.write_change`.
 """

@@ -12,15 +12,15 @@ from ...core.kit.kit import Kit
 from ...core.terms.errors import TackwrightError
 from ...core.terms.findings import Finding
 from ...core.terms.messages import raw
-from ..gather.gather import Part
+from ..gather.gather import DrawnObject
 from ..gather.selected_places import Pairs, Places
 from ..host.drawn_mesh import notes_on
-from ..scene.envelope import openings_of
-from ..scene.figures import drop_figures, keep_figures
+from ..scene.active_envelope import openings_of
 from ..scene.finding_group import LEVELS, TackwrightFinding, TackwrightPlace
+from ..scene.kept_figures import drop_figures, keep_figures
 from .kept_remedies import KeptPlace, remedy_as_kept
 
-__all__ = ["keep_findings", "keep_refusal", "openings_meant", "place_of", "places", "places_in"]
+__all__ = ["keep_findings", "keep_refusal", "kept_places", "openings_meant", "place_of", "places_in"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +45,7 @@ class _Record:
 
 
 def keep_findings(
-    envelope: bpy.types.Object, kit: Kit, parts: Sequence[Part], *, only_selected: bool = False
+    envelope: bpy.types.Object, kit: Kit, parts: Sequence[DrawnObject], *, only_selected: bool = False
 ) -> None:
     """Keep what the checks said, worst first, and the kit's figures, in place of what was kept before. only_selected:
     the kit is of the selected faces, whose free edges say nothing of the drawing."""
@@ -57,7 +57,7 @@ def keep_findings(
     keep_figures(envelope, kit)
 
 
-def keep_refusal(envelope: bpy.types.Object, error: TackwrightError, parts: Sequence[Part]) -> None:
+def keep_refusal(envelope: bpy.types.Object, error: TackwrightError, parts: Sequence[DrawnObject]) -> None:
     """Keep why nothing could be made."""
     findings = [
         Finding(rule="refused", level="error", message=line.raw, faces=one.faces, edges=one.edges,
@@ -68,7 +68,7 @@ def keep_refusal(envelope: bpy.types.Object, error: TackwrightError, parts: Sequ
     drop_figures(envelope)
 
 
-def _keep(envelope: bpy.types.Object, findings: Iterable[Finding], parts: Sequence[Part]) -> None:
+def _keep(envelope: bpy.types.Object, findings: Iterable[Finding], parts: Sequence[DrawnObject]) -> None:
     settings = envelope.tackwright
     new = [_record(finding, parts) for finding in sorted(findings, key=lambda f: LEVELS.index(f.level))]
     old = [_kept_record(envelope, kept) for kept in settings.findings]
@@ -94,7 +94,7 @@ def _still_active(old: Sequence[_Record], new: Sequence[_Record], active: int) -
     return next((number for number, record in enumerate(new) if record.rule == chosen.rule), 0)
 
 
-def _record(finding: Finding, parts: Sequence[Part]) -> _Record:
+def _record(finding: Finding, parts: Sequence[DrawnObject]) -> _Record:
     remedy, remedy_places = remedy_as_kept(finding.remedy, parts, places_in)
     found = places_in(parts, finding.faces, finding.edges)
     return _Record(
@@ -127,7 +127,7 @@ def _write(envelope: bpy.types.Object, kept: TackwrightFinding, record: _Record)
         place.write(kept.remedy_places.add())
 
 
-def places_in(parts: Sequence[Part], faces: Iterable[int], edges: Iterable[tuple[int, int]]) -> Places:
+def places_in(parts: Sequence[DrawnObject], faces: Iterable[int], edges: Iterable[tuple[int, int]]) -> Places:
     """Where faces and edges of a drawing are found: the objects of its parts, with the numbers these have there."""
     faces, edges, found = list(faces), list(edges), []
     for part in parts:
@@ -142,7 +142,7 @@ def places_in(parts: Sequence[Part], faces: Iterable[int], edges: Iterable[tuple
     return found
 
 
-def places(envelope: bpy.types.Object, kept: TackwrightFinding) -> Places:
+def kept_places(envelope: bpy.types.Object, kept: TackwrightFinding) -> Places:
     """Where a kept finding is: in the envelope, and in objects of inner plates that still are there. Meshes linked from
     other files have no place to show: they cannot be edited here."""
     found = [(envelope, *_numbers(kept))] if kept.faces or kept.edges else []

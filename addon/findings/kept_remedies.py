@@ -12,7 +12,7 @@ import bpy
 
 from ...core.terms.remedies import Change, ChangedField, ChangedJoints, ChangedMesh, ChangedPanels, Remedy
 from ...core.terms.remedy_data import remedy_data, remedy_from_data
-from ..gather.gather import Part
+from ..gather.gather import DrawnObject
 from ..host.editor_types import mesh_of
 from ..scene.finding_group import TackwrightFinding, TackwrightPlace
 
@@ -53,7 +53,7 @@ PlacedChange = tuple[bpy.types.Object | None, Change]
 
 
 def remedy_as_kept(
-    remedy: Remedy | None, parts: Sequence[Part], find: Callable[..., list[tuple[bpy.types.Object, Any, Any]]]
+    remedy: Remedy | None, parts: Sequence[DrawnObject], find: Callable[..., list[tuple[bpy.types.Object, Any, Any]]]
 ) -> tuple[str, tuple[KeptPlace, ...]]:
     """JSON and places of a remedy; nothing where a part of its place is not to be found in the objects' own meshes.
 
@@ -133,7 +133,7 @@ def _change(entry: dict[str, Any]) -> Change:
     return remedy_from_data({"label": "", "changes": [entry]}).changes[0]
 
 
-def _size_of(part: Part) -> str:
+def _size_of(part: DrawnObject) -> str:
     return f"{len(part.points)} {len(part.faces)}"
 
 

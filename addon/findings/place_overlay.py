@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 
 from ..host.editor_types import mesh_of
 from ..host.overlay import Overlay, draw_lines
-from ..host.units import mm_per_unit
-from ..scene.envelope import envelope_of
+from ..host.shown_lengths import mm_per_unit
+from ..scene.active_envelope import envelope_of
 from ..scene.finding_group import TackwrightFinding
 from ..scene.views import view_of
-from .kept_findings import place_of, places
+from .kept_findings import kept_places, place_of
 
 __all__ = ["mark_lines", "pixel_at", "place_lines", "point_out", "pointed_out", "register", "unregister"]
 
@@ -56,7 +56,7 @@ def pointed_out(envelope: bpy.types.Object | None, now: float) -> TackwrightFind
 def place_lines(envelope: bpy.types.Object, kept: TackwrightFinding) -> NDArray[np.float64]:
     """(n, 2, 3) the drawn edges of a finding's place, else the outlines of its faces, in the world."""
     lines: list[list[Vector]] = []
-    for item, faces, edges in places(envelope, kept):
+    for item, faces, edges in kept_places(envelope, kept):
         points, rings = _drawn(mesh_of(item), faces if not edges else [])
         pairs = edges or [ends for ring in rings for ends in zip(ring, [*ring[1:], ring[0]], strict=True)]
         for ends in pairs[: MOST - len(lines)]:

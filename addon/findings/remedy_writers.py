@@ -28,12 +28,12 @@ from ..gather.drawn_faces import read_drawn_faces, write_points
 from ..gather.selected_places import select_places
 from ..host.editor_types import mesh_of
 from ..host.mesh_numbers import numbers_of
-from ..host.units import mm_per_unit
+from ..host.shown_lengths import mm_per_unit
+from ..scene.active_envelope import openings_of
 from ..scene.edge_choices import write_edge_choice
-from ..scene.envelope import openings_of
 from ..scene.face_choices import write_face_choice
 from ..scene.field_settings import FIELD_ATTRIBUTE
-from ..scene.openings import PURPOSES, SHAPES
+from ..scene.opening_objects import PURPOSES, SHAPES
 from .told_moves import tell_moves
 
 __all__ = ["mark_opening", "write_change"]

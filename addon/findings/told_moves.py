@@ -7,7 +7,7 @@ import bpy
 from ...core.stock.said_units import said
 from ..gather.scan_mesh import Stamp, drawn_stamp
 from ..host.sentences import draw_sentence
-from ..host.units import units_of
+from ..host.shown_lengths import units_of
 
 __all__ = ["draw_moves", "forget_moves", "tell_moves"]
 

@@ -11,9 +11,9 @@ from mathutils import Matrix, Vector
 
 from ...core.stock.said_units import length_said
 from ..host.editor_types import Ended, mesh_of
-from ..host.units import mm_per_unit, units_of
-from ..scene.envelope import envelope_of, home_of, poll_settings, select_only
-from ..scene.openings import TackwrightOpening, purpose_items, shape_items
+from ..host.shown_lengths import mm_per_unit, units_of
+from ..scene.active_envelope import envelope_of, home_of, poll_settings, select_only
+from ..scene.opening_objects import TackwrightOpening, purpose_items, shape_items
 
 __all__ = ["TACKWRIGHT_OT_add_opening", "draw_size", "looking_as_nearest", "new_opening"]
 

@@ -8,7 +8,7 @@ from typing import Any, Final
 import bpy
 
 from ..scene.metals import known_metals
-from .gather import Drawing
+from .gather import GatheredDrawing
 
 __all__ = ["chosen_of", "values_of"]
 
@@ -17,7 +17,7 @@ FOUND: Final = {"summary", "figures", "active_finding", "active_field", "folder"
 
 
 def chosen_of(
-    envelope: bpy.types.Object, drawing: Drawing | None, *, without: Collection[str] = ()
+    envelope: bpy.types.Object, drawing: GatheredDrawing | None, *, without: Collection[str] = ()
 ) -> tuple[Any, ...]:
     """What is chosen for an envelope and its metal, its perforations, and the inner meshes and openings it had, without
     what is found out of it. without: names of settings that do not matter either. The envelope's name comes first."""

@@ -14,7 +14,7 @@ from ...core.envelope.mesh import Mesh
 from ...core.terms.errors import InputError
 from ..host.editor_types import mesh_of
 from ..host.mesh_numbers import column, numbers_of, states_of
-from ..host.units import mm_per_unit
+from ..host.shown_lengths import mm_per_unit
 from ..scene.pins import pinned_vertices
 
 __all__ = ["DrawnFaces", "read_drawn_faces", "write_points"]

@@ -18,21 +18,21 @@ from ...core.envelope.panel_choices import face_kinds
 from ...core.terms.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
 from ...core.terms.errors import InputError
 from ..host.editor_types import mesh_of
-from ..host.units import mm_per_unit, rounded
-from ..scene.envelope import inner_meshes_of, openings_of
+from ..host.shown_lengths import as_kept, mm_per_unit
+from ..scene.active_envelope import inner_meshes_of, openings_of
 from ..scene.face_metal import SIDES
 from ..scene.field_settings import read_field
 from ..scene.metals import metals_for
-from ..scene.openings import read_opening
+from ..scene.opening_objects import read_opening
 from ..scene.properties import TackwrightSettings, read_own_fittings, read_settings
 from .mesh_object import MeshObject, read_mesh_object
 from .perforated_regions import perforated_regions
 
-__all__ = ["Drawing", "Part", "read_drawing"]
+__all__ = ["DrawnObject", "GatheredDrawing", "read_drawing"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
+class DrawnObject:
     """The share of one object in the drawing: the name of the object, the numbers of its first face and first point
     and those after its last. as_drawn: whether they run as in the object's own mesh."""
 
@@ -43,20 +43,20 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Drawing:
+class GatheredDrawing:
     """What the core is given. mesh: of all parts, in mm, in the world's frame. parts: the envelope, then its
     objects of inner plates."""
 
     mesh: Mesh
     choices: Choices
-    parts: tuple[Part, ...]
+    parts: tuple[DrawnObject, ...]
 
     @property
     def as_drawn(self) -> bool:
         """Whether the envelope's own faces and points have the numbers they have in its object."""
         return self.parts[0].as_drawn
 
-    def same_as(self, other: Drawing) -> bool:
+    def same_as(self, other: GatheredDrawing) -> bool:
         """Whether the core would be given the same, to the last digit, and finds it in the same places."""
         one, two = self.mesh, other.mesh
         arrays = ((one.points, two.points), (one.corners, two.corners), (one.starts, two.starts))
@@ -67,7 +67,7 @@ class Drawing:
         )
 
 
-def read_drawing(context: bpy.types.Context, envelope: bpy.types.Object, *, all_faces: bool = False) -> Drawing:
+def read_drawing(context: bpy.types.Context, envelope: bpy.types.Object, *, all_faces: bool = False) -> GatheredDrawing:
     """The envelope's mesh and choices with all that belongs to it. In edit mode only selected faces count, of
     the envelope and of the inner plates that are edited with it, and the openings on them; or all_faces.
 
@@ -85,7 +85,7 @@ def read_drawing(context: bpy.types.Context, envelope: bpy.types.Object, *, all_
     choices = replace(choices, fields=_fields(envelope.tackwright, mesh, choices, numbers))
     if editing:
         choices = replace(choices, openings=_on_counting_faces(mesh, choices))
-    return Drawing(mesh=mesh, choices=choices, parts=_parts([envelope, *items], read))
+    return GatheredDrawing(mesh=mesh, choices=choices, parts=_parts([envelope, *items], read))
 
 
 def _has_faces(item: bpy.types.Object) -> bool:
@@ -115,7 +115,7 @@ def _choices(context: bpy.types.Context, envelope: bpy.types.Object, read: list[
 def _with_own_metal(part: MeshObject, item: bpy.types.Object) -> MeshObject:
     """Every face with the metal of its object, where it has none of its own."""
     chosen = item.tackwright_inner
-    thickness, side = rounded(chosen.thickness_mm) or None, SIDES[chosen.metal_side]
+    thickness, side = as_kept(chosen.thickness_mm) or None, SIDES[chosen.metal_side]
     if thickness is None and side is None:
         return part
     faces = {}
@@ -125,10 +125,10 @@ def _with_own_metal(part: MeshObject, item: bpy.types.Object) -> MeshObject:
     return replace(part, faces=faces)
 
 
-def _parts(items: list[bpy.types.Object], read: list[MeshObject]) -> tuple[Part, ...]:
+def _parts(items: list[bpy.types.Object], read: list[MeshObject]) -> tuple[DrawnObject, ...]:
     faces, points = _firsts(read)
     return tuple(
-        Part(
+        DrawnObject(
             name=item.name,
             faces=range(faces[i], faces[i + 1]),
             points=range(points[i], points[i + 1]),

@@ -17,12 +17,12 @@ from ...core.files.read_mesh import read_mesh
 from ...core.stock.materials import material_of
 from ...core.terms.choices import Choices, Field, JointChoice, MarkedOpening, PanelChoice
 from ..host.editor_types import mesh_of
-from ..host.units import mm_per_unit
+from ..host.shown_lengths import mm_per_unit
 from ..scene.edge_choices import write_edge_choice
 from ..scene.face_choices import write_face_choice
 from ..scene.field_settings import FIELD_ATTRIBUTE, new_field
 from ..scene.metals import give_metal
-from ..scene.openings import PURPOSES, SHAPES
+from ..scene.opening_objects import PURPOSES, SHAPES
 from .add_opening import looking_as_nearest, new_opening
 from .job_settings import key_of, unlike, write_settings
 

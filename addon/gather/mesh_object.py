@@ -16,7 +16,7 @@ from ...core.terms.choices import JointChoice, PanelChoice
 from ...core.terms.errors import InputError
 from ..host.drawn_mesh import drawn_mesh
 from ..host.editor_types import mesh_of
-from ..host.units import mm_per_unit
+from ..host.shown_lengths import mm_per_unit
 from ..scene.edge_choices import (
     CHOSEN_ATTRIBUTE,
     CORNER_ATTRIBUTE,
@@ -28,8 +28,8 @@ from ..scene.edge_choices import (
     choice_from,
 )
 from ..scene.face_choices import FACE_ATTRIBUTES, face_choice_from
-from ..scene.face_names import names_by_number
 from ..scene.field_settings import FIELD_ATTRIBUTE
+from ..scene.plate_names import names_by_number
 
 __all__ = ["MeshObject", "read_mesh_object"]
 

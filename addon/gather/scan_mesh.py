@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from ..host.drawn_mesh import drawn_mesh
 from ..host.editor_types import mesh_of
-from ..host.units import mm_per_unit
+from ..host.shown_lengths import mm_per_unit
 
 if TYPE_CHECKING:
     from ...core.scan.scan_index import ScanIndex

@@ -9,7 +9,7 @@ import bpy
 from ...core.files.shops import Shop, shop_of, shop_text, with_shop
 from ...core.terms.errors import TackwrightError
 from ..host.reports import report_error
-from ..scene.own_materials import preferences
+from ..scene.own_metals import preferences
 from ..scene.properties import TackwrightSettings, read_settings
 from ..scene.shop_files import find_shop
 from .job_settings import unlike, write_settings

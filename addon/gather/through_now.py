@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...core.terms.errors import InputError
-from ..scene.envelope import owner_of
+from ..scene.active_envelope import owner_of
 from .gather import read_drawing
 
 __all__ = ["through_now"]

@@ -7,12 +7,12 @@ import bpy
 from ...core.stock.said_units import said
 from ...core.terms.errors import TackwrightError
 from .editor_types import ReportLevel
-from .units import error_text, units_of
+from .shown_lengths import error_text, units_of
 
-__all__ = ["report", "report_error"]
+__all__ = ["report_error", "report_line"]
 
 
-def report(operator: bpy.types.Operator, level: ReportLevel, text: str) -> None:
+def report_line(operator: bpy.types.Operator, level: ReportLevel, text: str) -> None:
     """level: INFO, WARNING or ERROR. text: with quantities, where it has some, put into the scene's units."""
     operator.report({level}, said(text, units_of(bpy.context.scene)))
 

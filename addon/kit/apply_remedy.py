@@ -7,19 +7,19 @@ import bpy
 from ...core.stock.said_units import said
 from ...core.terms.errors import TackwrightError
 from ...core.terms.messages import raw
-from ..findings.findings import active_finding
 from ..findings.kept_findings import keep_findings
 from ..findings.kept_remedies import placed_changes, remedy_of, why_not_intact
 from ..findings.remedy_writers import write_change
-from ..gather.gather import Part, read_drawing
+from ..findings.shown_findings import active_finding
+from ..gather.gather import DrawnObject, read_drawing
 from ..host.editor_types import Ended
 from ..host.reports import report_error
-from ..host.units import units_of
+from ..host.shown_lengths import units_of
 from ..host.whole_step import whole_step
-from ..scene.envelope import envelope_of, poll_settings
+from ..scene.active_envelope import envelope_of, poll_settings
+from .asked_kit import alone, keep_kit, kit_name, tell_refusal
 from .live_watch import made_on_demand
-from .plates import plates_of, show_plates
-from .solve import alone, keep_kit, kit_name, tell_refusal
+from .shown_plates import plates_of, show_plates
 from .told_age import forget_drawings, remember
 
 __all__ = ["TACKWRIGHT_OT_apply_remedy"]
@@ -80,7 +80,7 @@ def check_again(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
     edited. Why it is refused, empty where it is not."""
     from ...core.make_kit import make_kit  # here, so that Blender starts without loading the solid library
 
-    parts: tuple[Part, ...] = (alone(envelope),)
+    parts: tuple[DrawnObject, ...] = (alone(envelope),)
     try:
         drawing = read_drawing(context, envelope, all_faces=True)
         parts = drawing.parts

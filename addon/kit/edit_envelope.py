@@ -6,7 +6,7 @@ import bpy
 
 from ..host.editor_types import Ended
 from ..host.whole_step import whole_step
-from ..scene.envelope import envelope_of, made_plate, select_only, why_not_changed
+from ..scene.active_envelope import envelope_of, made_plate, select_only, why_not_changed
 
 __all__ = ["TACKWRIGHT_OT_edit_envelope", "on_a_plate"]
 

@@ -11,7 +11,7 @@ from typing import Any, Final, Literal
 
 from ...core.kit.kit import Kit
 from ...core.terms.errors import TackwrightError
-from ..gather.gather import Drawing
+from ..gather.gather import GatheredDrawing
 from ..host.background import StoppedError, Work
 
 __all__ = ["Export", "State", "begin", "busy", "stop", "under_way"]
@@ -42,7 +42,7 @@ class Export:
     largest share that was done: some stages come again."""
 
     uid: int
-    drawing: Drawing
+    drawing: GatheredDrawing
     name: str
     parent: Path
     chosen: str

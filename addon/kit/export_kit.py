@@ -12,19 +12,19 @@ from bpy.props import BoolProperty, StringProperty
 from ...core.kit.kit import Kit
 from ...core.terms.errors import TackwrightError
 from ..findings.finding_titles import title_of_rule
-from ..findings.findings import keep_findings, places_in, select_places
+from ..findings.shown_findings import keep_findings, places_in, select_places
 from ..gather.gather import read_drawing
 from ..gather.shop_habits import settle_new
 from ..host.editor_types import Ended
 from ..host.handlers import Handlers, hear, stop_hearing
 from ..host.reports import report_error
-from ..host.units import BESIDE_THE_FILE
-from ..scene.envelope import envelope_of, poll_envelope
+from ..host.shown_lengths import BESIDE_THE_FILE
+from ..scene.active_envelope import envelope_of, poll_envelope
 from . import export_job
+from .asked_kit import alone, count_of, keep_kit, kit_name, kit_of, solved_kit, tell_refusal
 from .export_job import Export
 from .export_watch import Watch, end_watch
-from .kit_paths import kit_folder, parent_folder
-from .solve import alone, count_of, keep_kit, kit_name, kit_of, solve, tell_refusal
+from .kit_paths import folder_of_kit, parent_folder
 from .told_age import plates_stay
 
 __all__ = ["TACKWRIGHT_OT_export_kit"]
@@ -185,7 +185,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
         """Beside the file browser."""
         column = self.layout.column()
         column.label(text="The kit becomes a folder here:")
-        column.label(text=kit_folder(Path(), envelope_of(context)).name, icon="FILE_FOLDER", translate=False)
+        column.label(text=folder_of_kit(Path(), envelope_of(context)).name, icon="FILE_FOLDER", translate=False)
         column.prop(self, "replace", text="Replace an Earlier Kit")
 
     # ---- from a script: all in one go
@@ -204,7 +204,7 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
             return {"CANCELLED"}
         settle_new(self, envelope)
         with plates_stay(context, envelope):
-            kit = solve(self, context, envelope, in_part=envelope.mode == "EDIT")
+            kit = solved_kit(self, context, envelope, in_part=envelope.mode == "EDIT")
         if kit is None:
             return {"CANCELLED"}
         if not self.even_so and any(finding.level == "error" for finding in kit.checks):

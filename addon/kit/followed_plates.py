@@ -15,10 +15,10 @@ import bpy
 
 from ...core.kit.kit import KitPlate, Placement
 from ..host.editor_types import mesh_of
-from ..host.units import mm_per_unit
+from ..host.shown_lengths import mm_per_unit
 from ..scene.plate_objects import plate_objects
 from .plate_meshes import fill_mesh
-from .plates import plates_collection, stand_plates
+from .shown_plates import plates_collection, stand_plates
 
 __all__ = [
     "adopt", "brought_back", "follow_plates", "forget_made", "hide_plates", "let_go", "looks_of_plates", "sweep",

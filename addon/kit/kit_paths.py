@@ -6,7 +6,7 @@ from pathlib import Path
 
 import bpy
 
-__all__ = ["kit_folder", "parent_folder"]
+__all__ = ["folder_of_kit", "parent_folder"]
 
 
 def parent_folder(chosen: str) -> Path | None:
@@ -16,7 +16,7 @@ def parent_folder(chosen: str) -> Path | None:
     return Path(bpy.path.abspath(chosen))
 
 
-def kit_folder(parent: Path, envelope: bpy.types.Object) -> Path:
+def folder_of_kit(parent: Path, envelope: bpy.types.Object) -> Path:
     """Where in there an envelope's kit will be."""
     from ...core.files.safe_names import safe_name
 

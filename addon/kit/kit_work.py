@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 from ...core.kit.kit import Kit, KitPlate
 from ...core.terms.memo import Memo
-from ..gather.gather import Drawing
+from ..gather.gather import GatheredDrawing
 
 if TYPE_CHECKING:
     from ...core.kit.draft import Draft
@@ -23,7 +23,7 @@ Completed: TypeAlias = "tuple[Kit, Mapping[str, WayOut], float, float]"
 """The kit, the ways of its plates, and the seconds as above."""
 
 
-def drafted(drawing: Drawing, name: str, memo: Memo, progress: Callable[[str, int, int], None]) -> Drafted:
+def drafted(drawing: GatheredDrawing, name: str, memo: Memo, progress: Callable[[str, int, int], None]) -> Drafted:
     """Off the main thread: the plates of a drawing."""
     from ...core.kit.draft import draft_plates
     from ...core.make_kit import draft_kit

@@ -17,11 +17,11 @@ from ..host.stepped import Stepped
 from ..scene.plate_objects import plate_is_edited
 from .followed_plates import hide_plates, looks_of_plates
 from .live_records import FOLLOWING, REFUSED, TOO_LARGE, WORKING
-from .live_states import GLANCE, LOOK_AGAIN, Drafting, Followed, Place, give_up, look_and_wait, measured
+from .live_states import GLANCE, LOOK_AGAIN, Drafting, Followed, Following, give_up, look_and_wait, room_is_followed
 
 __all__ = [
     "CATCHING_UP", "FOLLOWING", "REFUSED", "SAID", "TOO_LARGE", "WORKING", "busy", "catch_up", "catching_up",
-    "draw_state", "figures", "follows", "forget", "mark", "running", "state_of", "step", "stop_work", "wanted",
+    "draw_state", "follows", "forget", "mark", "running", "state_of", "step", "stop_work", "timings", "wanted",
 ]  # fmt: skip
 
 CATCHING_UP = "catching up"
@@ -37,7 +37,7 @@ SAID: Final[dict[str, tuple[str, Icon]]] = {
 
 def wanted(envelope: bpy.types.Object) -> bool:
     """Whether anything is to follow the object: its plates, or the list of its distances to a scan."""
-    return bool(envelope.tackwright.live) or measured(envelope)
+    return bool(envelope.tackwright.live) or room_is_followed(envelope)
 
 
 running: Final[Stepped[Followed]] = Stepped(
@@ -93,7 +93,7 @@ def follows(envelope: bpy.types.Object) -> bool:
     return bool(envelope.tackwright.live) and state_of(envelope)[0] != TOO_LARGE
 
 
-def figures(envelope: bpy.types.Object) -> dict[str, float]:
+def timings(envelope: bpy.types.Object) -> dict[str, float]:
     """Seconds that the last round took: to gather, draft (work: of that at work), show and complete; and whole, from
     the first change that it answers to plates shown."""
     one = running.of(envelope)
@@ -108,7 +108,7 @@ def step(context: bpy.types.Context, envelope: bpy.types.Object, now: float) -> 
     one = running.of(envelope)
     if one is None:
         return None
-    place = Place(context, envelope, one, now)
+    place = Following(context, envelope, one, now)
     if envelope.tackwright.live and plate_is_edited(context, envelope):
         give_up(one, REFUSED, "A plate is in Edit Mode: leave that, and the plates follow again")
         mark(envelope, now, anew=True)
@@ -134,7 +134,7 @@ def catch_up(context: bpy.types.Context, envelope: bpy.types.Object, now: float)
     if plate_is_edited(context, envelope):
         return
     one.told.behind, shown = True, one.seen.rounds
-    look_and_wait(Place(context, envelope, one, now))
+    look_and_wait(Following(context, envelope, one, now))
     kept = one.told.state == REFUSED and looks_of_plates(envelope) == one.seen.looks
     if one.seen.rounds == shown and not kept:
         hide_plates(envelope)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from ...core.terms.memo import Memo
-from ..gather.gather import Drawing
+from ..gather.gather import GatheredDrawing
 
 __all__ = [
     "FOLLOWING", "LONGEST_WAIT", "QUIET", "REFUSED", "TOO_LARGE", "WORKING", "Looked", "Marks", "Pace", "Seen", "Told",
@@ -40,7 +40,7 @@ class Marks:
 class Looked:
     """The drawing that was looked at last, and its kit's name."""
 
-    drawing: Drawing
+    drawing: GatheredDrawing
     name: str
 
 

@@ -18,13 +18,14 @@ import bpy
 from ...core.kit.kit import Kit, KitPlate
 from ...core.terms.errors import TackwrightError
 from ...core.terms.memo import Memo
-from ..findings.findings import keep_findings
+from ..findings.shown_findings import keep_findings
 from ..gather.chosen import chosen_of
-from ..gather.gather import Drawing, Part, read_drawing
+from ..gather.gather import DrawnObject, GatheredDrawing, read_drawing
 from ..host.background import StoppedError, Work
 from ..host.editor_types import mesh_of
 from ..host.redraw import redraw_views
 from ..space.clearance_work import refresh
+from .asked_kit import alone, keep_kit, kit_name, kit_of, last_kit, tell_refusal, ways_of
 from .followed_plates import follow_plates, looks_of_plates
 from .kit_work import Completed, Drafted, completed, drafted
 from .live_records import (
@@ -40,8 +41,7 @@ from .live_records import (
     Seen,
     Told,
 )
-from .plates import keep_ways
-from .solve import alone, keep_kit, kit_name, kit_of, last_kit, tell_refusal, ways_of
+from .shown_plates import keep_ways
 from .told_age import remember
 
 if TYPE_CHECKING:
@@ -49,8 +49,17 @@ if TYPE_CHECKING:
     from ...core.kit.ways_out import WayOut
 
 __all__ = [
-    "GLANCE", "LOOK_AGAIN", "Completing", "Drafting", "Followed", "Idle", "Place", "Shown", "give_up", "look_and_wait",
-    "measured",
+    "GLANCE",
+    "LOOK_AGAIN",
+    "Completing",
+    "Drafting",
+    "Followed",
+    "Following",
+    "Idle",
+    "Shown",
+    "give_up",
+    "look_and_wait",
+    "room_is_followed",
 ]  # fmt: skip
 
 REST: Final = 0.25
@@ -73,10 +82,10 @@ FEWER: Final = 0.7
 class Idle:
     """Nothing is under way: the settings are glanced at, for Blender tells nobody that they changed."""
 
-    def take_over(self, place: Place) -> None:
+    def take_over(self, place: Following) -> None:
         """Nothing was begun."""
 
-    def go_on(self, place: Place) -> float | None:
+    def go_on(self, place: Following) -> float | None:
         one, envelope = place.one, place.envelope
         if not envelope.tackwright.live:
             return None
@@ -98,7 +107,7 @@ class Drafting:
 
     work: Work[Drafted]
 
-    def take_over(self, place: Place) -> None:
+    def take_over(self, place: Following) -> None:
         one = place.one
         if not self.work.done:
             return
@@ -115,7 +124,7 @@ class Drafting:
         one.state = Shown(draft)
         show(place, plates)
 
-    def go_on(self, place: Place) -> float | None:
+    def go_on(self, place: Following) -> float | None:
         return LOOK_AGAIN
 
     def wait(self, envelope: bpy.types.Object) -> float | None:
@@ -133,10 +142,10 @@ class Shown:
 
     draft: Draft
 
-    def take_over(self, place: Place) -> None:
+    def take_over(self, place: Following) -> None:
         """There is no work."""
 
-    def go_on(self, place: Place) -> float | None:
+    def go_on(self, place: Following) -> float | None:
         rest = place.one.seen.at + REST
         if place.now < rest:
             return rest - place.now
@@ -157,7 +166,7 @@ class Completing:
     draft: Draft
     work: Work[Completed]
 
-    def take_over(self, place: Place) -> None:
+    def take_over(self, place: Following) -> None:
         one = place.one
         if not self.work.done:
             return
@@ -173,7 +182,7 @@ class Completing:
         else:
             keep(place, one.looked.drawing, kit, ways)
 
-    def go_on(self, place: Place) -> float | None:
+    def go_on(self, place: Following) -> float | None:
         return LOOK_AGAIN
 
     def wait(self, envelope: bpy.types.Object) -> float | None:
@@ -208,7 +217,7 @@ class Followed:
         return self.marks is not None or not isinstance(self.state, Idle)
 
     @property
-    def drawing(self) -> Drawing | None:
+    def drawing(self) -> GatheredDrawing | None:
         """The drawing that was looked at last."""
         return self.looked.drawing if self.looked is not None else None
 
@@ -232,7 +241,7 @@ class Followed:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Following:
     """Where and when a step is taken: for an envelope of the context's view layer."""
 
     context: bpy.types.Context
@@ -241,25 +250,25 @@ class Place:
     now: float
 
 
-def measured(envelope: bpy.types.Object) -> bool:
+def room_is_followed(envelope: bpy.types.Object) -> bool:
     """Whether the list of its distances to a scan is to follow it."""
     return bool(getattr(getattr(envelope, "tackwright_space", None), "follow", False))
 
 
-def look_and_wait(place: Place) -> None:
+def look_and_wait(place: Following) -> None:
     """Look at the drawing, and wait for its plates if they usually take no time to speak of."""
     begin, one = time.perf_counter(), place.one
     look(place)
     quick = one.pace.took.get("work", AT_ONCE) <= AT_ONCE
     if quick and isinstance(one.state, Drafting) and one.state.work.wait(2 * AT_ONCE):
-        one.state.take_over(Place(place.context, place.envelope, one, place.now + time.perf_counter() - begin))
+        one.state.take_over(Following(place.context, place.envelope, one, place.now + time.perf_counter() - begin))
 
 
-def look(place: Place) -> None:
+def look(place: Following) -> None:
     """Look at the drawing; if it is another one than before, begin its plates."""
     one, envelope = place.one, place.envelope
     one.seen.began, one.marks = one.marks.first if one.marks is not None else place.now, None
-    if measured(envelope):
+    if room_is_followed(envelope):
         refresh(place.context, envelope)
     if not envelope.tackwright.live:
         return
@@ -284,7 +293,7 @@ def look(place: Place) -> None:
         _answer(place, drawing, name)
 
 
-def _answer(place: Place, drawing: Drawing, name: str) -> None:
+def _answer(place: Following, drawing: GatheredDrawing, name: str) -> None:
     """Have another drawing's plates made; those that are known already are shown."""
     one, envelope = place.one, place.envelope
     give_up(one, one.told.state, one.told.why)
@@ -301,7 +310,7 @@ def _answer(place: Place, drawing: Drawing, name: str) -> None:
         one.tell(WORKING)
 
 
-def show(place: Place, plates: Sequence[KitPlate]) -> None:
+def show(place: Following, plates: Sequence[KitPlate]) -> None:
     """Show the plates, and find out whether that is quick enough to follow."""
     one, took = place.one, place.one.pace.took
     begin, again = time.perf_counter(), one.seen.at > 0
@@ -315,7 +324,7 @@ def show(place: Place, plates: Sequence[KitPlate]) -> None:
     one.tell(TOO_LARGE if slow else FOLLOWING)
 
 
-def keep(place: Place, drawing: Drawing, kit: Kit, ways: Mapping[str, WayOut]) -> None:
+def keep(place: Following, drawing: GatheredDrawing, kit: Kit, ways: Mapping[str, WayOut]) -> None:
     """Keep the kit, how its plates come out, and what it says where that is something else than before."""
     one, envelope = place.one, place.envelope
     before = last_kit(envelope)
@@ -337,7 +346,7 @@ def _said(kit: Kit) -> tuple[object, ...]:
     return kit.checks, kit_data(kit)
 
 
-def refuse(place: Place, error: TackwrightError, parts: Sequence[Part]) -> None:
+def refuse(place: Following, error: TackwrightError, parts: Sequence[DrawnObject]) -> None:
     """Keep the plates that there are, and say why they stay behind."""
     one, envelope = place.one, place.envelope
     if envelope.mode != "EDIT" or (one.told.state, one.told.why) != (REFUSED, error.message):

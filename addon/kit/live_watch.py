@@ -12,10 +12,10 @@ from bpy.app.handlers import persistent
 from ..host.changes import LIVE, hear_of, not_hear_of
 from ..host.handlers import Handlers, hear, stop_hearing
 from ..host.its_window import disturbed
-from ..scene.envelope import is_opening, made_plate
+from ..scene.active_envelope import is_opening, made_plate
 from . import live
+from .asked_kit import forget_kits
 from .followed_plates import adopt, brought_back, forget_made, let_go, sweep, unshare
-from .solve import forget_kits
 
 __all__ = ["live_changed", "made_on_demand", "register", "tick", "unregister"]
 

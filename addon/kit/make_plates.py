@@ -8,11 +8,11 @@ import bpy
 
 from ..gather.shop_habits import settle_new
 from ..host.editor_types import Ended
-from ..scene.envelope import envelope_of, poll_envelope
+from ..scene.active_envelope import envelope_of, poll_envelope
 from ..scene.plate_objects import plate_is_edited
+from .asked_kit import count_of, solved_kit
 from .live_watch import made_on_demand
-from .plates import plates_of, show_plates
-from .solve import count_of, solve
+from .shown_plates import plates_of, show_plates
 from .told_age import remember
 
 __all__ = ["TACKWRIGHT_OT_make_plates", "makes_selected"]
@@ -47,7 +47,7 @@ class TACKWRIGHT_OT_make_plates(bpy.types.Operator):
         envelope = envelope_of(context)
         settle_new(self, envelope)
         in_part = makes_selected(envelope)
-        kit = solve(self, context, envelope, in_part=in_part, most=MOST_FACES)
+        kit = solved_kit(self, context, envelope, in_part=in_part, most=MOST_FACES)
         if kit is None:
             return {"CANCELLED"}
         before = plates_of(envelope)

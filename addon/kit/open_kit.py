@@ -5,8 +5,8 @@ from __future__ import annotations
 import bpy
 
 from ..host.editor_types import Ended
-from ..scene.envelope import envelope_of
-from .kit_paths import kit_folder, parent_folder
+from ..scene.active_envelope import envelope_of
+from .kit_paths import folder_of_kit, parent_folder
 
 __all__ = ["TACKWRIGHT_OT_open_kit"]
 
@@ -25,7 +25,7 @@ class TACKWRIGHT_OT_open_kit(bpy.types.Operator):
         if parent is None:
             cls.poll_message_set("Export the kit first")
             return False
-        folder = kit_folder(parent, envelope)
+        folder = folder_of_kit(parent, envelope)
         if not folder.is_dir():
             cls.poll_message_set("The kit is not in its folder: export it, or choose where it is now")
             return False
@@ -33,7 +33,7 @@ class TACKWRIGHT_OT_open_kit(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> Ended:
         envelope = envelope_of(context)
-        folder = kit_folder(parent_folder(envelope.tackwright.folder), envelope)
+        folder = folder_of_kit(parent_folder(envelope.tackwright.folder), envelope)
         try:
             return bpy.ops.wm.path_open(filepath=str(folder))
         except (RuntimeError, OSError):  # no file manager, or none that Blender finds

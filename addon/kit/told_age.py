@@ -14,7 +14,7 @@ from ..gather.chosen import chosen_of, values_of
 from ..gather.scan_mesh import placed
 from ..host.editor_types import mesh_of
 from ..host.sentences import draw_sentence
-from ..scene.envelope import inner_meshes_of, openings_of
+from ..scene.active_envelope import inner_meshes_of, openings_of
 from ..scene.plate_objects import plate_objects
 from ..space.clearance_bodies import stamp_of_body
 

@@ -15,7 +15,7 @@ import bpy
 
 from ...core.terms.choices import Corner, JointChoice, TabRule
 from ...core.terms.errors import InputError
-from ..host.units import rounded
+from ..host.shown_lengths import as_kept
 from ..host.written_mesh import layer_for, written_mesh
 
 __all__ = [
@@ -177,7 +177,7 @@ def choice_from(values: Mapping[str, float], through: int | None) -> JointChoice
     for name, number in NUMBERS.items():
         if bits & number.bit:
             value = values.get(number.attribute, 0)
-            given[name] = int(value) if number.kind == "int" else rounded(float(value))
+            given[name] = int(value) if number.kind == "int" else as_kept(float(value))
     rule = {name.removeprefix("tabs."): value for name, value in given.items() if name.startswith("tabs.")}
     return JointChoice(
         corner=CORNER_NUMBERS.get(int(values.get(CORNER_ATTRIBUTE, 0))),

@@ -6,7 +6,7 @@ from typing import Final, Literal
 
 import bpy
 
-from .envelope import made_plate
+from .active_envelope import made_plate
 
 __all__ = ["IS_A_PLATE", "edited_meshes", "poll_selected"]
 

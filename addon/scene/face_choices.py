@@ -10,11 +10,11 @@ import bpy
 
 from ...core.terms.choices import PanelChoice
 from ...core.terms.errors import InputError
-from ..host.units import rounded
+from ..host.shown_lengths import as_kept
 from ..host.written_mesh import layer_for, written_mesh
 from .face_metal import SIDE_ATTRIBUTE, SIDE_NUMBERS, THICKNESS_ATTRIBUTE
-from .face_names import NAME_ATTRIBUTE, name_number, names_by_number
-from .inner_plates import INNER_ATTRIBUTE, INNER_NUMBERS
+from .inner_marks import INNER_ATTRIBUTE, INNER_NUMBERS
+from .plate_names import NAME_ATTRIBUTE, name_number, names_by_number
 
 __all__ = [
     "FACE_ATTRIBUTES", "LEFT_OUT_ATTRIBUTE", "clear_faces", "face_choice_from", "face_choice_of",
@@ -81,7 +81,7 @@ def face_choice_of(item: bpy.types.Object, mesh: bmesh.types.BMesh, face: bmesh.
 
 def face_choice_from(values: Mapping[str, float], names: Mapping[int, str]) -> PanelChoice:
     """What the numbers of a face choose, by the names of the attributes. names: by their numbers."""
-    thickness = rounded(float(values.get(THICKNESS_ATTRIBUTE, 0)))
+    thickness = as_kept(float(values.get(THICKNESS_ATTRIBUTE, 0)))
     return PanelChoice(
         name=names.get(int(values.get(NAME_ATTRIBUTE, 0))),
         thickness=thickness if thickness > 0 else None,

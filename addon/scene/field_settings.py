@@ -10,7 +10,7 @@ from bpy.props import CollectionProperty, FloatProperty, IntProperty, StringProp
 
 from ...core.terms.choices import Band, Field
 from ..host.overrides import overridable
-from ..host.units import kept_mm, rounded, shown_length
+from ..host.shown_lengths import as_kept, kept_mm, shown_length
 
 __all__ = ["FIELD_ATTRIBUTE", "FIRST_CODE", "TackwrightField", "new_field", "next_number", "read_field"]
 
@@ -77,11 +77,11 @@ def read_field(field: TackwrightField, face: int, region: tuple[tuple[float, flo
     """What the core is told of a perforation on the panel of one face, within the region where there is one."""
     return Field(
         panel=face,
-        bands=tuple(Band(code=b.code.strip(), depth=rounded(b.depth_mm) or None) for b in field.bands),
-        margin=rounded(field.margin_mm) or None,
-        gap=rounded(field.gap_mm),
+        bands=tuple(Band(code=b.code.strip(), depth=as_kept(b.depth_mm) or None) for b in field.bands),
+        margin=as_kept(field.margin_mm) or None,
+        gap=as_kept(field.gap_mm),
         region=region,
-        turn=rounded(math.degrees(field.turn)),
+        turn=as_kept(math.degrees(field.turn)),
     )
 
 

@@ -18,7 +18,7 @@ from ...core.stock.own_materials import materials_csv, materials_from_text
 from ...core.terms.choices import Settings
 from ...core.terms.errors import InputError
 from ...core.terms.metal import Material
-from .own_materials import own_materials
+from .own_metals import users_metals
 
 __all__ = [
     "carried_metal", "choose_metal", "chosen_number", "give_metal", "keep_by_name", "known_metals", "metal_items",
@@ -54,12 +54,12 @@ def _numbers(names: Iterable[str]) -> list[int]:
 
 def known_metals() -> dict[str, Material]:
     """What there is here, by name: the user's own first, in place of those built in of the same name."""
-    return {m.name: m for m in (*reversed(MATERIALS), *reversed(own_materials()))}
+    return {m.name: m for m in (*reversed(MATERIALS), *reversed(users_metals()))}
 
 
 def metal_items(settings: Any, context: bpy.types.Context | None) -> Items:
     """What Blender's menu offers; the envelope's own metal also where it is not known here."""
-    own = own_materials()
+    own = users_metals()
     names = {m.name for m in own}
     there = (*own, *(m for m in MATERIALS if m.name not in names))
     missing = _name_of(settings) if settings is not None else ""
@@ -90,7 +90,7 @@ def choose_metal(settings: Any, number: int) -> None:
     name = next(item[0] for item in metal_items(settings, None) if item[3] == number)
     if name == _name_of(settings) and name not in known_metals():
         return
-    own = [m for m in own_materials() if m.name == name]
+    own = [m for m in users_metals() if m.name == name]
     _keep(settings, name, materials_csv(own) if own else "")
 
 
@@ -160,7 +160,7 @@ def metals_for(settings: Any) -> tuple[Material, ...]:
     known here."""
     name = missing_metal(settings)
     if not name:
-        return own_materials()
+        return users_metals()
     how = "Keep Material in the Metal panel adds it" if settings.material_row else (
         "Ask who drew this for the list it is in, and import that in the extension's preferences")
     raise InputError(f"The material '{name}' is not among yours", do=f"{how}, or choose another metal.")

@@ -10,7 +10,7 @@ from bpy.props import BoolProperty, FloatProperty, FloatVectorProperty, PointerP
 from mathutils import Matrix
 from numpy.typing import NDArray
 
-from .envelope import made_plate
+from .active_envelope import made_plate
 
 __all__ = [
     "TackwrightPlate", "TackwrightPlates", "collections_of", "home_of_plate", "in_scene_units", "plate_is_edited",

@@ -24,7 +24,7 @@ from ...core.stock.fittings import read_fittings_csv
 from ...core.terms.choices import Corner, MetalSide, Settings, TabRule
 from ..host.changes import LIVE, tell_of
 from ..host.overrides import OVERRIDABLE, overridable
-from ..host.units import BESIDE_THE_FILE, kept_mm, rounded, shown_length
+from ..host.shown_lengths import BESIDE_THE_FILE, as_kept, kept_mm, shown_length
 from .field_settings import TackwrightField
 from .finding_group import TackwrightFinding
 from .metals import choose_metal, chosen_number, metal_items, metal_number
@@ -192,23 +192,23 @@ def read_settings(settings: TackwrightSettings) -> Settings:
     return replace(
         habits,
         material=settings.material,
-        thickness=rounded(settings.thickness_mm),
+        thickness=as_kept(settings.thickness_mm),
         metal_side=METAL_SIDES[settings.metal_side],
         corner=CORNERS[settings.corner],
-        overlap=rounded(settings.overlap) if half_open else None,
-        root_gap=rounded(settings.root_gap_mm),
-        fit_gap=rounded(settings.fit_gap_mm),
+        overlap=as_kept(settings.overlap) if half_open else None,
+        root_gap=as_kept(settings.root_gap_mm),
+        fit_gap=as_kept(settings.fit_gap_mm),
         tabs=TabRule(
             on=settings.tabs,
-            width=rounded(settings.tab_width_mm) or None,
-            spacing=rounded(settings.tab_spacing_mm) or None,
+            width=as_kept(settings.tab_width_mm) or None,
+            spacing=as_kept(settings.tab_spacing_mm) or None,
         ),
-        reach=rounded(settings.reach_mm),
-        tab_short=rounded(settings.tab_short_mm),
-        jog=rounded(settings.jog_mm),
-        slot_relief=rounded(settings.slot_relief_mm),
-        limber=rounded(settings.limber_mm),
-        hole_radius=rounded(settings.hole_radius_mm),
+        reach=as_kept(settings.reach_mm),
+        tab_short=as_kept(settings.tab_short_mm),
+        jog=as_kept(settings.jog_mm),
+        slot_relief=as_kept(settings.slot_relief_mm),
+        limber=as_kept(settings.limber_mm),
+        hole_radius=as_kept(settings.hole_radius_mm),
         sealed=settings.sealed,
         etch=settings.etch,
         note=settings.note,

@@ -13,7 +13,7 @@ from bpy.props import EnumProperty, FloatProperty, StringProperty
 from ...core.terms.choices import Corner, Cutter, Settings
 from ...core.terms.metal import Family
 from ..host.overrides import overridable
-from ..host.units import kept_mm, rounded, shown_length
+from ..host.shown_lengths import as_kept, kept_mm, shown_length
 
 __all__ = ["CORNER_ITEMS", "FAMILIES", "TackwrightShop", "read_habits", "write_habits"]
 
@@ -79,12 +79,12 @@ class TackwrightShop(bpy.types.PropertyGroup):
 
 def read_habits(shop: TackwrightShop, settings: Settings) -> Settings:
     """The settings with the shop's limits and corners."""
-    x, y = rounded(shop.bed_x_mm), rounded(shop.bed_y_mm)
+    x, y = as_kept(shop.bed_x_mm), as_kept(shop.bed_y_mm)
     cutter = Cutter(
-        hole_ratio=rounded(shop.hole_ratio),
-        hole=rounded(shop.hole_mm),
-        web_ratio=rounded(shop.web_ratio),
-        thinnest=rounded(shop.thinnest_mm),
+        hole_ratio=as_kept(shop.hole_ratio),
+        hole=as_kept(shop.hole_mm),
+        web_ratio=as_kept(shop.web_ratio),
+        thinnest=as_kept(shop.thinnest_mm),
         bed=(x, y) if x and y else None,
     )
     return replace(settings, cutter=cutter, corners=_corners(shop))

@@ -7,7 +7,7 @@ from typing import Final
 import bpy
 
 from ..host.editor_types import OfPanel
-from .envelope import envelope_of
+from .active_envelope import envelope_of
 from .properties import TackwrightSettings
 
 __all__ = ["CONTEXT", "SettingsPanel", "Sidebar"]

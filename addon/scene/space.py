@@ -15,8 +15,8 @@ from bpy.props import (
 
 from ..host.changes import SPACE, tell_of
 from ..host.overrides import OVERRIDABLE, overridable
-from ..host.units import kept_mm, shown_length
-from .envelope import made_plate
+from ..host.shown_lengths import kept_mm, shown_length
+from .active_envelope import made_plate
 
 __all__ = ["TackwrightScan", "TackwrightSpace", "scan_of"]
 

@@ -11,7 +11,7 @@ from bpy.props import BoolProperty, EnumProperty, FloatProperty, PointerProperty
 from mathutils import Matrix, Vector
 
 from ...core.kit.ways_out import share_of_way
-from ..host.units import mm_per_unit
+from ..host.shown_lengths import mm_per_unit
 from .plate_objects import collections_of, home_of_plate, plate_objects
 from .sidebar import CONTEXT
 

@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from ..host.handlers import Handlers, hear, stop_hearing
 from ..host.overlay import Overlay
 from ..host.redraw import redraw_views
-from ..host.units import units_of
+from ..host.shown_lengths import units_of
+from ..scene.active_envelope import envelope_of
 from ..scene.edited_meshes import edited_meshes
-from ..scene.envelope import envelope_of
 from ..scene.views import view_of
 from .choice_lines import PATTERNS, STYLES, ChoiceLines, choice_lines, dashes
 from .plate_marks import Label, labels_without_overlap

@@ -25,10 +25,10 @@ from ..edit.joint_operators import (
     TACKWRIGHT_OT_swap_through,
 )
 from ..host.editor_types import mesh_of
-from ..host.units import units_of
+from ..host.shown_lengths import units_of
+from ..scene.active_envelope import is_scan
 from ..scene.edge_choices import edge_choice_of
 from ..scene.edited_meshes import edited_meshes
-from ..scene.envelope import is_scan
 from ..scene.face_choices import face_choice_of
 from ..scene.face_metal import SIDES, side_items
 from ..scene.properties import CORNERS

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from ...core.stock.said_units import length_said
 from ..host.overlay import Overlay
-from ..host.units import mm_per_unit, units_of
-from ..scene.envelope import envelope_of
+from ..host.shown_lengths import mm_per_unit, units_of
+from ..scene.active_envelope import envelope_of
 from ..scene.views import view_of
 from ..space.clearance_work import age_of, found_of
 from .plate_marks import Label, labels_without_overlap
@@ -46,7 +46,7 @@ def patch_kinds(room: NDArray[np.float64], tight: float) -> NDArray[np.str_]:
     return np.where(room <= 0.0, "in the way", np.where(room < tight, "tight", "room"))
 
 
-def lifted(patches: NDArray[np.float64]) -> NDArray[np.float64]:
+def lifted_off(patches: NDArray[np.float64]) -> NDArray[np.float64]:
     """(k, 1, 3) mm by which patches are drawn off their faces, outward, so that these do not show through."""
     normal = np.cross(patches[:, 1] - patches[:, 0], patches[:, 2] - patches[:, 0])
     normal /= np.maximum(np.linalg.norm(normal, axis=1), 1e-300)[:, None]
@@ -121,7 +121,7 @@ def _made(found: Any, mm: float, tight: float) -> dict[str, Any]:
     fill, line = gpu.shader.from_builtin("UNIFORM_COLOR"), gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
     result = found.clearance
     kinds = patch_kinds(result.patch_room, tight)
-    off = lifted(result.patches)
+    off = lifted_off(result.patches)
     out = {}
     for name in COLOURS:
         own = (result.patches[kinds == name] + off[kinds == name]) / mm

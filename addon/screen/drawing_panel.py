@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ..edit.true_faces import TACKWRIGHT_OT_true_faces
+from ..edit.flatten import TACKWRIGHT_OT_true_faces
 from ..scene.pins import TACKWRIGHT_OT_pin_vertices, TACKWRIGHT_OT_unpin_vertices
 from ..scene.sidebar import SettingsPanel
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import bpy
 
 from ..kit.live import catching_up, draw_state
-from ..scene.envelope import envelope_of
-from ..scene.figures import kept_rows
+from ..scene.active_envelope import envelope_of
+from ..scene.kept_figures import kept_rows
 from ..scene.sidebar import CONTEXT, Sidebar
 
 __all__: list[str] = []

@@ -6,17 +6,17 @@ import bpy
 
 from ...core.stock.said_units import said
 from ..findings.finding_titles import message_of, row_of, title_of
-from ..findings.findings import TACKWRIGHT_OT_select_finding, TACKWRIGHT_OT_show_finding, active_finding
 from ..findings.kept_remedies import remedy_of
+from ..findings.shown_findings import TACKWRIGHT_OT_select_finding, TACKWRIGHT_OT_show_finding, active_finding
 from ..host.editor_types import Icon
 from ..host.row_text import left_aligned
 from ..host.sentences import draw_sentence
-from ..host.units import units_of
+from ..host.shown_lengths import units_of
 from ..kit.apply_remedy import TACKWRIGHT_OT_apply_remedy
 from ..kit.export_kit import TACKWRIGHT_OT_export_kit
 from ..kit.live import catching_up, draw_state, follows
 from ..kit.told_age import draw_age
-from ..scene.envelope import envelope_of
+from ..scene.active_envelope import envelope_of
 from ..scene.finding_group import TackwrightFinding
 from ..scene.sidebar import Sidebar
 

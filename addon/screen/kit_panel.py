@@ -8,7 +8,7 @@ from ..kit import export_job
 from ..kit.export_kit import TACKWRIGHT_OT_export_kit
 from ..kit.export_watch import TACKWRIGHT_OT_cancel_export
 from ..kit.open_kit import TACKWRIGHT_OT_open_kit
-from ..scene.envelope import envelope_of
+from ..scene.active_envelope import envelope_of
 from ..scene.properties import DEFAULTS
 from ..scene.sidebar import Sidebar
 

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..host.overlay import Overlay, draw_lines
-from ..host.units import mm_per_unit
-from ..scene.envelope import is_opening
-from ..scene.openings import TackwrightOpening, hole_of
+from ..host.shown_lengths import mm_per_unit
+from ..scene.active_envelope import is_opening
+from ..scene.opening_objects import TackwrightOpening, hole_of
 
 __all__ = ["lines_of_opening", "outline_of", "register", "unregister"]
 

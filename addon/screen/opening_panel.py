@@ -5,8 +5,8 @@ from __future__ import annotations
 import bpy
 
 from ..gather.add_opening import draw_size
-from ..scene.envelope import envelope_of, is_opening
-from ..scene.openings import hole_of
+from ..scene.active_envelope import envelope_of, is_opening
+from ..scene.opening_objects import hole_of
 from ..scene.sidebar import Sidebar
 
 __all__: list[str] = []

@@ -16,7 +16,7 @@ from mathutils import Vector
 from numpy.typing import NDArray
 
 from ..host.editor_types import Ended
-from ..scene.envelope import is_opening, select_only
+from ..scene.active_envelope import is_opening, select_only
 from .opening_overlay import lines_of_opening
 
 __all__ = ["TACKWRIGHT_OT_select_opening", "meets", "next_one", "openings_at", "pixels_of"]

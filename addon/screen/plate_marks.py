@@ -10,7 +10,7 @@ from mathutils import Vector
 
 from ..host.editor_types import mesh_of
 from ..host.overlay import Overlay
-from ..scene.envelope import made_plate
+from ..scene.active_envelope import made_plate
 from ..scene.views import view_of
 from .in_sight import places_in_sight
 

@@ -9,12 +9,12 @@ from ...core.terms.messages import Message
 from ..findings.told_moves import draw_moves
 from ..host.editor_types import mesh_of
 from ..host.sentences import draw_sentence
-from ..host.units import units_of
+from ..host.shown_lengths import units_of
 from ..kit.edit_envelope import TACKWRIGHT_OT_edit_envelope, on_a_plate
 from ..kit.live import REFUSED, draw_state, follows, state_of
 from ..kit.make_plates import TACKWRIGHT_OT_make_plates, makes_selected
 from ..kit.told_age import draw_age
-from ..scene.envelope import envelope_of
+from ..scene.active_envelope import envelope_of
 from ..scene.plate_objects import plate_objects
 from ..scene.sidebar import Sidebar
 from ..scene.views import draw_views, view_of

@@ -7,17 +7,17 @@ import bpy
 from ...core.stock.said_units import length_said
 from ..host.row_text import left_aligned
 from ..host.sentences import draw_sentence
-from ..host.units import units_of
-from ..scene.envelope import envelope_of
+from ..host.shown_lengths import units_of
+from ..scene.active_envelope import envelope_of
 from ..scene.sidebar import Sidebar
 from ..scene.space import scan_of
-from ..space.clearance import (
+from ..space.clearance_work import age_of, found_of, state_of
+from ..space.look_for_room import (
     TACKWRIGHT_OT_check_clearance,
     TACKWRIGHT_OT_select_collisions,
     TACKWRIGHT_OT_show_tight_place,
 )
-from ..space.clearance_work import age_of, found_of, state_of
-from ..space.square_up import (
+from ..space.scan_operators import (
     TACKWRIGHT_OT_clear_scan,
     TACKWRIGHT_OT_known_distance,
     TACKWRIGHT_OT_set_patch,

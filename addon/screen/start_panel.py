@@ -7,7 +7,7 @@ import bpy
 from ..edit.first_scene import TACKWRIGHT_OT_first_scene, TACKWRIGHT_OT_new_envelope, TACKWRIGHT_OT_open_job
 from ..host.sentences import draw_sentence
 from ..scene import migrate
-from ..scene.envelope import envelope_of, why_no_envelope, why_not_made
+from ..scene.active_envelope import envelope_of, why_no_envelope, why_not_made
 from ..scene.sidebar import Sidebar
 
 __all__: list[str] = []

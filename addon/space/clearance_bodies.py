@@ -13,7 +13,7 @@ from ...core.terms.errors import InputError
 from ..gather.mesh_object import read_mesh_object
 from ..gather.scan_mesh import Stamp, drawn_stamp, placed, points_in_world_mm
 from ..host.editor_types import mesh_of
-from ..host.units import mm_per_unit
+from ..host.shown_lengths import mm_per_unit
 from ..scene.plate_objects import plate_objects
 from ..scene.views import home_matrix
 

@@ -22,8 +22,8 @@ from ..host.background import StoppedError, Work
 from ..host.changes import SPACE, hear_of, not_hear_of
 from ..host.handlers import Handlers, hear, stop_hearing
 from ..host.redraw import redraw_views
+from ..host.shown_lengths import as_kept, units_of
 from ..host.stepped import Stepped
-from ..host.units import rounded, units_of
 from ..scene.space import scan_of
 from .clearance_bodies import body_of, stamp_of_body
 from .sorted_scans import any_scan, forget_scans, forget_unneeded_scans, kept_scans, sort_scan, sorted_scan, sorting
@@ -110,7 +110,7 @@ def age_of(context: bpy.types.Context, envelope: bpy.types.Object) -> str:
         return "Found before the file was opened" if envelope.tackwright_space.checked else ""
     if scan is None or (scan.session_uid, stamp_of(context, scan)) != (found.scan, found.stamp):
         return "The scan has changed since"
-    if found.weld_room != rounded(envelope.tackwright_space.weld_room_mm):
+    if found.weld_room != as_kept(envelope.tackwright_space.weld_room_mm):
         return "The weld room has changed since"
     if found.body != stamp_of_body(context, envelope, found.kind):
         return "The drawing has changed since" if found.kind == "ENVELOPE" else "The plates have changed since"
@@ -163,7 +163,7 @@ def ask(context: bpy.types.Context, envelope: bpy.types.Object, kind: str, *, dr
     _said.pop(envelope.session_uid, None)
     running.keep(envelope, _Asked(
         kind=kind, body=body, names=names, stamp=stamp_of_body(context, envelope, kind), drawing=drawing,
-        weld_room=rounded(envelope.tackwright_space.weld_room_mm)))
+        weld_room=as_kept(envelope.tackwright_space.weld_room_mm)))
     if bpy.app.background:
         while _step(context, envelope):
             pass

@@ -71,9 +71,9 @@ def plain(choices):
 
 @pytest.mark.parametrize(("rule", "mesh", "choices"), ALL, ids=[f"{one[0]}-{i}" for i, one in enumerate(ALL)])
 def test_the_editor_writes_what_the_core_applies(blender, rule, mesh, choices):
-    from tackwright.addon.findings.findings import keep_findings
     from tackwright.addon.findings.kept_remedies import placed_changes
     from tackwright.addon.findings.remedy_writers import write_change
+    from tackwright.addon.findings.shown_findings import keep_findings
 
     item = put_into(blender, mesh, choices)
     before = gathered(blender, item)
@@ -105,9 +105,9 @@ def test_every_kind_of_change_of_choices_is_tried():
 
 def test_a_panel_that_is_left_out_is_left_out_by_both(blender):
     """A strip of 5 mm along a wall, which a root gap of 6 mm eats: the refusal's remedy names its face."""
-    from tackwright.addon.findings.findings import keep_refusal
     from tackwright.addon.findings.kept_remedies import placed_changes
     from tackwright.addon.findings.remedy_writers import write_change
+    from tackwright.addon.findings.shown_findings import keep_refusal
 
     strip = [(2, 0, 75), (8, 0, 75), (8, 200, 75), (2, 200, 75)]
     item = put_into(blender, *with_inner(box(300, 200, 150), [strip], replace(QUIET, root_gap=6.0)))

@@ -628,7 +628,7 @@ def test_the_kit_calls_a_plate_as_its_face_is_called(blender, tank):
 
 
 def test_names_have_numbers_that_are_never_dealt_out_twice(blender, tank):
-    from tackwright.addon.scene.face_names import name_number, names_by_number
+    from tackwright.addon.scene.plate_names import name_number, names_by_number
 
     assert [name_number(tank, name) for name in ("lid", "port", " lid", "")] == [1, 2, 1, 0]
     tank.tackwright_names.entries.remove(1)

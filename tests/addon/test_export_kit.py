@@ -146,12 +146,12 @@ def test_export_and_the_core_alone_write_the_same_bytes(blender, draw_box, expor
 
 @pytest.mark.parametrize("name", ["tank", "bow/tank: 2", "CON", "Wassertank für Ö"])
 def test_the_folder_that_is_asked_about_is_the_one_that_is_written(blender, draw_box, export, tmp_path, name):
-    from tackwright.addon.kit.kit_paths import kit_folder
+    from tackwright.addon.kit.kit_paths import folder_of_kit
 
     item = draw_box(0.3, 0.2, 0.1)
     item.tackwright.kit_name = name
     export(directory=str(tmp_path))
-    assert list(tmp_path.iterdir()) == [kit_folder(tmp_path, item)]
+    assert list(tmp_path.iterdir()) == [folder_of_kit(tmp_path, item)]
 
 
 # ---- in the window: solved and written beside it. There is no window here: the steps are taken by hand

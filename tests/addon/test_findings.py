@@ -161,7 +161,7 @@ def test_the_chosen_finding_stays_chosen_when_the_list_is_made_anew(blender, qui
 
 def test_when_the_chosen_finding_is_gone_the_next_of_its_kind_is(blender, quiet_box):
     from tackwright.addon.findings import kept_findings
-    from tackwright.addon.kit.solve import alone
+    from tackwright.addon.kit.asked_kit import alone
     from tackwright.core.terms.errors import InputError
 
     faults = [InputError(f"fault {n}", faces=[n]) for n in range(3)]

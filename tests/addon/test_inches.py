@@ -66,7 +66,7 @@ def test_what_is_said_of_a_scan(inches, scanned, drawn):
 
 def test_why_the_room_could_not_be_found(inches, scanned, drawn, monkeypatch):
     """As it would be told of a place: with its coordinates."""
-    from tackwright.addon.space import clearance, clearance_work
+    from tackwright.addon.space import clearance_work, look_for_room
     from tackwright.core.terms.errors import InputError
 
     def refuse(*_args, **_kwargs):
@@ -77,7 +77,7 @@ def test_why_the_room_could_not_be_found(inches, scanned, drawn, monkeypatch):
     monkeypatch.setattr(clearance_work, "_looked", refuse)
     in_inches(reported(inches.ops.tackwright.check_clearance))
     assert 'by 1/2"' in " ".join(panels_say_no_mm(drawn))
-    monkeypatch.setattr(clearance, "ask", refuse)
+    monkeypatch.setattr(look_for_room, "ask", refuse)
     in_inches(reported(inches.ops.tackwright.check_clearance))
 
 

@@ -187,7 +187,7 @@ def test_assigning_anew_moves_inner_plates_to_another_envelope(blender, draw_box
 
 
 def test_inner_plates_of_inner_plates_are_the_envelopes(blender, draw_box, shelf, read):
-    from tackwright.addon.scene.envelope import envelope_of
+    from tackwright.addon.scene.active_envelope import envelope_of
 
     item, inner, rib = draw_box(0.3, 0.2, 0.1), shelf(), shelf(0.2, "rib")
     assign(blender, inner, rib)
@@ -204,7 +204,7 @@ def test_two_objects_that_point_at_each_other_are_envelopes_still(blender, draw_
 
 
 def test_inner_plates_of_a_deleted_envelope_are_an_envelope_again(blender, draw_box, shelf):
-    from tackwright.addon.scene.envelope import envelope_of
+    from tackwright.addon.scene.active_envelope import envelope_of
 
     item, inner = draw_box(0.3, 0.2, 0.1), shelf()
     assign(blender, item, inner)
@@ -278,7 +278,7 @@ def test_a_plate_that_was_made_is_no_inner_plate(blender, draw_box):
 
 
 def test_a_finding_about_an_inner_plate_is_selected_on_its_own_object(blender, draw_box, shelf, read):
-    from tackwright.addon.findings.findings import keep_refusal
+    from tackwright.addon.findings.shown_findings import keep_refusal
     from tackwright.core.terms.errors import InputError
 
     item, inner = draw_box(0.3, 0.2, 0.1), shelf()

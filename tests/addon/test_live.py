@@ -29,14 +29,14 @@ def lift(item, by):
 
 
 def test_turned_on_it_makes_the_plates_and_all_that_is_known_of_them(blender, tank, live):
-    from tackwright.addon.kit.solve import last_kit
+    from tackwright.addon.kit.asked_kit import last_kit
 
     assert [p.name for p in plates(blender, tank)] == ["P01-1", "P01-2", "P02-1", "P02-2", "P03-1", "P03-2"]
     assert live.state_of(tank) == (live.FOLLOWING, "")
     assert "6 plates" in tank.tackwright.summary
     assert any(finding.rule == "sealed_cell" or finding.level == "error" for finding in tank.tackwright.findings)
     assert len(last_kit(tank).plates) == 3
-    assert {"gather", "draft", "show", "complete", "whole", "work"} == set(live.figures(tank))
+    assert {"gather", "draft", "show", "complete", "whole", "work"} == set(live.timings(tank))
 
 
 def test_every_plate_has_a_mesh_of_its_own_while_it_follows(blender, draw_box, settle):
@@ -141,7 +141,7 @@ def test_settings_are_followed_though_blender_tells_nobody(blender, tank, settle
 
 
 def test_openings_and_inner_plates_of_other_meshes_are_followed(blender, draw, draw_box, settle, live):
-    from tackwright.addon.kit.solve import last_kit
+    from tackwright.addon.kit.asked_kit import last_kit
 
     shelf = draw([(0.15, 0, 0), (0.15, 0.2, 0), (0.15, 0.2, 0.1), (0.15, 0, 0.1)], [(0, 1, 2, 3)], "shelf")
     item = draw_box(0.3, 0.2, 0.1)
@@ -268,7 +268,7 @@ def test_the_envelope_may_go_while_work_is_under_way(blender, tank, settle, live
 
 
 def test_another_file_ends_all_work(blender, tank, live):
-    from tackwright.addon.kit.solve import _kits
+    from tackwright.addon.kit.asked_kit import _kits
 
     begun(tank, live)
     blender.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
@@ -385,7 +385,7 @@ def test_two_undos_at_once_are_one_as_far_as_live_is_concerned(blender, tank, se
 
 
 def test_what_is_not_known_any_more_is_not_shown_until_it_is_made(blender, tank, settle, live, drawn, monkeypatch):
-    from tackwright.addon.kit.solve import forget_kits
+    from tackwright.addon.kit.asked_kit import forget_kits
 
     told = lifted(blender, tank, settle)
     forget_kits()
@@ -436,18 +436,18 @@ def test_undo_to_a_refused_drawing_shows_no_mixture(blender, tank, settle, live)
 
 
 def test_as_many_kits_are_kept_as_are_said_and_the_last_in_any_case(blender, tank, settle, live, monkeypatch):
-    from tackwright.addon.kit import solve
+    from tackwright.addon.kit import asked_kit
 
-    monkeypatch.setattr(solve, "KEPT", 3)
+    monkeypatch.setattr(asked_kit, "KEPT", 3)
     for _ in range(4):
         lift(tank, 0.01)
         settle()
-    assert len(solve._kits[tank.session_uid]) == 3
-    monkeypatch.setattr(solve, "MOST_PLATES", 1)
+    assert len(asked_kit._kits[tank.session_uid]) == 3
+    monkeypatch.setattr(asked_kit, "MOST_PLATES", 1)
     lift(tank, 0.01)
     settle()
-    (kept,) = solve._kits[tank.session_uid]
-    assert kept.kit is solve.last_kit(tank)
+    (kept,) = asked_kit._kits[tank.session_uid]
+    assert kept.kit is asked_kit.last_kit(tank)
 
 
 def test_an_open_drawing_is_said_in_edit_mode_too(blender, tank, settle):
@@ -579,6 +579,6 @@ def test_nothing_follows_while_a_plate_is_edited_too_and_all_does_after(blender,
 
 
 def last_kit(item):
-    from tackwright.addon.kit.solve import last_kit as last
+    from tackwright.addon.kit.asked_kit import last_kit as last
 
     return last(item)

@@ -395,7 +395,7 @@ def test_a_sealed_space_can_be_selected(blender, draw_box):
 def show(blender):
     """show(item): what Live does, without the operator."""
     from tackwright.addon.gather.gather import read_drawing
-    from tackwright.addon.kit.plates import show_plates
+    from tackwright.addon.kit.shown_plates import show_plates
     from tackwright.core.make_kit import make_kit
 
     def shown(item):
@@ -621,7 +621,7 @@ def test_the_demo_tanks_plates_follow_in_time(blender, draw_box):
 
     from repo_paths import DEMOS
 
-    from tackwright.addon.kit.plates import show_plates
+    from tackwright.addon.kit.shown_plates import show_plates
     from tackwright.core.files.job import read_job
     from tackwright.core.files.read_mesh import read_mesh
     from tackwright.core.make_kit import make_kit

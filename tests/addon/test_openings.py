@@ -224,7 +224,7 @@ def test_own_fittings_are_read_from_the_file(blender, draw_box, tmp_path):
 
 
 def test_fittings_are_offered_while_typing_with_the_users_own(blender, draw_box, add, tmp_path):
-    from tackwright.addon.scene.openings import _known_fittings
+    from tackwright.addon.scene.opening_objects import _known_fittings
 
     (tmp_path / "own.csv").write_text("name,hole\nnpt-like,31mm\n", encoding="utf-8")
     tank = draw_box(0.3, 0.2, 0.1)

@@ -21,7 +21,7 @@ COPPER, TITANIUM = OWN[:2]
 @pytest.fixture
 def mine(kept):
     """mine(*materials): put them among the user's own."""
-    from tackwright.addon.scene.own_materials import write_own_material
+    from tackwright.addon.scene.own_metals import write_own_material
 
     def put(*materials):
         for material in materials:
@@ -38,18 +38,18 @@ def test_the_preferences_are_kept_under_the_name_that_blender_calls_the_extensio
 
 @pytest.mark.parametrize("material", OWN, ids=lambda m: m.name)
 def test_a_metal_on_a_row_is_the_one_that_was_put_there(kept, mine, material):
-    from tackwright.addon.scene.own_materials import own_materials
+    from tackwright.addon.scene.own_metals import users_metals
 
     mine(material)
-    assert own_materials() == (material,)
+    assert users_metals() == (material,)
 
 
 def test_rows_that_are_no_metal_yet_are_left_out(kept, mine):
-    from tackwright.addon.scene.own_materials import own_materials
+    from tackwright.addon.scene.own_metals import users_metals
 
     mine(COPPER, COPPER)
     kept.materials.add().name = "   "
-    assert [m.name for m in own_materials()] == ["copper C110"]
+    assert [m.name for m in users_metals()] == ["copper C110"]
 
 
 def test_without_preferences_there_are_the_built_in_metals(blender, draw_box):
@@ -259,20 +259,20 @@ def test_rows_are_added_and_removed(blender, kept):
 
 
 def test_a_list_is_shared_as_a_file(blender, kept, mine, tmp_path):
-    from tackwright.addon.scene.own_materials import own_materials
+    from tackwright.addon.scene.own_metals import users_metals
 
     mine(*OWN)
     path = tmp_path / "ours"
     blender.ops.tackwright.export_materials(filepath=str(path))
     kept.materials.clear()
     blender.ops.tackwright.import_materials(filepath=str(path.with_suffix(".csv")))
-    assert own_materials() == OWN
+    assert users_metals() == OWN
     kept.materials[0].density = 8000.0
     with pytest.raises(RuntimeError, match="another 'copper C110'. Replace it"):
         blender.ops.tackwright.import_materials(filepath=str(path.with_suffix(".csv")))
     assert kept.materials[0].density == 8000.0
     blender.ops.tackwright.import_materials(filepath=str(path.with_suffix(".csv")), replace=True)
-    assert own_materials() == OWN
+    assert users_metals() == OWN
 
 
 def test_a_bad_list_is_named_and_adds_nothing(blender, kept, tmp_path):
@@ -393,10 +393,10 @@ READ = """
 import json, bpy, addon_utils
 bpy.ops.wm.read_userpref()
 addon_utils.enable("tackwright", default_set=True)
-from tackwright.addon.scene.own_materials import own_materials
+from tackwright.addon.scene.own_metals import users_metals
 kept = bpy.context.preferences.addons["tackwright"].preferences
-print("KEPT", json.dumps([kept.new_shop, [[row.name for row in kept.materials], len(own_materials())]]))
-print("METALS", own_materials())
+print("KEPT", json.dumps([kept.new_shop, [[row.name for row in kept.materials], len(users_metals())]]))
+print("METALS", users_metals())
 """
 
 

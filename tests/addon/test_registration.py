@@ -22,12 +22,12 @@ def test_three_cycles_leave_a_working_add_on(blender, draw_box):
 
 def test_a_part_that_fails_rolls_the_others_back(blender, monkeypatch):
     import tackwright
-    from tackwright.addon.screen import panels
+    from tackwright.addon.screen import envelope_panels
 
     tackwright.unregister()
     try:
         with monkeypatch.context() as broken:
-            broken.setattr(panels, "register", lambda: 1 / 0)
+            broken.setattr(envelope_panels, "register", lambda: 1 / 0)
             with pytest.raises(ZeroDivisionError):
                 tackwright.register()
         assert not [name for name in dir(blender.types.Object) if name.startswith("tackwright")]

@@ -128,9 +128,9 @@ def registered(addon):
     ],
 )
 def test_the_number_that_a_file_keeps_for_a_choice_never_changes(add_on, kind, name, numbers):
-    from tackwright.addon.scene import inner_plates, openings
+    from tackwright.addon.scene import inner_marks, opening_objects
 
-    group = next(c for c in (*inner_plates.CLASSES, *openings.CLASSES) if c.__name__ == kind)
+    group = next(c for c in (*inner_marks.CLASSES, *opening_objects.CLASSES) if c.__name__ == kind)
     assert {item.identifier: item.value for item in group.bl_rna.properties[name].enum_items} == numbers
 
 

@@ -222,7 +222,7 @@ def test_lengths_are_entered_in_inches_where_the_scene_is(blender, shops, draw_b
 
 
 def test_reports_are_in_the_scenes_units(blender, shops, draw_box, capfd):
-    from tackwright.addon.host.units import units_of
+    from tackwright.addon.host.shown_lengths import units_of
 
     draw_box(0.3, 0.2, 0.1)
     scene = blender.context.scene

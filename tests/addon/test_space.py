@@ -191,7 +191,7 @@ def test_kinds_hatches_and_outlines():
 
 
 def test_what_is_asked_of_a_scan_is_asked_of_its_envelope(blender, scanned, drawn):
-    from tackwright.addon.scene.envelope import envelope_of
+    from tackwright.addon.scene.active_envelope import envelope_of
 
     envelope, scan = scanned()
     blender.context.view_layer.objects.active = scan
@@ -223,7 +223,7 @@ def test_the_scan_is_not_taken_for_the_envelope(blender, scanned):
 
 
 def test_a_scan_of_two_envelopes_stays_the_others_when_one_lets_go(blender, scanned, draw_box):
-    from tackwright.addon.scene.envelope import envelope_of, is_scan
+    from tackwright.addon.scene.active_envelope import envelope_of, is_scan
 
     envelope, scan = scanned()
     other = draw_box(0.2, 0.2, 0.2, "other")
@@ -237,7 +237,7 @@ def test_a_scan_of_two_envelopes_stays_the_others_when_one_lets_go(blender, scan
 
 
 def test_a_tank_that_stands_in_anothers_way_stays_a_tank(blender, scanned, draw_box):
-    from tackwright.addon.scene.envelope import envelope_of
+    from tackwright.addon.scene.active_envelope import envelope_of
 
     envelope, _ = scanned()
     neighbour = draw_box(0.2, 0.2, 0.2, "neighbour")

@@ -218,7 +218,7 @@ def test_what_takes_too_long_is_given_up_and_nothing_moves(blender, freehand, fl
     item = freehand()
     before = places(item)
     with monkeypatch.context() as hasty:
-        hasty.setattr("tackwright.addon.edit.true_faces._PATIENCE", 0.0)
+        hasty.setattr("tackwright.addon.edit.flatten._PATIENCE", 0.0)
         with pytest.raises(RuntimeError, match="tank is not flat after 0 s, and nothing has moved: " + said):
             flatten(**wishes)
     assert (places(item) == before).all()

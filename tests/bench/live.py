@@ -59,7 +59,7 @@ def follow(item) -> dict[str, float]:
     while live.busy() and time.monotonic() < until:
         time.sleep(0.001)
         live_watch.tick()
-    return live.figures(item)
+    return live.timings(item)
 
 
 def row_of(item) -> dict[str, float]:

@@ -12,7 +12,7 @@ from repo_paths import DEMOS
 def drawn_kit(blender, name):
     """The kit of a .blend as it is opened, and the envelope with its plates made."""
     from tackwright.addon.gather.gather import read_drawing
-    from tackwright.addon.scene.envelope import envelope_of
+    from tackwright.addon.scene.active_envelope import envelope_of
     from tackwright.core.make_kit import make_kit
 
     blender.ops.wm.open_mainfile(filepath=str(DEMOS / f"{name}.blend"))

@@ -118,3 +118,20 @@ def test_an_import_out_of_order_would_be_named(text, wrong):
     named = out_of_order("core", ORDER["core"], imports)
     place = f"core/plates/joints.py:{text.count(chr(10))}: core.plates.joints"
     assert named == ([f"{place} imports {wrong}, of a later room"] if wrong else [])
+
+
+def public_names(path: Path) -> set[str]:
+    """A module's own name, and the functions and classes at its top that others may ask for."""
+    body = ast.parse(path.read_text(encoding="utf-8")).body
+    kinds = (ast.ClassDef, ast.FunctionDef, ast.AsyncFunctionDef)
+    return {path.stem} | {node.name for node in body if isinstance(node, kinds) and not node.name.startswith("_")}
+
+
+def test_no_name_stands_in_both_halves():
+    """A word means one thing: what the editor does with a thing of the core has a name of its own."""
+    core, addon = (
+        {name for path in sources(half) if path.name != "__init__.py" for name in public_names(path)}
+        for half in ("core", "addon")
+    )
+    assert {"plates", "Kit", "make_kit"} <= core and {"live", "register"} <= addon
+    assert sorted(core & addon) == []

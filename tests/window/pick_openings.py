@@ -17,7 +17,7 @@ INSIDE = ((0.0, 0.55), (0.5, 0.0), (-0.35, -0.3))
 
 
 def scenario(w):
-    openings_of = importlib.import_module(f"{w.extension}.addon.scene.envelope").openings_of
+    openings_of = importlib.import_module(f"{w.extension}.addon.scene.active_envelope").openings_of
     bpy.context.scene.unit_settings.length_unit = "MILLIMETERS"
     for item in list(bpy.data.objects):
         bpy.data.objects.remove(item)
@@ -128,7 +128,7 @@ def look_at(w, opening):
 
 def places_of(opening):
     """Eight places of an opening in the world, with what they are."""
-    module = type(opening.tackwright_opening).__module__.replace(".scene.openings", ".screen.opening_overlay")
+    module = type(opening.tackwright_opening).__module__.replace(".scene.opening_objects", ".screen.opening_overlay")
     ring, arrow = importlib.import_module(module).lines_of_opening(bpy.context, opening)
     middle = Vector(opening.matrix_world.translation)
     across = [opening.matrix_world.col[i].to_3d().normalized() for i in (0, 1)]

@@ -28,7 +28,7 @@ def scenario(w):
 def undone(w, kind):
     live = importlib.import_module(f"{w.extension}.addon.kit.live")
     states = importlib.import_module(f"{w.extension}.addon.kit.live_states")
-    solve = importlib.import_module(f"{w.extension}.addon.kit.solve")
+    solve = importlib.import_module(f"{w.extension}.addon.kit.asked_kit")
     states.TOO_SLOW = states.TOO_LONG = 60.0             # however slowly this machine draws: Live follows
     for item in list(bpy.data.objects):
         bpy.data.objects.remove(item)

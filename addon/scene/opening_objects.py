@@ -18,8 +18,8 @@ from ...core.terms.choices import Bolts, MarkedOpening, OpeningShape, Purpose
 from ...core.terms.errors import InputError, TackwrightError
 from ...core.terms.messages import Length
 from ..host.overrides import OVERRIDABLE, overridable
-from ..host.units import kept_mm, mm_per_unit, rounded, shown_length
-from .envelope import made_plate
+from ..host.shown_lengths import as_kept, kept_mm, mm_per_unit, shown_length
+from .active_envelope import made_plate
 from .properties import read_own_fittings
 
 __all__ = [
@@ -119,7 +119,7 @@ def hole_of(fitting: str) -> float | None:
 def in_words(marked: TackwrightOpening) -> str:
     """What an opening is for, and its fitting or its size, to be put into the reader's units."""
     purpose = next(name for key, name, *_ in purpose_items if key == marked.purpose)
-    x, y = rounded(marked.size_x_mm), rounded(marked.size_y_mm)
+    x, y = as_kept(marked.size_x_mm), as_kept(marked.size_y_mm)
     size = f"{Length(*((x,) if marked.shape == 'ROUND' else (x, y))):g}"
     return f"{purpose}, {marked.fitting.strip() or size}"
 
@@ -128,7 +128,7 @@ def read_opening(item: bpy.types.Object, mm: float) -> MarkedOpening:
     """What the core is told of an opening. mm: millimetres in one unit of the scene."""
     marked = item.tackwright_opening
     shape = SHAPES[marked.shape]
-    x, y = rounded(marked.size_x_mm), rounded(marked.size_y_mm)
+    x, y = as_kept(marked.size_x_mm), as_kept(marked.size_y_mm)
     fitting = marked.fitting.strip() or None
     directed = marked.bolts or (shape != "round" and fitting is None)
     return MarkedOpening(
@@ -136,7 +136,7 @@ def read_opening(item: bpy.types.Object, mm: float) -> MarkedOpening:
         at=_point(item.matrix_world.translation * mm),
         shape="round" if fitting else shape,
         size=None if fitting else (x,) if shape == "round" else (x, y),
-        radius=rounded(marked.radius_mm) if shape == "rectangle" and not fitting else 0.0,
+        radius=as_kept(marked.radius_mm) if shape == "rectangle" and not fitting else 0.0,
         purpose=PURPOSES[marked.purpose],
         fitting=fitting,
         axis=_axis(item, 2) if marked.along_axis or marked.all_along else None,
@@ -149,9 +149,9 @@ def read_opening(item: bpy.types.Object, mm: float) -> MarkedOpening:
 def _bolts(marked: TackwrightOpening) -> Bolts:
     return Bolts(
         count=marked.bolt_count,
-        circle=rounded(marked.bolt_circle_mm),
-        hole=rounded(marked.bolt_hole_mm),
-        turn=rounded(math.degrees(marked.bolt_turn)),
+        circle=as_kept(marked.bolt_circle_mm),
+        hole=as_kept(marked.bolt_hole_mm),
+        turn=as_kept(math.degrees(marked.bolt_turn)),
     )
 
 

@@ -11,9 +11,9 @@ import bpy
 
 from ...core.kit.kit import Kit
 from ...core.terms.errors import InputError, TackwrightError
-from ..findings.findings import keep_findings, keep_refusal, places_in, select_places
+from ..findings.shown_findings import keep_findings, keep_refusal, places_in, select_places
 from ..findings.told_moves import forget_moves
-from ..gather.gather import Drawing, Part, read_drawing
+from ..gather.gather import DrawnObject, GatheredDrawing, read_drawing
 from ..host.editor_types import mesh_of
 from ..host.reports import report_error
 from .told_age import forget_told, remember
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from ...core.kit.ways_out import WayOut
 
 __all__ = [
-    "alone", "count_of", "forget_kits", "keep_kit", "kit_name", "kit_of", "last_kit", "solve", "tell_refusal",
+    "alone", "count_of", "forget_kits", "keep_kit", "kit_name", "kit_of", "last_kit", "solved_kit", "tell_refusal",
     "ways_of",
 ]  # fmt: skip
 
@@ -37,7 +37,7 @@ MOST_PLATES: Final = 2000
 class _Kept:
     """ways: how its plates come out, None where nobody has asked yet."""
 
-    drawing: Drawing
+    drawing: GatheredDrawing
     kit: Kit
     ways: Mapping[str, WayOut] | None
 
@@ -46,7 +46,7 @@ _kits: dict[int, list[_Kept]] = {}
 """The last kits of every envelope, by session_uid, the newest last. Never in the file, and dropped with it."""
 
 
-def solve(
+def solved_kit(
     operator: bpy.types.Operator, context: bpy.types.Context, envelope: bpy.types.Object, *, in_part: bool,
     most: float = math.inf,
 ) -> Kit | None:
@@ -54,7 +54,7 @@ def solve(
     of the selected faces alone. most: faces of a drawing, for more it is taken for a scan."""
     from ...core.make_kit import make_kit  # here, so that Blender starts without loading the solid library
 
-    parts: tuple[Part, ...] = (alone(envelope),)
+    parts: tuple[DrawnObject, ...] = (alone(envelope),)
     try:
         drawing = read_drawing(context, envelope, all_faces=not in_part)
         parts = drawing.parts
@@ -71,7 +71,7 @@ def solve(
     return kit
 
 
-def _refuse_scan(drawing: Drawing, most: float) -> None:
+def _refuse_scan(drawing: GatheredDrawing, most: float) -> None:
     """Nobody draws so many flat faces, and the window would stand still for as long as it took to find out."""
     count = drawing.mesh.face_count
     if count > most:
@@ -82,17 +82,17 @@ def _refuse_scan(drawing: Drawing, most: float) -> None:
 
 
 def tell_refusal(
-    context: bpy.types.Context, envelope: bpy.types.Object, error: TackwrightError, parts: Sequence[Part]
+    context: bpy.types.Context, envelope: bpy.types.Object, error: TackwrightError, parts: Sequence[DrawnObject]
 ) -> None:
     """Keep why nothing could be made of the drawing as it is now."""
     keep_refusal(envelope, error, parts)
     remember(context, envelope)
 
 
-def alone(envelope: bpy.types.Object) -> Part:
+def alone(envelope: bpy.types.Object) -> DrawnObject:
     """The envelope as the only part, for what is refused before the drawing is put together."""
     mesh = mesh_of(envelope)
-    return Part(
+    return DrawnObject(
         name=envelope.name,
         faces=range(len(mesh.polygons)),
         points=range(len(mesh.vertices)),
@@ -110,7 +110,7 @@ def last_kit(envelope: bpy.types.Object) -> Kit | None:
     return kept[-1].kit if kept else None
 
 
-def kit_of(envelope: bpy.types.Object, drawing: Drawing, name: str) -> Kit | None:
+def kit_of(envelope: bpy.types.Object, drawing: GatheredDrawing, name: str) -> Kit | None:
     """The kit that is kept of this very drawing, if any."""
     for kept in reversed(_kits.get(envelope.session_uid, ())):
         if kept.kit.name == name and drawing.same_as(kept.drawing):
@@ -127,7 +127,7 @@ def ways_of(envelope: bpy.types.Object, kit: Kit) -> Mapping[str, WayOut]:
 
 
 def keep_kit(
-    envelope: bpy.types.Object, drawing: Drawing, kit: Kit, ways: Mapping[str, WayOut] | None = None
+    envelope: bpy.types.Object, drawing: GatheredDrawing, kit: Kit, ways: Mapping[str, WayOut] | None = None
 ) -> None:
     """Keep it as the last one, and some of those before it."""
     before = [kept for kept in _kits.get(envelope.session_uid, ()) if kept.kit is not kit]

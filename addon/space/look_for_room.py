@@ -14,9 +14,9 @@ from ..gather.selected_places import write_selection
 from ..host.editor_types import Ended, mesh_of
 from ..host.framing import frame_place, frame_selected
 from ..host.reports import report_error
-from ..host.units import mm_per_unit
+from ..host.shown_lengths import mm_per_unit
 from ..host.whole_step import whole_step
-from ..scene.envelope import envelope_of
+from ..scene.active_envelope import envelope_of
 from ..scene.space import scan_of
 from .clearance_work import ask, colliding_faces, found_of, running, said_of
 

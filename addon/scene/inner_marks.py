@@ -9,9 +9,9 @@ from ...core.terms.errors import InputError
 from ..host.editor_types import Ended
 from ..host.overrides import OVERRIDABLE, overridable
 from ..host.reports import report_error
-from ..host.units import kept_mm, shown_length
+from ..host.shown_lengths import kept_mm, shown_length
+from .active_envelope import envelope_of, inner_meshes_of, made_plate
 from .edited_meshes import edited_meshes, poll_selected
-from .envelope import envelope_of, inner_meshes_of, made_plate
 from .face_marks import mark_selected
 from .face_metal import side_items
 

@@ -10,8 +10,8 @@ from ...core.kit.kit import Kit, KitPlate, Placement
 from ...core.kit.laid_flat import lay_flat
 from ...core.kit.ways_out import WayOut, ways_out
 from ..host.editor_types import mesh_of
-from ..host.units import mm_per_unit
-from ..scene.envelope import home_of, made_plate
+from ..host.shown_lengths import mm_per_unit
+from ..scene.active_envelope import home_of, made_plate
 from ..scene.plate_objects import TackwrightPlate, collections_of, in_scene_units, plate_objects
 from ..scene.views import apply_view
 from .plate_meshes import fill_mesh, meshes_for

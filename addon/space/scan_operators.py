@@ -14,9 +14,9 @@ from ..gather.scan_mesh import in_world_mm, selected_points
 from ..host.editor_types import Ended, mesh_of
 from ..host.framing import frame_place
 from ..host.reports import report_error
-from ..host.units import mm_per_unit, units_of
+from ..host.shown_lengths import mm_per_unit, units_of
 from ..host.whole_step import whole_step
-from ..scene.envelope import envelope_of, made_plate, why_not_changed
+from ..scene.active_envelope import envelope_of, made_plate, why_not_changed
 from ..scene.space import scan_of
 from .clearance_work import forget_unused
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 import bpy
 
 from ...core.stock.said_units import said
-from ..edit.perforate import (
+from ..edit.perforate_faces import (
     TACKWRIGHT_OT_add_band,
     TACKWRIGHT_OT_clear_perforation,
     TACKWRIGHT_OT_perforate_faces,
@@ -15,18 +15,18 @@ from ..edit.perforate import (
     active_field,
 )
 from ..gather.add_opening import TACKWRIGHT_OT_add_opening
-from ..host.units import units_of
-from ..scene.envelope import envelope_of, openings_of
+from ..host.shown_lengths import units_of
+from ..scene.active_envelope import envelope_of, openings_of
 from ..scene.face_marks import mark_of_active
 from ..scene.field_settings import TackwrightField
-from ..scene.inner_plates import (
+from ..scene.inner_marks import (
     INNER_ATTRIBUTE,
     KINDS,
     TACKWRIGHT_OT_assign_inner,
     TACKWRIGHT_OT_mark_faces,
     TACKWRIGHT_OT_unassign_inner,
 )
-from ..scene.openings import in_words
+from ..scene.opening_objects import in_words
 from ..scene.properties import TackwrightSettings
 from ..scene.sidebar import SettingsPanel
 from .pick_opening import TACKWRIGHT_OT_select_opening

@@ -12,7 +12,7 @@ from ...core.terms.errors import InputError
 from ...core.terms.metal import Material
 from ..host.user_files import PACKAGE
 
-__all__ = ["TackwrightOwnMaterial", "own_materials", "preferences", "read_own_material", "write_own_material"]
+__all__ = ["TackwrightOwnMaterial", "preferences", "read_own_material", "users_metals", "write_own_material"]
 
 CORNERS: dict[str, Literal["open", "closed"] | None] = {"AS_USUAL": None, "OPEN": "open", "CLOSED": "closed"}
 
@@ -68,7 +68,7 @@ def preferences() -> bpy.types.AddonPreferences | None:
     return enabled.preferences if enabled is not None else None
 
 
-def own_materials() -> tuple[Material, ...]:
+def users_metals() -> tuple[Material, ...]:
     """The user's own metals, but for those without a name; of two with one name the first."""
     kept = preferences()
     found: dict[str, Material] = {}

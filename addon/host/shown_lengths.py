@@ -15,7 +15,7 @@ from ...core.stock.said_units import said
 from ...core.stock.units import Units
 from ...core.terms.errors import TackwrightError
 
-__all__ = ["BESIDE_THE_FILE", "error_text", "kept_mm", "mm_per_unit", "rounded", "shown_length", "units_of"]
+__all__ = ["BESIDE_THE_FILE", "as_kept", "error_text", "kept_mm", "mm_per_unit", "shown_length", "units_of"]
 
 BESIDE_THE_FILE = {"PATH_SUPPORTS_BLEND_RELATIVE"} if bpy.app.version >= (4, 5, 0) else set[str]()
 """Option of a path that may begin with `//`: newer Blenders want to be told, older ones do not know it."""
@@ -41,7 +41,7 @@ def error_text(context: bpy.types.Context, error: TackwrightError) -> str:
     return said(error.message, units_of(context.scene))
 
 
-def rounded(length: float) -> float:
+def as_kept(length: float) -> float:
     """A length without the noise of single precision, which keeps seven digits: 0.1 stays 0.1."""
     return float(f"{length:.6g}")
 
@@ -58,7 +58,7 @@ def shown_length(name: str, description: str, stored: str, **more: Any) -> Any:
         return getattr(self, stored) / mm_per_unit(bpy.context.scene)
 
     def put(self: bpy.types.PropertyGroup, value: float) -> None:
-        setattr(self, stored, rounded(value * mm_per_unit(bpy.context.scene)))
+        setattr(self, stored, as_kept(value * mm_per_unit(bpy.context.scene)))
 
     return FloatProperty(
         name=name, description=description, subtype="DISTANCE", min=0.0, precision=4, step=0.1, get=get, set=put, **more

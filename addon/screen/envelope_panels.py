@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ..edit.metal_operators import TACKWRIGHT_MT_gauges, draw_missing_metal
-from ..scene.envelope import envelope_of
+from ..scene.active_envelope import envelope_of
 from ..scene.properties import TackwrightSettings
 from ..scene.sidebar import SettingsPanel
 

@@ -9,16 +9,16 @@ from mathutils import Vector
 from ..gather.selected_places import select_places
 from ..host.editor_types import Ended
 from ..host.framing import frame_place, frame_selected
-from ..host.units import mm_per_unit
+from ..host.shown_lengths import mm_per_unit
 from ..host.whole_step import whole_step
-from ..scene.envelope import envelope_of, select_only
+from ..scene.active_envelope import envelope_of, select_only
 from ..scene.finding_group import TackwrightFinding
 from ..scene.plate_objects import plate_objects
-from .kept_findings import keep_findings, keep_refusal, openings_meant, place_of, places, places_in
+from .kept_findings import keep_findings, keep_refusal, kept_places, openings_meant, place_of, places_in
 from .place_overlay import place_lines, point_out
 
 __all__ = [
-    "active_finding", "keep_findings", "keep_refusal", "openings_meant", "places", "places_in", "select_places",
+    "active_finding", "keep_findings", "keep_refusal", "kept_places", "openings_meant", "places_in", "select_places",
     "show_place",
 ]  # fmt: skip
 
@@ -43,7 +43,7 @@ def show_place(context: bpy.types.Context, envelope: bpy.types.Object, kept: Tac
         select_only(context, openings)
         _frame_around(context, envelope, openings[0].matrix_world.translation)
         return ""
-    if places(envelope, kept):
+    if kept_places(envelope, kept):
         stay = context.mode == "OBJECT" and any(item.visible_get() for item in plate_objects(envelope))
         if not _select_drawn(context, envelope, kept, enter=not stay):
             return "The drawing has changed since: its place is gone"
@@ -63,7 +63,7 @@ def _select_drawn(
     context: bpy.types.Context, envelope: bpy.types.Object, kept: TackwrightFinding, *, enter: bool = True
 ) -> bool:
     """Select faces and edges, and enter Edit Mode; whether any is still there."""
-    found = places(envelope, kept)
+    found = kept_places(envelope, kept)
     if context.mode != "OBJECT" and any(item.mode != "EDIT" for item, _, _ in found):
         bpy.ops.object.mode_set(mode="OBJECT")
     marked = [item for item in select_places(context, found) if context.view_layer.objects.get(item.name) == item]
@@ -137,7 +137,7 @@ class TACKWRIGHT_OT_select_finding(bpy.types.Operator):
             return False
         envelope = envelope_of(context)
         kept = active_finding(envelope)
-        if kept is None or (not places(envelope, kept) and not openings_meant(context, envelope, kept)):
+        if kept is None or (not kept_places(envelope, kept) and not openings_meant(context, envelope, kept)):
             cls.poll_message_set("This finding has no place on the drawing as it is without its modifiers")
             return False
         return True
@@ -146,7 +146,7 @@ class TACKWRIGHT_OT_select_finding(bpy.types.Operator):
         envelope = envelope_of(context)
         kept = active_finding(envelope)
         point_out(envelope, kept)                            # it may lie behind the plates
-        if not places(envelope, kept):
+        if not kept_places(envelope, kept):
             if context.mode != "OBJECT":
                 bpy.ops.object.mode_set(mode="OBJECT")
             meant = openings_meant(context, envelope, kept)

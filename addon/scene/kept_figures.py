@@ -7,7 +7,7 @@ import bpy
 from ...core.kit.figures import figure_rows, figures_from_text, figures_of, figures_text
 from ...core.kit.kit import Kit
 from ...core.kit.report import openings_text
-from ..host.units import units_of
+from ..host.shown_lengths import units_of
 
 __all__ = ["drop_figures", "keep_figures", "kept_rows"]
 

@@ -9,8 +9,8 @@ from ...core.terms.errors import InputError
 from ..host.editor_types import Ended, OfOperator, mesh_of
 from ..host.reports import report_error
 from ..host.whole_step import whole_step
+from ..scene.active_envelope import envelope_of, inner_meshes_of, owner_of
 from ..scene.edited_meshes import edited_meshes, poll_selected
-from ..scene.envelope import envelope_of, inner_meshes_of, owner_of
 from ..scene.face_marks import mark_selected, unmark
 from ..scene.field_settings import FIELD_ATTRIBUTE, FIRST_CODE, TackwrightField, new_field, next_number
 

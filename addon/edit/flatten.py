@@ -13,13 +13,13 @@ from bpy.props import BoolProperty, EnumProperty, FloatProperty
 from ...core.terms.errors import InputError
 from ...core.true_faces.face_wishes import GRIDS, FaceWishes, Snap
 from ...core.true_faces.true_faces import TrueFaces, true_faces
-from ..findings.findings import select_places
+from ..findings.shown_findings import select_places
 from ..findings.told_moves import tell_moves
 from ..gather.drawn_faces import DrawnFaces, read_drawn_faces, write_points
 from ..host.editor_types import Ended, mesh_of
-from ..host.reports import report, report_error
+from ..host.reports import report_error, report_line
+from ..scene.active_envelope import envelope_of, inner_meshes_of
 from ..scene.edited_meshes import IS_A_PLATE, edited_meshes
-from ..scene.envelope import envelope_of, inner_meshes_of
 
 __all__ = ["TACKWRIGHT_OT_true_faces", "objects_to_flatten"]
 
@@ -192,7 +192,7 @@ class TACKWRIGHT_OT_true_faces(bpy.types.Operator):
         bent = [item.name for item, _, _ in found if item.modifiers]
         if bent:
             lines.append(f"Its modifiers are applied to {bent[0]} afterwards")
-        report(self, "WARNING" if unmet or shared else "INFO", ". ".join(lines))
+        report_line(self, "WARNING" if unmet or shared else "INFO", ". ".join(lines))
 
 
 def _until(end: float) -> Callable[[int, int], None]:
