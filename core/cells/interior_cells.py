@@ -16,7 +16,6 @@ from ..inner.room import prism, room_of, shell_solid
 from ..inner.tee_checks import foot_of
 from ..openings.placed_openings import PlacedOpening
 from ..plates.plates import Plate
-from ..plates.skins import capacities
 from ..plates.solve import Solved
 from ..plates.trimming import Assembly
 from ..stock.materials import material_of
@@ -56,9 +55,8 @@ def check_interior_cells(
     space: Manifold | None = None
     if not vents and not interior.inside.plates:
         # each shell is one cell without an opening, whatever its walls take: no need to cut them out of it
-        volumes = capacities(envelope, solved.joints, solved.sides)
         cells = tuple(
-            replace(cell, volume=volumes[s] or 0.0)
+            replace(cell, volume=solved.capacities[s] or 0.0)
             for s in closed for cell in find_cells(shell_solid(envelope, s), (), ()))
     else:
         space = (interior.room or room_of(envelope)).space

@@ -11,7 +11,7 @@ from ..inner.interior import Interior
 from ..plates.joint_checks import check_joints
 from ..plates.plates import Plate
 from ..plates.root_corners import root_corners
-from ..plates.skins import capacities, corner_voids
+from ..plates.skins import corner_voids
 from ..plates.solve import Solved
 from ..plates.trimming import Assembly
 from ..stock.materials import material_of
@@ -75,13 +75,13 @@ def _placed(finding: Finding, ids: Sequence[str], plates: Sequence[Plate]) -> Fi
 def _kit_envelopes(solved: Solved, interior: Interior, ids: list[str]) -> tuple[KitEnvelope, ...]:
     """Every shell with what it holds: the space within its inner skin less the inner plates in it."""
     volumes, members = displaced(solved.envelope, interior)
-    within = capacities(solved.envelope, solved.joints, solved.sides)
     return tuple(
         KitEnvelope(
             name=shell.name, closed=shell.closed,
             capacity=None if volume is None else max(0.0, volume - metal),
             plates=tuple([ids[p] for p in (*shell.panels, *inner)]))
-        for shell, volume, metal, inner in zip(solved.envelope.shells, within, volumes, members, strict=True))
+        for shell, volume, metal, inner in zip(
+            solved.envelope.shells, solved.capacities, volumes, members, strict=True))
 
 
 def _kit_joints(solved: Solved, ids: list[str]) -> tuple[Joint, ...]:

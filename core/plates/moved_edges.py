@@ -1,10 +1,8 @@
 """Moving every edge of every panel by its own setback, so that neighbours meet again.
 
 All panels are done at once: a `Sides` holds one row for every side of every ring. A side moves parallel to
-itself along `into`; the corner between two sides is where their moved lines cross. A crossing that would
-lengthen a side too far (nearly parallel neighbours with unlike setbacks, or a needle-sharp tip) is cut off
-by a straight step instead. Sides that their neighbours swallow are taken out in the order in which they
-vanish, as in a wavefront.
+itself along `into`; the corner between two sides is where their moved lines meet again (`shapes/mitre.py`).
+Sides that their neighbours swallow are taken out in the order in which they vanish, as in a wavefront.
 """
 
 from __future__ import annotations
@@ -16,16 +14,13 @@ from numpy.typing import NDArray
 
 from ..envelope.envelope import Envelope
 from ..shapes.connectivity import next_in_rows, previous_in_rows
+from ..shapes.mitre import Lines, met
 from ..terms import tolerance
 
 __all__ = ["Moved", "Sides", "move_sides", "side_corners", "sides_of"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-
-_ILL = 0.02
-"""Sine of the turn below which the crossing of two drawn lines is not trusted and the drawn corner is used."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Sides:
@@ -56,6 +51,10 @@ class Sides:
         rows = np.full((len(self.axis), 2), -1, dtype=np.int64)
         rows[self.edge, self.column] = np.arange(len(self.edge))
         return rows
+
+    def moved(self, rows: Ints, setback: Floats) -> Lines:
+        """The lines of some sides, each moved in by its `setback`."""
+        return Lines(self.at[rows], self.along[rows], self.into[rows], setback)
 
     def measure(self, points: Floats) -> Floats:
         """(s,) where points (one a side) lie along their edge's axis, mm from its start."""
@@ -129,38 +128,7 @@ def _axes(envelope: Envelope, pair: Ints) -> Floats:
 def side_corners(sides: Sides, before: Floats, here: Floats) -> tuple[Floats, Floats]:
     """The corner at the start of every side when the side before it moves in by `before` and the side itself
     by `here` (s,): where the one ends and where the other starts, (s, 2) each, equal unless stepped."""
-    prev = sides.before
-    return _meet(
-        (sides.at[prev], sides.along[prev], sides.into[prev], before),
-        (sides.at, sides.along, sides.into, here), sides.corner,
-    )
-
-
-_Line = tuple[Floats, Floats, Floats, Floats]  # at, along, into, setback
-
-
-def _meet(one: _Line, two: _Line, drawn: Floats) -> tuple[Floats, Floats]:
-    at1, u1, n1, s1 = one
-    at2, u2, n2, s2 = two
-    sine = u1[:, 0] * u2[:, 1] - u1[:, 1] * u2[:, 0]
-    sure = np.abs(sine) > tolerance.ROUNDING
-    safe = np.where(sure, sine, 1.0)
-
-    def cross(p1: Floats, p2: Floats) -> Floats:
-        gap = p2 - p1
-        reach = (gap[:, 0] * u2[:, 1] - gap[:, 1] * u2[:, 0]) / safe
-        return np.asarray(p1 + u1 * reach[:, None])
-
-    old = np.where((np.abs(sine) > _ILL)[:, None], cross(at1, at2), drawn)
-    new = cross(at1 + n1 * s1[:, None], at2 + n2 * s2[:, None])
-    shift = new - old
-    most = tolerance.FAR_MITRE * np.maximum(np.abs(s1), np.abs(s2)) + tolerance.TOUCH
-    longer = np.maximum((shift * u1).sum(axis=1), -(shift * u2).sum(axis=1))
-    step = (~sure | (longer > most))[:, None]
-    return (
-        np.where(step, old + n1 * s1[:, None], new),
-        np.where(step, old + n2 * s2[:, None], new),
-    )
+    return met(sides.moved(sides.before, before), sides.moved(np.arange(len(here)), here), sides.corner)
 
 
 def move_sides(sides: Sides, setback: Floats) -> Moved:
@@ -195,10 +163,10 @@ def _wavefront(sides: Sides, rows: Ints, setback: Floats) -> tuple[Ints, Floats,
     now = 0.0
 
     def corners(share: float) -> tuple[Floats, Floats]:
-        prev = np.roll(left, 1)
-        return _meet(
-            (sides.at[prev], sides.along[prev], sides.into[prev], setback[prev] * share),
-            (sides.at[left], sides.along[left], sides.into[left], setback[left] * share),
+        here = np.array(left)
+        prev = np.roll(here, 1)
+        return met(
+            sides.moved(prev, setback[prev] * share), sides.moved(here, setback[here] * share),
             np.array([drawn[int(row)] for row in left]),
         )
 

@@ -27,12 +27,14 @@ _PLAIN = 0.05
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RootLines:
     """Where every edge's root line runs. start, end: (m,) along the edge's axis, mm. points: (m, 2, 3) in the
-    envelope's frame (recentred). gone: (m,) lines of which nothing is left: they are a point."""
+    envelope's frame (recentred). gone: (m,) lines of which nothing is left: they are a point. of_sides: (s, 2) from
+    where to where along its edge's axis every side of the panels' root polygons runs."""
 
     start: Floats
     end: Floats
     points: Floats
     gone: NDArray[np.bool_]
+    of_sides: Floats
 
     @property
     def length(self) -> Floats:
@@ -46,25 +48,26 @@ def root_lines(envelope: Envelope, joints: Joints, sides: Sides) -> RootLines:
     count = len(joints.angle)
     one, two = sides.measure(moved.start), sides.measure(moved.end)
     ahead = sides.column == 0
+    first, last = np.where(ahead, one, two), np.where(ahead, two, one)
     start, end = np.full(count, -np.inf), np.full(count, np.inf)
-    np.maximum.at(start, sides.edge, np.where(ahead, one, two))
-    np.minimum.at(end, sides.edge, np.where(ahead, two, one))
+    np.maximum.at(start, sides.edge, first)
+    np.minimum.at(end, sides.edge, last)
     gone = end - start <= tolerance.TOUCH
     start = np.where(gone, (start + end) / 2, start)
     end = np.where(gone, start, end)
     # the root lies `root` into panel a and below its surface by the depth of the skin
-    first = np.zeros((count, 3))
-    column = sides.column == 0
+    origin = np.zeros((count, 3))
     frames = np.array([p.frame.axes for p in envelope.panels])[sides.panel]
     into = np.einsum("si,sij->sj", sides.into, frames[:, :2])
     depth = np.where(joints.angle < 180.0, [envelope.panels[p].inner for p in joints.panels[:, 0]],
                      [envelope.panels[p].outer for p in joints.panels[:, 0]])
     depth = np.where(joints.free, 0.0, depth)
-    edge = sides.edge[column]
-    first[edge] = (sides.axis[edge, 0] + into[column] * joints.root[edge, 0][:, None]
-                   - frames[column, 2] * depth[edge][:, None])
-    points = first[:, None] + sides.axis[:, 1][:, None] * np.stack([start, end], axis=1)[:, :, None]
-    return RootLines(start=start, end=end, points=points, gone=gone)
+    edge = sides.edge[ahead]
+    origin[edge] = (sides.axis[edge, 0] + into[ahead] * joints.root[edge, 0][:, None]
+                    - frames[ahead, 2] * depth[edge][:, None])
+    points = origin[:, None] + sides.axis[:, 1][:, None] * np.stack([start, end], axis=1)[:, :, None]
+    return RootLines(start=start, end=end, points=points, gone=gone,
+                     of_sides=np.column_stack([first, last]))
 
 
 def capacities(envelope: Envelope, joints: Joints, sides: Sides) -> tuple[float | None, ...]:
@@ -159,11 +162,9 @@ def corner_voids(envelope: Envelope, joints: Joints, sides: Sides, roots: RootLi
     share = np.where(plain, 0.0, skin - own)
 
     # a side whose root polygon ends elsewhere than the joint does gives or takes a piece of groove
-    moved = move_sides(sides, root)
     strip = thickness * (lower + upper) / 2 - thickness * plate
     ahead = column == 0
-    first = np.where(ahead, sides.measure(moved.start), sides.measure(moved.end))
-    last = np.where(ahead, sides.measure(moved.end), sides.measure(moved.start))
+    first, last = roots.of_sides.T
     extra_first = (roots.start[sides.edge] - first) * strip
     extra_last = (last - roots.end[sides.edge]) * strip
 

@@ -18,7 +18,7 @@ from ..terms.choices import Choices
 from .joints import Joints, importance, solve_joints, without_jogs
 from .moved_edges import Moved, Sides, move_sides, sides_of
 from .plates import Plate, crossing_of, cut_plates, plate_shapes, refuse_unsound, unsound_plates
-from .skins import RootLines, root_lines
+from .skins import RootLines, capacities, root_lines
 from .tabs import TabGroups, fingers_of, plan_tabs, stretches_of, touched_by, without_groups
 from .trimming import Assembly, settle
 
@@ -30,7 +30,8 @@ WHOLE = 0.98
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Solved:
-    """Everything between the drawing and the solids: an envelope with its joints solved and plates cut."""
+    """Everything between the drawing and the solids: an envelope with its joints solved and plates cut. capacities: of
+    every shell, what its inner skin encloses in mm3; None where it is open."""
 
     envelope: Envelope
     joints: Joints
@@ -39,6 +40,7 @@ class Solved:
     roots: RootLines
     groups: TabGroups
     plates: tuple[Plate, ...]
+    capacities: tuple[float | None, ...]
 
 
 def solve(envelope: Envelope, choices: Choices) -> Solved:
@@ -53,7 +55,7 @@ def solve(envelope: Envelope, choices: Choices) -> Solved:
         groups = plan_tabs(envelope, joints, sides, moved)
     plates = cut_plates(envelope, joints, sides, moved, stretches_of(groups, joints, sides))
     solved = Solved(envelope=envelope, joints=joints, sides=sides, moved=moved, groups=groups, plates=plates,
-                    roots=root_lines(envelope, joints, sides))
+                    roots=root_lines(envelope, joints, sides), capacities=capacities(envelope, joints, sides))
     return _sound(solved)
 
 

@@ -9,6 +9,7 @@ import shapely
 from numpy.typing import NDArray
 
 from ..terms import tolerance
+from .mitre import Lines, met
 
 __all__ = [
     "HAIR", "cleaned", "grown", "joined", "less", "met_again", "opened", "polygon_parts", "rings_of", "shared",
@@ -26,13 +27,6 @@ PINCH = 0.25
 _GRID = 1e-9
 """mm: to which corners are rounded where shapes are laid over each other whose sides may lie on each other: far above
 the rounding of doubles at ten metres, far below what is written. Without it shapely can lose a shape whole."""
-
-_ILL = 0.02
-"""Sine of the turn below which the crossing of two lines is not trusted: both are kept, with a step between."""
-
-_SHARP = 20.0
-"""A corner is prolonged by at most this many times the distance moved: mitre of a tip of 6 degrees."""
-
 
 def polygon_parts(shape: shapely.Geometry) -> list[shapely.Polygon]:
     """The polygons of any shape that have an area, outer rings counter-clockwise, the largest first."""
@@ -147,26 +141,15 @@ def met_again(ring: Floats, normals: Floats, offsets: Floats) -> tuple[Floats, N
     ring: (k, 2) corners before the move. Returns corners and, for the side from each of them, the side of the
     given ring that it is; -1 for a step between neighbours whose lines do not cross in earnest.
     """
-    count = len(ring)
-    points: list[Floats] = []
-    source: list[int] = []
-    for i in range(count):
-        before = (i - 1) % count
-        one, two = normals[before], normals[i]
-        sine = one[0] * two[1] - one[1] * two[0]
-        feet = [ring[i] + n * (d - n @ ring[i]) for n, d in ((one, offsets[before]), (two, offsets[i]))]
-        if abs(sine) > _ILL:
-            d1, d2 = offsets[before], offsets[i]
-            cross = np.array([d1 * two[1] - d2 * one[1], d2 * one[0] - d1 * two[0]]) / sine
-            moved = max(float(np.linalg.norm(foot - ring[i])) for foot in feet)
-            if np.linalg.norm(cross - ring[i]) <= _SHARP * max(moved, tolerance.ROUNDING):
-                points.append(cross)
-                source.append(i)
-                continue
-        if np.linalg.norm(feet[0] - feet[1]) < tolerance.ROUNDING:
-            points.append(feet[1])
-            source.append(i)
-        else:
-            points += feet
-            source += [-1, i]
-    return np.array(points), np.array(source, dtype=np.int64)
+    before = np.roll(normals, 1, axis=0)
+    ends, starts = met(_lines(ring, before, np.roll(offsets, 1)), _lines(ring, normals, offsets), ring)
+    step = np.linalg.norm(ends - starts, axis=1) > tolerance.ROUNDING
+    kept = np.column_stack([step, np.ones_like(step)])
+    source = np.column_stack([np.full(len(ring), -1), np.arange(len(ring))])
+    return np.stack([ends, starts], axis=1)[kept], source[kept]
+
+
+def _lines(points: Floats, normals: Floats, offsets: Floats) -> Lines:
+    """Lines through the points, moved to where normals . p = offsets."""
+    along = np.column_stack([-normals[:, 1], normals[:, 0]])
+    return Lines(points, along, -normals, (normals * points).sum(axis=1) - offsets)
