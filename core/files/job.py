@@ -29,7 +29,7 @@ from typing import Any, Final, cast, get_args
 from ..stock.materials import find_material
 from ..stock.own_materials import read_materials_csv
 from ..terms.choices import Choices, Corner, JointChoice, MetalSide, PanelChoice, Settings
-from ..terms.errors import InputError
+from ..terms.errors import InputError, TackwrightError
 from ..terms.metal import Material
 from .job_openings import read_fields, read_fittings, read_openings
 from .job_table import Table
@@ -79,13 +79,13 @@ def read_job(path: Path | str, overrides: Mapping[str, Any] = MappingProxyType({
     try:
         return job_from_table(table | _merged(table, overrides), folder=path.parent)
     except InputError as error:
-        raise InputError("\n".join(f"{path}: {line}" for line in error.message.raw.splitlines())) from error
+        raise error.led_by(f"{path}: ") from error
 
 
 def job_from_table(table: Mapping[str, Any], *, folder: Path = Path()) -> Job:
     """The job that a table of keys, as TOML gives them, describes. folder: what the files that it
     names are relative to."""
-    faults: list[InputError] = []
+    faults: list[TackwrightError] = []
     top = Table(_with_shop(table, folder, faults), faults=faults)
     unit: FileUnit = cast(FileUnit, top.word("units", get_args(FileUnit)) or "mm")
     top.length_unit = "in" if unit == "in" else "mm"
@@ -127,7 +127,7 @@ def job_from_table(table: Mapping[str, Any], *, folder: Path = Path()) -> Job:
 _DEFAULTS: Final = Settings()
 
 
-def _with_shop(table: Mapping[str, Any], folder: Path, faults: list[InputError]) -> Mapping[str, Any]:
+def _with_shop(table: Mapping[str, Any], folder: Path, faults: list[TackwrightError]) -> Mapping[str, Any]:
     """The table laid over the keys of the shop that it names."""
     shop = table.get("shop")
     if not isinstance(shop, str) or not shop.strip():
@@ -135,7 +135,7 @@ def _with_shop(table: Mapping[str, Any], folder: Path, faults: list[InputError])
     try:
         habits = shop_table(read_shop(folder / shop))
     except InputError as error:
-        faults.append(InputError("\n".join(f"shop: {line}" for line in error.message.raw.splitlines())))
+        faults.append(error.led_by("shop: "))
         return table
     if "corner" in table:
         habits.pop("overlap", None)     # it goes with the shop's own way of joining
@@ -152,7 +152,7 @@ def _own_materials(top: Table, folder: Path) -> tuple[Material, ...]:
     try:
         return read_materials_csv(folder / name)
     except InputError as error:
-        top.faults.append(InputError("\n".join(f"materials: {line}" for line in error.message.raw.splitlines())))
+        top.faults.append(error.led_by("materials: "))
         return ()
 
 

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any, TypeVar
 
 from ..stock.lengths import LengthUnit, format_length, parse_length
-from ..terms.errors import InputError
+from ..terms.errors import InputError, TackwrightError
 from ..terms.metal import Material
 
 __all__ = ["Table"]
@@ -28,7 +28,8 @@ class Table:
     """
 
     def __init__(
-        self, table: Mapping[str, Any], *, path: str = "", key: str = "", faults: list[InputError], kind: str = "job"
+        self, table: Mapping[str, Any], *, path: str = "", key: str = "", faults: list[TackwrightError],
+        kind: str = "job",
     ) -> None:
         self.key = key
         self.faults = faults

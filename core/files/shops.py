@@ -27,7 +27,7 @@ from typing import Any, Final, Literal, cast, get_args
 
 from ..stock.own_tables import read_text
 from ..terms.choices import Corner, Cutter, Settings, TabRule
-from ..terms.errors import InputError
+from ..terms.errors import InputError, TackwrightError
 from ..terms.metal import Family
 from .job_table import Table
 
@@ -96,7 +96,7 @@ def shop_from_text(text: str, where: str, name: str) -> Shop:
         raise InputError(f"{where} is not TOML: {error}", do="Mend that place") from error
     except RecursionError as error:
         raise InputError(f"{where} is nested too deeply for a shop", do="Write it anew") from error
-    faults: list[InputError] = []
+    faults: list[TackwrightError] = []
     top = Table(table, faults=faults, kind="shop")
     top.length_unit = "in" if top.word("units", ("mm", "in")) == "in" else "mm"
     given: dict[str, Any] = {
@@ -117,7 +117,7 @@ def shop_from_text(text: str, where: str, name: str) -> Shop:
     if given["overlap"] is not None and "half-open" not in {given["corner"], *given["corners"].values()}:
         top.fault("overlap", "is given, and no corner is half-open", 'Leave it out, or add corner = "half-open"')
     if faults:
-        raise InputError("\n".join(f"{where}: {line}" for fault in faults for line in str(fault).splitlines()))
+        raise InputError.several(faults).led_by(f"{where}: ")
     return Shop(**{key: value for key, value in given.items() if value is not None})
 
 

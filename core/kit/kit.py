@@ -11,6 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from ..openings.placed_openings import PlaneOpening
 from ..shapes.outline import Circle, Outline
 from ..terms.choices import JointKind, MetalSide, Settings
 from ..terms.findings import Finding
@@ -117,35 +118,13 @@ class Corner:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Opening:
-    """An opening cut in one plate. plate: a placement id. centre: in DXF coordinates, mm. rotation: degrees,
-    counter-clockwise from x. size: round (d,), slot (overall length, width), rectangle (w, h, corner radius),
-    polygon () with points (k, 2) in DXF coordinates. name: what the user called it, or a word for what it is. bolts:
-    the round holes about it that belong to it, in DXF coordinates.
-
-    A perforation field is one opening, a polygon round its holes that stays within the plate's edge. pattern: its
-    codes; count: of holes, each a pierce; cut_length: of all of them, mm; open_area: mm2; ground: what they were to
-    fill, polygons as rings (k, 2), outer ones first, in DXF coordinates; open_share: open area over the ground's;
-    standard_share: what the standard gives for the infinite pattern, None for a pattern it has no formula for.
-    """
+class Opening(PlaneOpening):
+    """An opening cut in one plate, in DXF coordinates. plate: a placement id. bolts: the round holes about it that
+    belong to it."""
 
     id: str
-    name: str
     plate: str
-    shape: Literal["round", "slot", "rectangle", "polygon"]
-    purpose: Literal["port", "vent", "drain", "hand_hole", "limber", "perforation"]
-    centre: tuple[float, float]
-    rotation: float
-    size: tuple[float, ...]
-    points: NDArray[np.float64] | None = None
-    pattern: str = ""
-    count: int = 1
-    cut_length: float = 0.0
-    open_area: float = 0.0
-    open_share: float = 0.0
-    standard_share: float | None = None
     bolts: tuple[Circle, ...] = ()
-    ground: tuple[tuple[NDArray[np.float64], ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

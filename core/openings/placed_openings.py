@@ -10,25 +10,27 @@ from numpy.typing import NDArray
 
 from ..shapes.outline import Hole
 
-__all__ = ["PlacedOpening"]
+__all__ = ["PlacedOpening", "PlaneOpening"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class PlacedOpening:
-    """An opening on the plate with index `plate`, in that plate's own plane coordinates, mm.
+class PlaneOpening:
+    """An opening in the coordinates of a plane, mm: a plate's own, or that of its drawing. rotation: degrees,
+    counter-clockwise from x. size: round (d,), slot (overall length, width), rectangle (w, h, corner radius),
+    polygon () with points (k, 2). name: what the user called it, or a word for what it is.
 
-    cuts: every hole it makes (an opening with bolts makes several); empty for a perforation field, whose holes
-    are the outline's fields. The other members are those of kit.Opening; ground is in the plate's plane, too.
+    A perforation field is one opening, a polygon round its holes that stays within the plate's edge. pattern: its
+    codes; count: of holes, each a pierce; cut_length: of all of them, mm; open_area: mm2; ground: what they were to
+    fill, polygons as rings (k, 2), outer ones first; open_share: open area over the ground's; standard_share: what the
+    standard gives for the infinite pattern, None for a pattern it has no formula for.
     """
 
-    plate: int
     name: str
     shape: Literal["round", "slot", "rectangle", "polygon"]
     purpose: Literal["port", "vent", "drain", "hand_hole", "limber", "perforation"]
     centre: tuple[float, float]
     rotation: float
     size: tuple[float, ...]
-    cuts: tuple[Hole, ...]
     points: NDArray[np.float64] | None = None
     pattern: str = ""
     count: int = 1
@@ -37,3 +39,12 @@ class PlacedOpening:
     open_share: float = 0.0
     standard_share: float | None = None
     ground: tuple[tuple[NDArray[np.float64], ...], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlacedOpening(PlaneOpening):
+    """An opening in the plane of the plate with number `plate`. cuts: every hole it makes (an opening with bolts makes
+    several); empty for a perforation field, whose holes are the outline's fields."""
+
+    plate: int
+    cuts: tuple[Hole, ...]

@@ -81,6 +81,18 @@ class TackwrightError(Exception):
         """The errors that this one is made of."""
         return self._several or (self,)
 
+    def led_by(self, lead: str) -> TackwrightError:
+        """The same, with a lead before every error that it is made of: the file or the key that they come from.
+
+        >>> str(InputError.several([InputError("a", do="b"), InputError("c")]).led_by("tank.toml: "))
+        'tank.toml: a. b\\ntank.toml: c'
+        """
+        return self.several(
+            type(one)(
+                lead + one.what.raw, where=one.where.raw, by=one.by.raw, do=one.do.raw, faces=one.faces,
+                edges=one.edges, openings=one.openings, remedy=one.remedy)
+            for one in self.each)
+
 
 class InputError(TackwrightError, ValueError):
     """The drawing or a setting is wrong: nothing can be solved from it."""
