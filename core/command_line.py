@@ -10,7 +10,7 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any, Final, get_args
 
@@ -33,6 +33,7 @@ from .stock.fittings import CLEARANCE, FITTINGS
 from .stock.materials import MATERIALS
 from .terms.choices import Corner, MetalSide
 from .terms.errors import KitThereError, TackwrightError
+from .terms.plain import Plain, PlainMapping
 from .terms.progress import Progress, progress_bar
 from .terms.version import __version__
 
@@ -202,7 +203,7 @@ def _job(given: argparse.Namespace) -> Job:
     """The job that the words ask for: options are laid over the job file's keys."""
     keys = ("name", "units", "material", "thickness", "metal_side", "corner", "overlap", "root_gap", "fit_gap",
             "dxf_units", "file_names")
-    chosen: dict[str, Any] = {key: getattr(given, key) for key in keys if getattr(given, key) is not None}
+    chosen: Plain = {key: getattr(given, key) for key in keys if getattr(given, key) is not None}
     if given.tabs is not None:
         chosen["tabs"] = {"on": given.tabs == "on"}
     for key in ("etch", "note"):
@@ -229,7 +230,7 @@ def _refused(error: TackwrightError, given: argparse.Namespace) -> int:
     return REFUSED
 
 
-def _print_json(data: Mapping[str, Any] | list[Any]) -> None:
+def _print_json(data: PlainMapping | list[Any]) -> None:
     print(json.dumps(data, indent=2))       # in ASCII, whatever the terminal's encoding
 
 

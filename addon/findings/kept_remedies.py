@@ -10,6 +10,7 @@ from typing import Any
 import bmesh
 import bpy
 
+from ...core.terms.plain import Plain
 from ...core.terms.remedies import Change, ChangedField, ChangedJoints, ChangedMesh, ChangedPanels, Remedy
 from ...core.terms.remedy_data import remedy_data, remedy_from_data
 from ..gather.gather import DrawnObject
@@ -121,7 +122,7 @@ def _numbers_of(change: ChangedJoints | ChangedPanels | ChangedMesh | ChangedFie
     return list(getattr(change, "faces", ())), list(getattr(change, "edges", ()))
 
 
-def _give(entry: dict[str, Any], place: KeptPlace) -> dict[str, Any]:
+def _give(entry: Plain, place: KeptPlace) -> Plain:
     """The data of a change with the faces and edges of a place; what it has no use for is ignored."""
     if "places" in entry:
         faces, edges = place.numbers
@@ -129,7 +130,7 @@ def _give(entry: dict[str, Any], place: KeptPlace) -> dict[str, Any]:
     return entry
 
 
-def _change(entry: dict[str, Any]) -> Change:
+def _change(entry: Plain) -> Change:
     return remedy_from_data({"label": "", "changes": [entry]}).changes[0]
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from typing import Any, Final
+from typing import Final
 
 import bpy
 
@@ -18,7 +18,7 @@ FOUND: Final = {"summary", "figures", "active_finding", "active_field", "folder"
 
 def chosen_of(
     envelope: bpy.types.Object, drawing: GatheredDrawing | None, *, without: Collection[str] = ()
-) -> tuple[Any, ...]:
+) -> tuple[object, ...]:
     """What is chosen for an envelope and its metal, its perforations, and the inner meshes and openings it had, without
     what is found out of it. without: names of settings that do not matter either. The envelope's name comes first."""
     settings = envelope.tackwright
@@ -34,7 +34,7 @@ def chosen_of(
     return (envelope.name, metal, values_of(settings, without), *(values_of(group) for group in groups))
 
 
-def values_of(group: bpy.types.PropertyGroup, without: Collection[str] = ()) -> tuple[Any, ...]:
+def values_of(group: bpy.types.PropertyGroup, without: Collection[str] = ()) -> tuple[object, ...]:
     """The values of a group that a user gives, in the order of their names."""
     kinds = {"BOOLEAN", "INT", "FLOAT", "ENUM", "STRING"}
     names = [p.identifier for p in group.bl_rna.properties if p.type in kinds]

@@ -47,7 +47,7 @@ def unlike(wanted: Any, found: Any, path: str = "") -> Iterator[str]:
             yield here
 
 
-def _alike(ours: Any, theirs: Any) -> bool:
+def _alike(ours: object, theirs: object) -> bool:
     if isinstance(ours, float) and isinstance(theirs, float):
         return math.isclose(ours, theirs, rel_tol=WRITE_NOISE)
     return bool(ours == theirs)

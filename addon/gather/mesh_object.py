@@ -182,7 +182,7 @@ def _attribute(mesh: bpy.types.Mesh, name: str, domain: str) -> NDArray[Any]:
     """The values of a number attribute, zeros where the mesh has none of that name and domain."""
     items: dict[str, Sized] = {"FACE": mesh.polygons, "EDGE": mesh.edges, "CORNER": mesh.loops}
     attribute = mesh.attributes.get(name)
-    kinds: dict[str, type[Any]] = {"FLOAT": np.float32, "INT": np.int32, "INT8": np.int32, "BOOLEAN": np.bool_}
+    kinds: dict[str, type[np.generic]] = {"FLOAT": np.float32, "INT": np.int32, "INT8": np.int32, "BOOLEAN": np.bool_}
     if attribute is None or attribute.domain != domain or attribute.data_type not in kinds:
         return np.zeros(len(items[domain]))
     return _column(attribute.data, "value", kinds[attribute.data_type]).astype(np.float64)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, Final
+from typing import Final
 
 __all__ = ["LIVE", "SPACE", "hear_of", "not_hear_of", "tell_of"]
 
@@ -26,7 +26,7 @@ def not_hear_of(change: str, hearer: Callable[..., None]) -> None:
         _hearers[change].remove(hearer)
 
 
-def tell_of(change: str, *of: Any) -> None:
+def tell_of(change: str, *of: object) -> None:
     """There was a change of that kind."""
     for hearer in tuple(_hearers[change]):
         hearer(*of)

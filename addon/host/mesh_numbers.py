@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 __all__ = ["column", "numbers_of", "states_of"]
 
-_KINDS: dict[str, type[Any]] = {"INT": np.int32, "INT8": np.int32, "BOOLEAN": np.bool_}
+_KINDS: dict[str, type[np.generic]] = {"INT": np.int32, "INT8": np.int32, "BOOLEAN": np.bool_}
 
 
 def numbers_of(mesh: bpy.types.Mesh, name: str, domain: str) -> NDArray[np.int64]:

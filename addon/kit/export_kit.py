@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ from ...core.kit.kit import Kit
 from ...core.terms.errors import TackwrightError
 from ..findings.finding_titles import title_of_rule
 from ..findings.shown_findings import keep_findings, places_in, select_places
-from ..gather.gather import read_drawing
+from ..gather.gather import DrawnObject, read_drawing
 from ..gather.shop_habits import settle_new
 from ..host.editor_types import Ended
 from ..host.handlers import Handlers, hear, stop_hearing
@@ -231,7 +232,10 @@ class TACKWRIGHT_OT_export_kit(bpy.types.Operator):
             {"ERROR"}, f"Not exported: the kit has {count_of(kit, 'error')} ({', '.join(rules)}). \n"
             "The Findings panel says what and where; Export Even So, there, writes the kit all the same")
 
-    def _refuse(self, context: bpy.types.Context, envelope: bpy.types.Object, parts: Any, error: Any) -> None:
+    def _refuse(
+        self, context: bpy.types.Context, envelope: bpy.types.Object, parts: Sequence[DrawnObject],
+        error: TackwrightError,
+    ) -> None:
         """Report why the drawing or the folder was refused; a place on the drawing is left selected."""
         from ...core.terms.errors import ExportError
 
@@ -253,7 +257,7 @@ def _envelope(export: Export) -> bpy.types.Object | None:
 
 
 @persistent
-def _stop_before_load(*_: Any) -> None:
+def _stop_before_load(*_: object) -> None:
     """Another file is opened: what is under way is of this one."""
     export_job.stop()
     _asked.clear()

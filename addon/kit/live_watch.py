@@ -103,13 +103,13 @@ def _updated(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
 
 
 @persistent
-def _before_undo(*_: Any) -> None:
+def _before_undo(*_: object) -> None:
     live.stop_work()
     let_go()
 
 
 @persistent
-def _after_undo(*_: Any) -> None:
+def _after_undo(*_: object) -> None:
     wanted = _wanted_ones()
     for envelope in wanted:
         brought_back(envelope)
@@ -119,14 +119,14 @@ def _after_undo(*_: Any) -> None:
 
 
 @persistent
-def _before_load(*_: Any) -> None:
+def _before_load(*_: object) -> None:
     live.forget()
     forget_made()
     forget_kits()
 
 
 @persistent
-def _after_load(*_: Any) -> None:
+def _after_load(*_: object) -> None:
     _mark_all(anew=False)
 
 

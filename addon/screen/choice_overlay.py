@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
 import blf
 import bpy
@@ -40,7 +40,7 @@ NEAR: Final = 1e-6
 """What lies nearer to the viewer's plane than this is behind the viewer."""
 
 _stamp = 0
-_cache: dict[int, tuple[tuple[Any, ...], ChoiceLines | None]] = {}
+_cache: dict[int, tuple[tuple[object, ...], ChoiceLines | None]] = {}
 
 
 def draw_switch(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
@@ -226,7 +226,7 @@ def _on_change(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
 
 
 @persistent
-def _on_load(path: str, *_: Any) -> None:
+def _on_load(path: str, *_: object) -> None:
     _cache.clear()
 
 

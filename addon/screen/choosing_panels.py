@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 import bmesh
 import bpy
@@ -160,7 +159,7 @@ def _counted(count: int, one: str, many: str) -> str:
     return bpy.app.translations.pgettext_iface(one if count == 1 else many).format(count)
 
 
-def _draw_rows(layout: Any, rows: Iterator[tuple[str, str]]) -> None:
+def _draw_rows(layout: bpy.types.UILayout, rows: Iterator[tuple[str, str]]) -> None:
     lines = layout.column(align=True)
     for label, value in rows:
         line = lines.split(factor=0.45)

@@ -38,7 +38,7 @@ HATCH = 5
 """Lines across a patch that is in the way."""
 
 _batches: dict[str, Any] = {}
-_batches_of: tuple[Any, ...] = ()
+_batches_of: tuple[object, ...] = ()
 
 
 def patch_kinds(room: NDArray[np.float64], tight: float) -> NDArray[np.str_]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import bpy
 import numpy as np
@@ -244,7 +244,7 @@ def _keep(envelope: bpy.types.Object, found: Found) -> None:
     space.checked = True
 
 
-def _rows(found: Found) -> list[tuple[Any, ...]]:
+def _rows(found: Found) -> list[tuple[object, ...]]:
     """What was found as the list has it: in single precision."""
     return [
         (found.names[place.face] if found.names else "", -1 if found.names else place.face,
@@ -253,7 +253,7 @@ def _rows(found: Found) -> list[tuple[Any, ...]]:
     ]
 
 
-def _listed(envelope: bpy.types.Object) -> list[tuple[Any, ...]]:
+def _listed(envelope: bpy.types.Object) -> list[tuple[object, ...]]:
     return [(kept.of, kept.face, kept.room, *kept.at, *kept.scan_at) for kept in envelope.tackwright_space.places]
 
 
@@ -281,7 +281,7 @@ def _updated(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
 
 
 @persistent
-def _forget(*_: Any) -> None:
+def _forget(*_: object) -> None:
     """Another file is opened: nothing of the old one stays."""
     running.clear()
     forget_scans()

@@ -8,13 +8,14 @@ from __future__ import annotations
 import json
 import struct
 from collections.abc import Sequence
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..kit.kit import Kit, KitPlate, Placement
 from ..plates.solids import plate_mesh
+from ..terms.plain import Plain
 from ..terms.version import __version__
 from .numbers import DIRECTION, rounded_list
 
@@ -37,7 +38,7 @@ def assembly_glb(kit: Kit) -> bytes:
     vertices = [(points * _MM).astype("<f4") for points, _ in meshes]
     indices = [triangles.astype("<u4") for _, triangles in meshes]
     materials = list(dict.fromkeys(plate.material for plate in kit.plates))
-    document: dict[str, Any] = {"asset": {"version": "2.0", "generator": f"tackwright {__version__}"}, "scene": 0}
+    document: Plain = {"asset": {"version": "2.0", "generator": f"tackwright {__version__}"}, "scene": 0}
     nodes = [node for mesh, plate in enumerate(kit.plates) for node in _nodes(plate.placements, mesh)]
     document["scenes"] = [{"name": kit.name, **({"nodes": list(range(len(nodes)))} if nodes else {})}]
     if meshes:
@@ -48,7 +49,7 @@ def assembly_glb(kit: Kit) -> bytes:
     return _container(document, b"".join(a.tobytes() for a in (*vertices, *indices)))
 
 
-def _nodes(placements: Sequence[Placement], mesh: int) -> list[dict[str, Any]]:
+def _nodes(placements: Sequence[Placement], mesh: int) -> list[Plain]:
     matrices = _Y_UP @ np.array([p.matrix for p in placements]).reshape(-1, 4, 4)
     matrices[:, :3, 3] *= _MM
     columns = rounded_list(matrices.transpose(0, 2, 1).reshape(-1, 16), DIRECTION)
@@ -58,7 +59,7 @@ def _nodes(placements: Sequence[Placement], mesh: int) -> list[dict[str, Any]]:
     ]
 
 
-def _mesh(plate: KitPlate, index: int, materials: list[str]) -> dict[str, Any]:
+def _mesh(plate: KitPlate, index: int, materials: list[str]) -> Plain:
     """Accessors come in pairs: a mesh's points, then its corners."""
     return {
         "name": plate.mark,
@@ -70,12 +71,12 @@ def _mesh(plate: KitPlate, index: int, materials: list[str]) -> dict[str, Any]:
 
 
 def _describe_buffers(
-    document: dict[str, Any], vertices: Sequence[NDArray[np.float32]], indices: Sequence[NDArray[np.uint32]]
+    document: Plain, vertices: Sequence[NDArray[np.float32]], indices: Sequence[NDArray[np.uint32]]
 ) -> None:
     """Fill in accessors, bufferViews and buffers for one buffer: all points, then all corners."""
     split = sum(a.nbytes for a in vertices)
     total = split + sum(a.nbytes for a in indices)
-    accessors: list[dict[str, Any]] = []
+    accessors: list[Plain] = []
     point_byte = index_byte = 0
     for points, corners in zip(vertices, indices, strict=True):
         accessors.append({
@@ -96,7 +97,7 @@ def _describe_buffers(
     document["buffers"] = [{"byteLength": total}]
 
 
-def _container(document: dict[str, Any], buffer: bytes) -> bytes:
+def _container(document: Plain, buffer: bytes) -> bytes:
     """The binary container: a header, a JSON chunk padded with spaces, a chunk of data (a multiple of 4 long)."""
     text = json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode(errors="replace")
     text += b" " * (-len(text) % 4)

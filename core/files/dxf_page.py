@@ -12,7 +12,7 @@ import struct
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
-from typing import Any, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
 from ezdxf import options  # type: ignore[attr-defined]
@@ -122,7 +122,7 @@ class _Writer(TagWriter):
         else:
             self.write_tag2(tag.code, tag.value)
 
-    def write_tag2(self, code: int, value: Any) -> None:
+    def write_tag2(self, code: int, value: object) -> None:
         if isinstance(value, float):
             value = _real(value, _BULGE if code == 42 else self._decimals)
         super().write_tag2(code, value)

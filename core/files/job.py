@@ -53,7 +53,7 @@ class Job:
     fittings_path: Path | None = None
 
 
-def read_job(path: Path | str, overrides: Mapping[str, Any] = MappingProxyType({})) -> Job:
+def read_job(path: Path | str, overrides: Mapping[str, object] = MappingProxyType({})) -> Job:
     """The job in a TOML file. overrides: keys of the file's top level to set or replace, as the command line
     does; the key `tabs` is merged. Raises InputError with every fault found, each with its key's path.
 
@@ -82,7 +82,7 @@ def read_job(path: Path | str, overrides: Mapping[str, Any] = MappingProxyType({
         raise error.led_by(f"{path}: ") from error
 
 
-def job_from_table(table: Mapping[str, Any], *, folder: Path = Path()) -> Job:
+def job_from_table(table: Mapping[str, object], *, folder: Path = Path()) -> Job:
     """The job that a table of keys, as TOML gives them, describes. folder: what the files that it
     names are relative to."""
     faults: list[TackwrightError] = []
@@ -127,7 +127,7 @@ def job_from_table(table: Mapping[str, Any], *, folder: Path = Path()) -> Job:
 _DEFAULTS: Final = Settings()
 
 
-def _with_shop(table: Mapping[str, Any], folder: Path, faults: list[TackwrightError]) -> Mapping[str, Any]:
+def _with_shop(table: Mapping[str, object], folder: Path, faults: list[TackwrightError]) -> Mapping[str, object]:
     """The table laid over the keys of the shop that it names."""
     shop = table.get("shop")
     if not isinstance(shop, str) or not shop.strip():
@@ -186,6 +186,7 @@ def _settings(top: Table, own: tuple[Material, ...]) -> tuple[Settings, Material
         "file_names": top.text("file_names"),
     }
     tabs = read_tabs(top.table("tabs"))
+    # Any: each value has the type of its setting, which made it
     chosen: dict[str, Any] = {key: value for key, value in given.items() if value is not None}
     return Settings(material=material.name, tabs=tabs, **chosen), material
 
@@ -238,9 +239,9 @@ def _between(row: Table) -> tuple[str, str] | None:
     return first, second
 
 
-def _merged(table: Mapping[str, Any], overrides: Mapping[str, Any]) -> dict[str, Any]:
+def _merged(table: Mapping[str, object], overrides: Mapping[str, object]) -> dict[str, object]:
     """The overrides, a table among them laid over the file's table rather than put in its place."""
     return {
-        key: {**table[key], **value} if isinstance(value, Mapping) and isinstance(table.get(key), Mapping) else value
+        key: {**old, **value} if isinstance(value, Mapping) and isinstance(old := table.get(key), Mapping) else value
         for key, value in overrides.items()
     }

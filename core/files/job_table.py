@@ -28,7 +28,7 @@ class Table:
     """
 
     def __init__(
-        self, table: Mapping[str, Any], *, path: str = "", key: str = "", faults: list[TackwrightError],
+        self, table: Mapping[str, object], *, path: str = "", key: str = "", faults: list[TackwrightError],
         kind: str = "job",
     ) -> None:
         self.key = key
@@ -141,14 +141,14 @@ class Table:
             self.fault(key, "is missing", do)
         return value
 
-    def _point(self, key: str, value: Any) -> Point | None:
+    def _point(self, key: str, value: object) -> Point | None:
         if not isinstance(value, list) or len(value) != 3:
             self._refused(key, value, "three lengths", "as in [100, 50, 300]")
             return None
         x, y, z = (self._length(f"{key}[{i}]", part, None, None) for i, part in enumerate(value, start=1))
         return None if x is None or y is None or z is None else (x, y, z)
 
-    def _length(self, key: str, value: Any, least: float | None, above: float | None) -> float | None:
+    def _length(self, key: str, value: object, least: float | None, above: float | None) -> float | None:
         try:
             length = parse_length(value, unit=self.length_unit, material=self.material)
         except InputError as error:
@@ -197,29 +197,29 @@ class Table:
         self._asked.append(key)
         return self._table.get(key)
 
-    def _mapping(self, key: str) -> Mapping[str, Any]:
+    def _mapping(self, key: str) -> Mapping[str, object]:
         value = self._value(key)
         if isinstance(value, Mapping):
             return value
         self._refused(key, value, "a table", f"headed [{key}]")
         return {}
 
-    def _sub(self, table: Mapping[str, Any], path: str, key: str) -> Table:
+    def _sub(self, table: Mapping[str, object], path: str, key: str) -> Table:
         inner = Table(table, path=self._path + path, key=key, faults=self.faults, kind=self._kind)
         inner.length_unit, inner.material = self.length_unit, self.material
         return inner
 
-    def _refused(self, key: str, value: Any, kind: str, example: str = "") -> None:
+    def _refused(self, key: str, value: object, kind: str, example: str = "") -> None:
         """Fault a value of the wrong kind; an absent key is none."""
         if value is not None:
             self.fault(key, f"is {_shown(value)}", f"Give {kind} {example}".rstrip())
 
 
-def _is_number(value: Any) -> bool:
+def _is_number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _shown(value: Any) -> str:
+def _shown(value: object) -> str:
     text = {True: "true", False: "false"}[value] if isinstance(value, bool) else repr(value)
     return text if len(text) <= 60 else text[:57] + "..."
 

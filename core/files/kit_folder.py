@@ -8,10 +8,11 @@ import json
 import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from ..kit.kit import Kit
 from ..terms.errors import ExportError, KitThereError
+from ..terms.plain import Plain
 from .assembly_glb import assembly_glb
 from .kit_json import FORMAT, kit_json
 from .lists_csv import cut_list, weld_list
@@ -154,7 +155,7 @@ def _check_place(folder: Path, replace: bool) -> None:
         raise _explained(error, folder) from error
 
 
-def _read_record(folder: Path) -> dict[str, Any] | None:
+def _read_record(folder: Path) -> Plain | None:
     """The kit.json of a kit folder, or None where there is none of ours."""
     try:
         record = json.loads((folder / "kit.json").read_bytes())
@@ -163,7 +164,7 @@ def _read_record(folder: Path) -> dict[str, Any] | None:
     return record if isinstance(record, dict) and record.get("format") == FORMAT else None
 
 
-def _strangers(folder: Path, record: dict[str, Any]) -> list[str]:
+def _strangers(folder: Path, record: Plain) -> list[str]:
     """Paths in a kit folder that its kit.json does not account for."""
     parts = [*_records(record, "plates"), *_records(record, "sheets")]
     known = {*_VIEWS, *(part["file"] for part in parts if isinstance(part.get("file"), str))}
@@ -171,7 +172,7 @@ def _strangers(folder: Path, record: dict[str, Any]) -> list[str]:
     return [path for path in found if path not in known and path.rpartition("/")[2] not in _LITTER]
 
 
-def _records(record: dict[str, Any], key: str) -> list[dict[str, Any]]:
+def _records(record: Plain, key: str) -> list[Plain]:
     value = record.get(key)
     return [item for item in value if isinstance(item, dict)] if isinstance(value, list) else []
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterator, Sequence
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
 from ..kit.kit import Corner, Joint, Kit, KitEnvelope, KitPlate, Opening, Placement, Tab
 from ..terms.findings import Finding
+from ..terms.plain import Plain
 from ..terms.version import __version__
 from .numbers import DIRECTION, rounded, rounded_list
 from .plate_dxf import plate_files
@@ -124,7 +125,7 @@ def _corners(corners: Sequence[Corner]) -> Iterator[str]:
 
 
 def _opening(opening: Opening) -> str:
-    record: dict[str, Any] = {
+    record: Plain = {
         "id": opening.id,
         "name": opening.name,
         "plate": opening.plate,
@@ -173,13 +174,13 @@ def _checks(findings: Sequence[Finding]) -> Iterator[str]:
         })
 
 
-def _block(newline: str, record: dict[str, Any]) -> str:
+def _block(newline: str, record: Plain) -> str:
     """JSON text of a record with a line for every key. newline: a line's end and the record's indentation."""
     inner = newline + "  "
     return "{" + ",".join([f'{inner}"{key}": {_value(inner, value)}' for key, value in record.items()]) + newline + "}"
 
 
-def _value(newline: str, value: Any) -> str:
+def _value(newline: str, value: object) -> str:
     """JSON text of what stands at a key. The encoder is slow to start for a single number or string."""
     if isinstance(value, str):
         return _quoted(value)

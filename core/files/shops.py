@@ -99,7 +99,7 @@ def shop_from_text(text: str, where: str, name: str) -> Shop:
     faults: list[TackwrightError] = []
     top = Table(table, faults=faults, kind="shop")
     top.length_unit = "in" if top.word("units", ("mm", "in")) == "in" else "mm"
-    given: dict[str, Any] = {
+    given: dict[str, Any] = {           # Any: each value has the type of its habit, which made it
         "name": top.text("name") or name,
         "about": top.text("about"),
         "corner": top.word("corner", get_args(Corner)),
@@ -161,10 +161,10 @@ def read_tabs(rule: Table) -> TabRule:
     return chosen
 
 
-def shop_table(shop: Shop) -> dict[str, Any]:
+def shop_table(shop: Shop) -> dict[str, object]:
     """The keys of a job that follows the shop, lengths with their unit; without what is as ever."""
     usual = Shop(name="")
-    table: dict[str, Any] = {}
+    table: dict[str, object] = {}
     for key in _HABITS:
         value = getattr(shop, key)
         if value == getattr(usual, key):
@@ -193,7 +193,7 @@ def shop_text(shop: Shop) -> str:
 _NUMBERS: Final = ("overlap", "hole_ratio", "web_ratio", "count")
 
 
-def _plain(key: str, value: Any) -> Any:
+def _plain(key: str, value: object) -> Any:
     """A value as a job has it: lengths become texts with their unit."""
     if isinstance(value, tuple):
         return [_plain(key, part) for part in value]
@@ -202,7 +202,7 @@ def _plain(key: str, value: Any) -> Any:
     return value
 
 
-def _toml(value: Any) -> str:
+def _toml(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, list):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Any, Final
+from typing import Final
 
 from ..stock.fittings import Fitting
 from ..stock.lengths import format_length
@@ -12,6 +12,7 @@ from ..stock.units import GALLON, INCH, Units
 from ..terms.errors import TackwrightError
 from ..terms.findings import Finding, Level
 from ..terms.metal import Material
+from ..terms.plain import Plain
 from ..terms.remedies import Remedy
 from ..terms.remedy_words import job_words
 from .figures import figures_of
@@ -73,7 +74,7 @@ def _perforation_line(field: Opening) -> str:
             f"open{endless}, {field.cut_length / 1000:.1f} m to cut")
 
 
-def kit_data(kit: Kit) -> dict[str, Any]:
+def kit_data(kit: Kit) -> Plain:
     """The same for a program: lengths in mm, masses in kg, volumes in mm3."""
     figures = figures_of(kit)
     return {
@@ -114,7 +115,7 @@ def findings_text(findings: Iterable[Finding], units: Units = "mm") -> str:
     return "\n".join(blocks) or "nothing found"
 
 
-def findings_data(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+def findings_data(findings: Iterable[Finding]) -> list[Plain]:
     return [
         {"rule": f.rule, "level": f.level, "about": list(f.about), "at": f.at and list(f.at), "message": f.message}
         for f in findings
@@ -126,7 +127,7 @@ def refusal_text(error: TackwrightError, units: Units = "mm") -> str:
     return "\n".join(_with_remedy(said(one.message, units), one.remedy) for one in error.each)
 
 
-def error_data(error: TackwrightError) -> dict[str, Any]:
+def error_data(error: TackwrightError) -> Plain:
     """An error's facts. faces, edges: indices of the mesh that was given."""
     return {
         "what": error.what, "where": error.where, "by": error.by, "do": error.do,
@@ -142,7 +143,7 @@ def materials_text(materials: Iterable[Material]) -> str:
     return _table(head, rows, [_sources(m) for m in found])
 
 
-def material_data(material: Material) -> dict[str, Any]:
+def material_data(material: Material) -> Plain:
     return {
         "name": material.name, "family": material.family,
         "density": material.density, "density_source": material.density_source,
@@ -161,7 +162,7 @@ def fittings_text(fittings: Iterable[Fitting]) -> str:
                   [f"{f.remarks}; {f.source}" if f.remarks else f.source for f in found])
 
 
-def fitting_data(fitting: Fitting) -> dict[str, Any]:
+def fitting_data(fitting: Fitting) -> Plain:
     """The same for a program: lengths in mm."""
     return {
         "name": fitting.name, "outside": fitting.outside, "hole": fitting.hole, "source": fitting.source,

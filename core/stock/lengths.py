@@ -26,7 +26,7 @@ _GAUGE: Final = re.compile(r"(?P<gauge>\d+)\s*-?\s*(?:ga|gauge|gage)\.?(?:\s+(?P
 _ACCEPTED: Final = 'Write a length as 3, 3mm, 0.125in, 1/8", 1 1/2in or 11ga'
 
 
-def parse_length(text: str | float, *, unit: LengthUnit = "mm", material: Material | None = None) -> float:
+def parse_length(text: object, *, unit: LengthUnit = "mm", material: Material | None = None) -> float:
     """A length in mm.
 
     text: a number, or a number, fraction or gauge with or without its unit. unit: what a plain number is

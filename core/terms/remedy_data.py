@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from .choices import Bolts, JointChoice, MarkedOpening, PanelChoice, TabRule
 from .messages import raw
+from .plain import Plain, PlainMapping
 from .remedies import (
     AddedOpening,
     Change,
@@ -34,7 +35,7 @@ _WITHIN: Final[Mapping[type[Any], Mapping[str, type[Any]]]] = {
 """Records within records."""
 
 
-def remedy_data(remedy: Remedy) -> dict[str, Any]:
+def remedy_data(remedy: Remedy) -> Plain:
     """Plain data for JSON: a label, and the changes, each with its `kind`. What has its default is left out."""
     return {
         "label": raw(remedy.label),
@@ -42,15 +43,15 @@ def remedy_data(remedy: Remedy) -> dict[str, Any]:
     }
 
 
-def remedy_from_data(data: Mapping[str, Any]) -> Remedy:
+def remedy_from_data(data: PlainMapping) -> Remedy:
     """The remedy again. Keys that are not known are ignored. Raises KeyError, TypeError or ValueError for what is
     no remedy, or has a change of a kind that is not known: half a remedy is none."""
     changes: list[Change] = [_record(_KINDS[entry["kind"]], entry) for entry in data["changes"]]
     return Remedy(label=str(data["label"]), changes=tuple(changes))
 
 
-def _record_data(record: Any) -> dict[str, Any]:
-    out: dict[str, Any] = {}
+def _record_data(record: Any) -> Plain:
+    out: Plain = {}
     for item in fields(record):
         value = getattr(record, item.name)
         if is_dataclass(value):
@@ -60,7 +61,7 @@ def _record_data(record: Any) -> dict[str, Any]:
     return out
 
 
-def _record(kind: type[Any], data: Mapping[str, Any]) -> Any:
+def _record(kind: type[Any], data: PlainMapping) -> Any:
     within = _WITHIN.get(kind, {})
     known = {item.name for item in fields(kind)}
     return kind(**{
@@ -69,5 +70,5 @@ def _record(kind: type[Any], data: Mapping[str, Any]) -> Any:
     })
 
 
-def _frozen(value: Any) -> Any:
+def _frozen(value: object) -> Any:
     return tuple(_frozen(item) for item in value) if isinstance(value, list) else value
