@@ -7,7 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import fields, replace
 
 from ..envelope.envelope import Envelope
-from ..terms.choices import Choices, JointChoice, TabRule
+from ..stock.sheet_tolerances import thickness_gap
+from ..terms.choices import SIDES, Choices, JointChoice, TabRule
 from ..terms.errors import InputError
 from ..terms.merged_choices import one_choice
 
@@ -23,7 +24,7 @@ class TeeRules:
 
     def __init__(self, envelope: Envelope, choices: Choices) -> None:
         own = {p.name for p in envelope.inner}
-        self._settings = choices.settings
+        self._choices, self._settings = choices, choices.settings
         self._edges = choices.edges
         self._corners = {pair for edge in envelope.edges for pair in edge.mesh_edges}
         self._chosen = {
@@ -48,7 +49,12 @@ class TeeRules:
         return self._settings.root_gap if chosen is None else chosen
 
     def fit_gap(self, choice: JointChoice) -> float:
-        return self._settings.fit_gap if choice.fit_gap is None else choice.fit_gap
+        """Both sides together."""
+        return SIDES * (self._settings.fit_gap if choice.fit_gap is None else choice.fit_gap)
+
+    def thickness_gap(self, thickness: float) -> float:
+        """By which a slot is wider than the plate of that thickness that goes into it."""
+        return thickness_gap(self._choices, thickness)
 
     def tabs(self, choice: JointChoice) -> TabRule:
         """The joint's rule with what it leaves open taken from the settings."""

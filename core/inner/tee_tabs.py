@@ -14,18 +14,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from ..plates.tabs import (
-    KEEP_OUT,
-    MOST_GROUPS,
-    NARROWEST,
-    NARROWEST_MM,
-    SHORTEST_REACH,
-    SPACING,
-    WIDTH,
-    lean_of,
-    spread_tabs,
-    web_of,
-)
+from ..plates.tab_sizes import NARROWEST, NARROWEST_MM, SPACING, WIDTH, spread_tabs, web_of
+from ..plates.tabs import KEEP_OUT, MOST_GROUPS, SHORTEST_REACH, lean_of
 from ..shapes.outline import Contour
 from ..shapes.rings import grown
 from ..terms import tolerance
@@ -58,7 +48,8 @@ class Tee:
 
     plate, wall: indices among all plates. start, end: (2,) the side of the plate's outline, its metal on the left.
     away: (2,) unit, into the wall. line: (2, 3) the touching arris on the wall's face, from start to end. angle:
-    acute, degrees. root_gap, fit_gap: mm. flat: (2, 2) the line in the wall's plane; lean: (2,) unit there, the
+    acute, degrees. root_gap: mm. fit_gap, thickness_gap: of a tab in its slot, along its width and across its
+    thickness, both sides together, mm. flat: (2, 2) the line in the wall's plane; lean: (2,) unit there, the
     way a tab leans as it goes out. thickness, wall_thickness: mm. rule: how tabs are laid out.
     mesh_edges: that it was drawn as. on_edge: it touches an edge of the wall, and stands on no face. idle:
     what was chosen for it that a tee has no use for.
@@ -73,6 +64,7 @@ class Tee:
     angle: float
     root_gap: float
     fit_gap: float
+    thickness_gap: float
     flat: Floats
     lean: Floats
     thickness: float
@@ -285,7 +277,7 @@ def _first(rows: NDArray[np.int64], good: Callable[[NDArray[np.int64]], NDArray[
 def _slots(tee: Tee, at: Floats, width: float, reach: float) -> Floats:
     """(k, 4, 2) the slots of tabs with their centres `at` (k,) along the tee, in the wall's plane."""
     low, high = (float(x) for x in slot_span(
-        tee.thickness, tee.wall_thickness, tee.angle, reach, tee.fit_gap / 2))
+        tee.thickness, tee.wall_thickness, tee.angle, reach, tee.thickness_gap / 2))
     along = (tee.flat[1] - tee.flat[0]) / tee.length
     half = (width + tee.fit_gap) / 2
     middle = tee.flat[0] + along * np.asarray(at)[:, None]

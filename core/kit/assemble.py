@@ -15,6 +15,7 @@ from ..plates.skins import corner_voids
 from ..plates.solve import Solved
 from ..plates.trimming import Assembly
 from ..stock.materials import material_of
+from ..terms.choices import SIDES
 from ..terms.findings import Finding
 from ..terms.messages import Area, Volume
 from ..terms.moved import moved_finding
@@ -49,7 +50,7 @@ def assemble(draft: Draft, inside: Sequence[Finding]) -> Kit:
              *interior.findings, *inside),
             solved, interior, choices.settings),
         *check_plates(
-            plates, choices.settings.fit_gap, choices.settings.cutter, Widening.of(choices.openings, openings)),
+            plates, SIDES * choices.settings.fit_gap, choices.settings.cutter, Widening.of(choices.openings, openings)),
     )
     checks = (*envelope.notes, *(moved_finding(finding, envelope.origin) for finding in found))
     kit = Kit(

@@ -70,7 +70,8 @@ class KitPlate:
 class Tab:
     """One locating tab. on: placement id; at: from the joint's line[0] to its centre; width; flank: of
     each flanking tab, 0 where the neighbour is notched instead; reach: how far it goes past the root;
-    fit_gap: both sides together."""
+    fit_gap: both sides together; thickness_gap: by which its slot is wider than its plate is thick, 0
+    where it has none."""
 
     on: str
     at: float
@@ -78,6 +79,7 @@ class Tab:
     flank: float
     reach: float
     fit_gap: float
+    thickness_gap: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,8 +13,8 @@ from typing import Final, Literal
 from .metal import Family, Material
 
 __all__ = [
-    "STANDARD", "Band", "Bolts", "Choices", "Corner", "Cutter", "Field", "JointChoice", "JointKind", "MarkedOpening",
-    "MetalSide", "OpeningShape", "PanelChoice", "Purpose", "Settings", "TabRule",
+    "SIDES", "STANDARD", "Band", "Bolts", "Choices", "Corner", "Cutter", "Field", "JointChoice", "JointKind",
+    "MarkedOpening", "MetalSide", "OpeningShape", "PanelChoice", "Purpose", "Settings", "TabRule",
 ]
 
 MetalSide = Literal["outside", "inside", "centred"]
@@ -27,11 +27,14 @@ Purpose = Literal["port", "vent", "drain", "hand_hole"]
 
 Point = tuple[float, float, float]
 
+SIDES: Final = 2
+"""A clearance is said a side, as the trade does; a tab has two of them."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TabRule:
-    """How locating tabs are laid out along a joint. Lengths in mm; None takes the multiple of the
-    plate's thickness that tabs.py states with its reason."""
+    """How locating tabs are laid out along a joint. Lengths in mm; None takes what plates/tab_sizes.py states with its
+    reason."""
 
     on: bool | None = None        # None: on
     width: float | None = None    # of the single tab
@@ -39,6 +42,7 @@ class TabRule:
     spacing: float | None = None  # from one group of tabs to the next, at most
     keep_out: float | None = None # bare edge left at each end of the joint
     count: int | None = None      # groups on the joint
+    share: float | None = None    # of an open corner's length, what groups may take of its groove
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +65,7 @@ class PanelChoice:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JointChoice:
     """Choices for one joint. `through` names the panel whose plate covers the other's end (the name, or
-    the index of one of its faces); `tab_on` likewise names the panel that carries the single tab.
+    the index of one of its faces); `tab_on` likewise names the panel that carries the single tab. fit_gap: a side.
 
     >>> JointChoice(corner="open", through="lid").tabs.on is None
     True
@@ -184,7 +188,8 @@ class Settings:
     corners: Mapping[Family, Corner] = field(default_factory=lambda: MappingProxyType({}))    # the shop's habits
     overlap: float | None = None      # of half-open corners; None: 0.5
     root_gap: float = 0.0
-    fit_gap: float = 0.1              # common practice, no source: about 0.1 mm (0.005 in)
+    fit_gap: float = 0.1              # on each side of a tab; common practice, no source: about 0.1 mm (0.005 in)
+    thickness_gap: float | None = None    # by which slots are wider than the plate in them; None: by its tolerance
     tabs: TabRule = field(default_factory=TabRule)
     reach: float = 10.0               # an inner plate's edge this near a wall is brought to it
     tab_short: float = 0.0            # how far a tab in a slot stays below the wall's outer surface, for a plug weld
