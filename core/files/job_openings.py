@@ -33,7 +33,7 @@ def read_fittings(top: Table, folder: Path) -> dict[str, float]:
     try:
         return read_fittings_csv(folder / name)
     except InputError as error:
-        top.faults.append(InputError(f"fittings: {error.what.raw}", where=error.where, do=error.do))
+        top.faults.append(error.led_by("fittings: "))
         return {}
 
 
