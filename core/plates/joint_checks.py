@@ -9,14 +9,13 @@ from numpy.typing import NDArray
 
 from ..envelope.envelope import Envelope
 from ..terms import tolerance
-from ..terms.choices import SIDES, Settings
+from ..terms.choices import SHARE, SIDES, Settings
 from ..terms.findings import Finding, Level
 from ..terms.messages import Angle, Area, Length
 from ..terms.metal import Material
 from .joint_remedies import CREVICE, NEARLY, THIRSTY, fair_overlaps
 from .joints import Joints
 from .skins import RootLines
-from .tab_sizes import SHARE
 from .tabs import SHORTEST_REACH, TabGroups, groove_taken
 
 __all__ = ["WIDE_GAP", "check_joints", "fit_gap_text", "root_gap_text"]

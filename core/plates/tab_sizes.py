@@ -12,10 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..terms import tolerance
+from ..terms.choices import SHARE
 
 __all__ = [
-    "FEWEST", "FINGER", "FINGER_MM", "NARROWEST", "NARROWEST_MM", "SHARE", "SHARE_OF_TWO", "SPACING", "WEB", "WEB_MM",
-    "WIDTH", "GroupSizes", "sized_groups", "spread_tabs", "web_of",
+    "FEWEST", "FINGER", "FINGER_MM", "NARROWEST", "NARROWEST_MM", "SHARE_OF_TWO", "SPACING", "SPACING_IN_GROOVE",
+    "WEB", "WEB_MM", "WIDTH", "WIDTH_IN_GROOVE", "GroupSizes", "Run", "sized_groups", "spread_tabs", "web_of",
 ]
 
 Floats = NDArray[np.float64]
@@ -40,8 +41,6 @@ FINGER_MM = 4.0
 """And in mm: a finger in a groove has the arc on both sides and must not burn away. Common practice, no source."""
 SPACING_IN_GROOVE = 250.0
 """mm from one group to the next there, about. Common practice, no source: 200 to 300."""
-SHARE = 0.15
-"""Of a corner's length, what the groups may take of its groove: the rest is filled."""
 SHARE_OF_TWO = 0.3
 """What they may take where that leaves no room for two groups: one alone does not locate a plate."""
 FEWEST = 2

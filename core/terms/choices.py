@@ -13,7 +13,7 @@ from typing import Final, Literal
 from .metal import Family, Material
 
 __all__ = [
-    "SIDES", "STANDARD", "Band", "Bolts", "Choices", "Corner", "Cutter", "Field", "JointChoice", "JointKind",
+    "SHARE", "SIDES", "STANDARD", "Band", "Bolts", "Choices", "Corner", "Cutter", "Field", "JointChoice", "JointKind",
     "MarkedOpening", "MetalSide", "OpeningShape", "PanelChoice", "Purpose", "Settings", "TabRule",
 ]
 
@@ -27,6 +27,8 @@ Purpose = Literal["port", "vent", "drain", "hand_hole"]
 
 Point = tuple[float, float, float]
 
+SHARE: Final = 0.15
+"""Of an open corner's length, what groups of tabs may take of its groove where nobody said: the rest is filled."""
 SIDES: Final = 2
 """A clearance is said a side, as the trade does; a tab has two of them."""
 
