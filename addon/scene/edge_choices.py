@@ -38,8 +38,8 @@ CHOSEN_ATTRIBUTE = "tackwright_edge_chosen"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Number:
-    """One number that can be chosen for an edge. kind: of the attribute, int or float; lengths are in mm. times: by what
-    a chosen one is multiplied to be kept."""
+    """One number that can be chosen for an edge. kind: of the attribute, int or float; lengths are in mm. times: by
+    what a chosen one is multiplied to be kept."""
 
     attribute: str
     bit: int

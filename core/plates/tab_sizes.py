@@ -15,7 +15,7 @@ from ..terms import tolerance
 from ..terms.choices import SHARE
 
 __all__ = [
-    "FEWEST", "FINGER", "FINGER_MM", "NARROWEST", "NARROWEST_MM", "SHARE_OF_TWO", "SPACING", "SPACING_IN_GROOVE",
+    "FEWEST", "FINGER", "FINGER_MM", "LONG", "NARROWEST", "NARROWEST_MM", "SPACING", "SPACING_IN_GROOVE",
     "WEB", "WEB_MM", "WIDTH", "WIDTH_IN_GROOVE", "GroupSizes", "Run", "sized_groups", "spread_tabs", "web_of",
 ]
 
@@ -41,8 +41,8 @@ FINGER_MM = 4.0
 """And in mm: a finger in a groove has the arc on both sides and must not burn away. Common practice, no source."""
 SPACING_IN_GROOVE = 250.0
 """mm from one group to the next there, about. Common practice, no source: 200 to 300."""
-SHARE_OF_TWO = 0.3
-"""What they may take where that leaves no room for two groups: one alone does not locate a plate."""
+LONG = 150.0
+"""mm: a joint this long gets two groups though they take more than their share: one alone is a pivot. Our choice."""
 FEWEST = 2
 """Groups on a joint long enough for them: one is a pivot."""
 
@@ -122,13 +122,14 @@ def sized_groups(run: Run) -> GroupSizes:
 
 
 def _how_many(run: Run, least: Floats) -> Floats:
-    """How many groups the joints are to get. least: the narrowest group."""
+    """How many groups the joints are to get: two where they fit and are no more than their share, or the joint is long,
+    then one about every so often, while they are no more than that. least: the narrowest group."""
     play = np.maximum(run.room - least, 0.0)
     loose = spread_tabs(play, _asked(run.spacing, SPACING))
     share = _asked(run.share, SHARE)
     two = FEWEST * least
     roomy = run.room >= two + run.apart
-    fair = two <= np.maximum(share, SHARE_OF_TWO) * run.length
+    fair = (two <= share * run.length) | (run.length >= LONG - tolerance.TOUCH)
     spread = 1.0 + np.floor(play / _asked(run.spacing, SPACING_IN_GROOVE) + 0.5)
     spread = np.minimum(spread, np.floor(share * run.length / least + tolerance.ROUNDING))
     close = np.where(roomy & fair, np.maximum(spread, float(FEWEST)), 1.0)

@@ -21,7 +21,8 @@ APART = 2.0      # mm: fingers nearer than this are of one group; the gaps betwe
 def taken(kit):
     """By joint, its length and the stretches of it in whose groove there is metal: read from the files."""
     record, solids = json.loads(kit_json(kit)), written_solids(kit)
-    plate_of = {one["id"]: (plate, np.array(one["matrix"])) for plate in record["plates"] for one in plate["placements"]}
+    plate_of = {
+        one["id"]: (plate, np.array(one["matrix"])) for plate in record["plates"] for one in plate["placements"]}
     out = {}
     for joint in record["joints"]:
         if joint["kind"] not in ("open_corner", "half_open_corner") or joint["groove"]["side"] != "outside":
@@ -54,12 +55,10 @@ def test_the_demo_tanks_corners_keep_their_grooves():
     kit = made("bow_tank")
     found = taken(kit)
     assert len(found) >= 10 and sum(len(groups) for _, groups, _ in found.values()) >= 15
-    told = {pair for finding in kit.checks if finding.rule == "groove_taken" for pair in finding.edges}
     for name, (length, groups, joint) in found.items():
         assert len(groups) == len(joint["tabs"]), name              # the rod meets every group
-        edges = next(one for one in kit.joints if one.id == name).mesh_edges
-        assert share_of(length, groups) <= 0.15 or set(edges) <= told, (name, length, groups)
-    assert sum(share_of(length, groups) > 0.15 for length, groups, _ in found.values()) <= 2
+        assert share_of(length, groups) <= 0.15, (name, length, groups)
+    assert not [finding for finding in kit.checks if finding.rule == "groove_taken"]
 
 
 @pytest.mark.parametrize(("length", "thickness", "count"), [
