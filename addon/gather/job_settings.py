@@ -29,7 +29,8 @@ def write_settings(chosen: TackwrightSettings, settings: Settings) -> list[str]:
     chosen.tab_share = SHARE if settings.tabs.share is None else settings.tabs.share
     chosen.tabs = settings.tabs.on is not False
     chosen.tab_width_mm, chosen.tab_spacing_mm = settings.tabs.width or 0.0, settings.tabs.spacing or 0.0
-    chosen.reach_mm, chosen.tab_short_mm = settings.reach, settings.tab_short
+    chosen.reach_mm, chosen.tab_short_mm = settings.reach, settings.tab_short or 0.0
+    chosen.tabs_flush = settings.tab_short == 0.0
     chosen.slot_relief_mm, chosen.limber_mm = settings.slot_relief, settings.limber
     chosen.hole_radius_mm, chosen.sealed, chosen.etch = settings.hole_radius, settings.sealed, settings.etch
     chosen.jog_mm, chosen.note, chosen.file_names = settings.jog, settings.note, settings.file_names

@@ -116,11 +116,18 @@ class TackwrightSettings(bpy.types.PropertyGroup):
         "Reach", "An inner plate's edge that ends this near a wall is brought to the wall, farther ones stay free",
         "reach_mm",
     )  # fmt: skip
-    tab_short_mm: kept_mm(DEFAULTS.tab_short)
+    tabs_flush: BoolProperty(
+        name="Tabs Flush with Walls",
+        description="Tabs end flush with the outside of the wall that they go through, where Tabs Short By is 0. Off: "
+        "half-way through a wall that holds liquid, for a plug weld",
+    )
+    tab_short_mm: kept_mm(0.0)
     tab_short: shown_length(
-        "Tabs Short By", "How far a tab ends below the outside of the wall that it goes through, for a plug weld",
+        "Tabs Short By",
+        "How far a tab ends below the outside of the wall that it goes through, for a plug weld. 0: half of a wall that "
+        "holds liquid, unless tabs are to be flush",
         "tab_short_mm",
-    )  # fmt: skip
+    )
     jog_mm: kept_mm(DEFAULTS.jog)
     jog: shown_length(
         "Least Jog", "Steps beside tabs that are lower than this are merged, where the joint allows it. 0: none",
@@ -218,7 +225,7 @@ def read_settings(settings: TackwrightSettings) -> Settings:
             share=None if (share := as_kept(settings.tab_share)) == SHARE else share,
         ),
         reach=as_kept(settings.reach_mm),
-        tab_short=as_kept(settings.tab_short_mm),
+        tab_short=as_kept(settings.tab_short_mm) or (0.0 if settings.tabs_flush else None),
         jog=as_kept(settings.jog_mm),
         slot_relief=as_kept(settings.slot_relief_mm),
         limber=as_kept(settings.limber_mm),

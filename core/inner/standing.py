@@ -174,6 +174,7 @@ def _tee(
         fit_gap=rules.fit_gap(choice), thickness_gap=rules.thickness_gap(panel.thickness), flat=wall_frame.flat(line),
         lean=lean / max(float(np.linalg.norm(lean)), tolerance.RELATIVE),
         thickness=panel.thickness, wall_thickness=float(faces.thickness[face]),
+        short=rules.short(wall, float(faces.thickness[face])),
         rule=replace(rule, on=False) if on_edge else rule, mesh_edges=drawn, on_edge=on_edge,
         idle=rules.idle(panel.name, ground.names[wall], drawn),
     )

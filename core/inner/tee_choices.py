@@ -16,6 +16,9 @@ __all__ = ["TeeRules"]
 
 _NOTHING = JointChoice()
 
+PLUG = 0.5
+"""Of a vessel's wall, what a plug weld over the end of a tab is deep. Common practice, no source."""
+
 _CORNER_ONLY = ("corner", "overlap", "through", "tab_on")
 
 
@@ -26,6 +29,7 @@ class TeeRules:
         own = {p.name for p in envelope.inner}
         self._choices, self._settings = choices, choices.settings
         self._edges = choices.edges
+        self._vessels = {p for shell in envelope.shells if shell.closed for p in shell.panels}
         self._corners = {pair for edge in envelope.edges for pair in edge.mesh_edges}
         self._chosen = {
             (min(pair), max(pair)): choice for pair, choice in choices.joints.items() if own.intersection(pair)
@@ -51,6 +55,12 @@ class TeeRules:
     def fit_gap(self, choice: JointChoice) -> float:
         """Both sides together."""
         return SIDES * (self._settings.fit_gap if choice.fit_gap is None else choice.fit_gap)
+
+    def short(self, wall: int, thickness: float) -> float:
+        """How far tabs end below the outer face of the wall with that number and thickness: filled over as a plug, they
+        leave no bead that stands proud of a vessel."""
+        asked = self._settings.tab_short
+        return asked if asked is not None else PLUG * thickness if wall in self._vessels else 0.0
 
     def thickness_gap(self, thickness: float) -> float:
         """By which a slot is wider than the plate of that thickness that goes into it."""

@@ -26,6 +26,7 @@ from .moved_kit import moved_kit
 from .neighbours import borders_of
 from .offers import offer_at_joints
 from .plate_checks import check_plates
+from .welded_kit import welded
 from .widening import Widening
 
 __all__ = ["assemble"]
@@ -61,7 +62,7 @@ def assemble(draft: Draft, inside: Sequence[Finding]) -> Kit:
         openings=openings,
         checks=tuple(_placed(finding, ids, assembly.plates) for finding in checks),
     )
-    return moved_kit(kit, envelope.origin)
+    return welded(moved_kit(kit, envelope.origin))
 
 
 def _placed(finding: Finding, ids: Sequence[str], plates: Sequence[Plate]) -> Finding:

@@ -14,7 +14,7 @@ from .metal import Family, Material
 
 __all__ = [
     "SHARE", "SIDES", "STANDARD", "Band", "Bolts", "Choices", "Corner", "Cutter", "Field", "JointChoice", "JointKind",
-    "MarkedOpening", "MetalSide", "OpeningShape", "PanelChoice", "Purpose", "Settings", "TabRule",
+    "MarkedOpening", "MetalSide", "OpeningShape", "PanelChoice", "Purpose", "Settings", "TabRule", "WeldRule",
 ]
 
 MetalSide = Literal["outside", "inside", "centred"]
@@ -176,6 +176,20 @@ STANDARD: Final = Cutter()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WeldRule:
+    """How the kit is welded. Lengths in mm. process: a row of the table of processes, None for what is usual for the
+    metal's family. leg: of fillets, None by thickness. stitch, pitch: how long one is, and from one to the next, where
+    a weld need only hold; a stitch of 0: welded all along. Both are common practice, no source. reinforcement: how much
+    more is laid than brings a weld flush; handbooks of electrode makers add a tenth for convexity (common practice)."""
+
+    process: str | None = None
+    leg: float | None = None
+    stitch: float = 25.0
+    pitch: float = 75.0
+    reinforcement: float = 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """Choices for the whole kit. Lengths in mm.
 
@@ -194,12 +208,14 @@ class Settings:
     thickness_gap: float | None = None    # by which slots are wider than the plate in them; None: by its tolerance
     tabs: TabRule = field(default_factory=TabRule)
     reach: float = 10.0               # an inner plate's edge this near a wall is brought to it
-    tab_short: float = 0.0            # how far a tab in a slot stays below the wall's outer surface, for a plug weld
+    tab_short: float | None = None    # how far a tab stays below the wall's outer face, for a plug weld; None: below
+                                      # half of a wall that holds liquid, flush elsewhere
     jog: float = 0.3                  # steps beside tabs lower than this are merged, where the joint allows it
     slot_relief: float = 0.0          # radius of the reliefs in the corners of tab slots; 0: square
     limber: float = 0.0               # size of limber holes and corner snipes of inner plates; 0: none
     hole_radius: float = 0.0          # to which the corners of holes drawn as polygons are rounded
     sealed: bool = False              # closed-off cells are meant: a warning then, no error
+    weld: WeldRule = field(default_factory=WeldRule)
     cutter: Cutter = field(default_factory=Cutter)
     etch: bool = True                 # piece marks and neighbours' marks
     note: bool = True                 # what the plate is, for people, in words below it
