@@ -7,11 +7,12 @@ from collections.abc import Mapping
 import numpy as np
 
 from ..kit.kit import Kit, KitPlate, Opening
+from ..kit.piece_names import piece_names
 from ..stock.said_units import said
 from ..welding.seam import Seam
 from .list_table import Cell, Column, table
 
-__all__ = ["cut_list", "findings_list", "openings_list", "piece_names", "weld_list"]
+__all__ = ["cut_list", "findings_list", "openings_list", "weld_list"]
 
 _CUT = (
     Column(name="mark"), Column(name="name"), Column(name="quantity", kind="count", total=True),
@@ -37,11 +38,6 @@ _OPENINGS = (
     Column(name="bolt_circle", kind="length"), Column(name="holes", kind="count"),
 )
 _FINDINGS = (Column(name="level"), Column(name="rule"), Column(name="plates"), Column(name="message"))
-
-
-def piece_names(kit: Kit) -> Mapping[str, str]:
-    """What every placement is called for people, 'P02 front', by its id."""
-    return {p.id: f"{plate.mark} {p.panel}" for plate in kit.plates for p in plate.placements}
 
 
 def cut_list(kit: Kit) -> bytes:

@@ -16,7 +16,9 @@ from ..stock.units import GALLON, INCH, POUND, Units
 from ..welding.consumption import NOTHING
 from .kit import Kit
 
-__all__ = ["Figures", "figure_rows", "figures_from_text", "figures_of", "figures_text"]
+__all__ = [
+    "Figures", "capacity_said", "figure_rows", "figures_from_text", "figures_of", "figures_text", "mass_said",
+]
 
 _KINDS: Final = {
     "open_corner": "open corner", "half_open_corner": "half-open corner", "closed_corner": "closed corner",
@@ -154,7 +156,7 @@ def _row(name: str, value: Callable[[Figures, Units], str]) -> _Rows:
 
 def _capacity_rows(figures: Figures, units: Units) -> list[tuple[str, str]]:
     closed = [(name, volume) for name, volume in figures.capacities if volume is not None]
-    rows = [(f"Capacity of {name}" if len(figures.capacities) > 1 else "Capacity", _capacity(volume, units))
+    rows = [(f"Capacity of {name}" if len(figures.capacities) > 1 else "Capacity", capacity_said(volume, units))
             for name, volume in closed]
     return [*rows, ("", "with its holes shut")] if rows and figures.sieve else rows
 
@@ -166,15 +168,16 @@ def _joint_rows(figures: Figures, units: Units) -> list[tuple[str, str]]:
     return [("Joints", str(sum(figures.joints.values()))), *(("", kind) for kind in kinds)]
 
 
-def _capacity(volume: float, units: Units) -> str:
+def capacity_said(volume: float, units: Units) -> str:
+    """A capacity in mm3, in the reader's units and in the other's."""
     litres, gallons = f"{volume / 1e6:.4g} L", f"{volume / GALLON:.4g} US gal"
     return f"{litres} ({gallons})" if units == "mm" else f"{gallons} ({litres})"
 
 
-def _mass(kg: float, units: Units) -> str:
-    said = f"{kg:.2f} kg" if kg < 100 else f"{kg:.1f} kg"
-    pounds = kg / POUND
-    return said if units == "mm" else f"{pounds:.2f} lb ({said})" if pounds < 100 else f"{pounds:.1f} lb ({said})"
+def mass_said(kg: float, units: Units) -> str:
+    """A mass in the reader's units."""
+    value, unit = (kg, "kg") if units == "mm" else (kg / POUND, "lb")
+    return f"{value:.2f} {unit}" if value < 100 else f"{value:.1f} {unit}"
 
 
 def _filler_rows(figures: Figures, units: Units) -> list[tuple[str, str]]:
@@ -182,8 +185,8 @@ def _filler_rows(figures: Figures, units: Units) -> list[tuple[str, str]]:
     if not figures.filler_volume:
         return []
     wire = [("", f"{run_said(length, units)} of {length_said(size, units)} wire") for size, length in figures.wire]
-    return [("Filler", small), ("", _mass(figures.filler_mass, units)),
-            ("To Buy", f"{_mass(figures.bought_mass, units)} for {figures.process}"), *wire]
+    return [("Filler", small), ("", mass_said(figures.filler_mass, units)),
+            ("To Buy", f"{mass_said(figures.bought_mass, units)} for {figures.process}"), *wire]
 
 
 def _weld_rows(figures: Figures, units: Units) -> list[tuple[str, str]]:
@@ -210,7 +213,7 @@ def _count(number: int, what: str) -> str:
 
 _ROWS: Final[tuple[_Rows, ...]] = (
     _capacity_rows,
-    _row("Weight", lambda f, units: _mass(f.mass, units)),
+    _row("Weight", lambda f, units: mass_said(f.mass, units)),
     _row("Plates", lambda f, _: f"{f.plates}, {f.distinct} distinct"),
     _row("Thickness", lambda f, units: ", ".join(length_said(t, units) for t in f.thicknesses)),
     _joint_rows,
