@@ -116,7 +116,7 @@ class TackwrightSettings(bpy.types.PropertyGroup):
         name="Process",
         description="What the kit is welded by: what one pass fills, how much filler to buy, how long the arc burns",
         items=[
-            ("BY_METAL", "By Material", "TIG for aluminium and stainless, MIG for steel (common practice, no source)", 0),
+            ("BY_METAL", "By Material", "TIG, but MIG for steel (common practice, no source)", 0),
             ("TIG", "TIG", "With a rod fed by hand", 1),
             ("MIG", "MIG", "With a wire that is fed, MAG too", 2),
             ("STICK", "Stick", "With covered electrodes", 3),
@@ -145,8 +145,8 @@ class TackwrightSettings(bpy.types.PropertyGroup):
     tab_short_mm: kept_mm(0.0)
     tab_short: shown_length(
         "Tabs Short By",
-        "How far a tab ends below the outside of the wall that it goes through, for a plug weld. 0: half of a wall that "
-        "holds liquid, unless tabs are to be flush",
+        "How far a tab ends below the outside of the wall that it goes through, for a plug weld. 0: half of a wall "
+        "that holds liquid, unless tabs are to be flush",
         "tab_short_mm",
     )
     jog_mm: kept_mm(DEFAULTS.jog)
