@@ -166,6 +166,12 @@ class TackwrightSettings(bpy.types.PropertyGroup):
         "limber_mm",
     )
 
+    nose_mm: kept_mm(0.0)
+    nose: shown_length(
+        "Blunt Noses", "Height of the blunt end where an inner plate runs out in a point. 0: by its thickness",
+        "nose_mm",
+    )  # fmt: skip
+
     hole_radius_mm: kept_mm(DEFAULTS.hole_radius)
     hole_radius: shown_length(
         "Hole Corners", "Radius that rounds the corners of holes drawn in the mesh. 0: as drawn", "hole_radius_mm"
@@ -256,6 +262,7 @@ def read_settings(settings: TackwrightSettings) -> Settings:
         jog=as_kept(settings.jog_mm),
         slot_relief=as_kept(settings.slot_relief_mm),
         limber=as_kept(settings.limber_mm),
+        nose=as_kept(settings.nose_mm) or None,
         hole_radius=as_kept(settings.hole_radius_mm),
         sealed=settings.sealed,
         etch=settings.etch,

@@ -27,7 +27,7 @@ from tackwright.core.terms.choices import Choices, Settings, TabRule, WeldRule
 POUND_PER_FOOT = 0.45359237 / 304.8      # kg/mm, by definition
 INCH = 25.4
 STEEL = 0.283 * 0.45359237 / INCH**3     # kg/mm3, as the handbook has it: 0.283 lb/in3
-BACK = 0.35                              # of the thickness: how far an end stands back from the root where the corner is blunt
+BACK = 0.35                              # of the thickness: how far an end stands back where the corner is blunt
 
 
 def records(kit):
