@@ -1,5 +1,6 @@
 """Points of inner plates are cut blunt: judged from the written drawing."""
 
+import itertools
 import math
 
 import numpy as np
@@ -63,7 +64,7 @@ def test_a_nose_is_as_high_as_asked_at_any_angle_whichever_way_it_is_wound(angle
     for wound in (ring, ring[::-1]):
         shape = body(make_kit(*CORNER.drawing(wound, nose=6.0)))
         edge = np.array(shape.exterior.coords)
-        upright = [abs(b[1] - a[1]) for a, b in zip(edge, edge[1:], strict=False)
+        upright = [abs(b[1] - a[1]) for a, b in itertools.pairwise(edge)
                    if abs(b[0] - a[0]) < 1e-6 and a[0] > 50]
         assert max(upright, default=0.0) == pytest.approx(6.0, abs=1e-4)
         seen.append(shape)
