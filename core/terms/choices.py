@@ -14,7 +14,7 @@ from .metal import Family, Material
 
 __all__ = [
     "STANDARD", "Band", "Bolts", "Choices", "Corner", "Cutter", "Field", "JointChoice", "JointKind", "MarkedOpening",
-    "MetalSide", "OpeningShape", "PanelChoice", "Purpose", "Settings", "TabRule",
+    "MetalSide", "OpeningShape", "PanelChoice", "Purpose", "Settings", "TabRule", "Torch",
 ]
 
 MetalSide = Literal["outside", "inside", "centred"]
@@ -170,6 +170,18 @@ STANDARD: Final = Cutter()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Torch:
+    """What the shop's torch and the hand that holds it take to get at a weld. mm, degrees. All of the defaults: common
+    practice, no source."""
+
+    nozzle: float = 16.0        # its diameter: gas nozzles of 13 to 22 mm are usual
+    stand_off: float = 20.0     # how far the nozzle stays from the root; between them only wire or tungsten goes in
+    length: float = 150.0       # straight on from the root to the hand
+    lean: float = 45.0          # how far it may lean from midway between the plates, either way and along the weld
+    hand: float = 100.0         # the way that the hand and the arm behind it take, across
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """Choices for the whole kit. Lengths in mm.
 
@@ -194,6 +206,7 @@ class Settings:
     hole_radius: float = 0.0          # to which the corners of holes drawn as polygons are rounded
     sealed: bool = False              # closed-off cells are meant: a warning then, no error
     cutter: Cutter = field(default_factory=Cutter)
+    torch: Torch = field(default_factory=Torch)
     etch: bool = True                 # piece marks and neighbours' marks
     note: bool = True                 # what the plate is, for people, in words below it
     dxf_units: Literal["mm", "in"] = "mm"

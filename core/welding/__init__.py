@@ -1,0 +1,4 @@
+"""What is welded, and whether a torch gets there.
+
+Door: `reach.reaches`.
+"""

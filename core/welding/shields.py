@@ -1,0 +1,134 @@
+"""Plates in the way of rays: which of them each ray meets."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..terms import tolerance
+
+__all__ = ["Shields", "met", "met_by_bundles", "shields"]
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+Index = NDArray[np.int64]
+
+_AT_ONCE: Final = 100_000
+"""Pairs of a ray and a triangle that are worked on together: bounds the memory."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Shield:
+    """One plate. axes: (3, 3) rows, of its box; half: (3,) of the box's sides. to_local: (t, 3, 3) and offset (t, 3):
+    a point goes to a triangle's own coordinates, of which the first two are shares of its sides and the third is the
+    height over it."""
+
+    centre: Floats
+    axes: Floats
+    half: Floats
+    to_local: Floats
+    offset: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shields:
+    """Plates by number; None for one without a triangle. low, high: (3,) corners of the box round them all."""
+
+    plates: tuple[_Shield | None, ...]
+    low: Floats
+    high: Floats
+
+
+def shields(triangles: Floats, plate: Index, count: int) -> Shields:
+    """triangles: (t, 3, 3) corners, mm, of closed solids; plate: (t,) the number of the plate that each is of, below
+    count. Triangles without area are left out."""
+    area = np.linalg.norm(np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]), axis=1) / 2
+    triangles, plate, area = (part[area > tolerance.NO_AREA] for part in (triangles, plate, area))
+    ends = triangles.reshape(-1, 3)
+    own = [plate == number for number in range(count)]
+    return Shields(
+        plates=tuple(_shield(triangles[rows], area[rows]) if rows.any() else None for rows in own),
+        low=ends.min(axis=0, initial=np.inf), high=ends.max(axis=0, initial=-np.inf))
+
+
+def _shield(triangles: Floats, area: Floats) -> _Shield:
+    first, second = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
+    normal = np.cross(first, second)
+    axes = _box_axes(triangles, normal, int(np.argmax(area)))
+    along = triangles.reshape(-1, 3) @ axes.T
+    low, high = along.min(axis=0), along.max(axis=0)
+    to_local = np.linalg.inv(np.stack([first, second, normal], axis=2))
+    return _Shield(
+        centre=(low + high) / 2 @ axes, axes=axes, half=(high - low) / 2 + tolerance.TOUCH,
+        to_local=to_local, offset=-np.einsum("tij,tj->ti", to_local, triangles[:, 0]))
+
+
+def _box_axes(triangles: Floats, normal: Floats, largest: int) -> Floats:
+    """(3, 3) unit rows: along the longest side of the largest triangle, across it, and square to it."""
+    sides = np.roll(triangles[largest], -1, axis=0) - triangles[largest]
+    along = sides[np.argmax(np.linalg.norm(sides, axis=1))]
+    up = normal[largest] / np.linalg.norm(normal[largest])
+    along = along / np.linalg.norm(along)
+    return np.stack([along, np.cross(up, along), up])
+
+
+def met(shields: Shields, start: Floats, way: Floats, length: float) -> Flags:
+    """(n, plates) which plates each ray meets. start, way: (n, 3), way of length 1; length: mm, may be inf."""
+    return met_by_bundles(shields, start[:, None], way[:, None], np.array([length]), around=0.0)
+
+
+def met_by_bundles(shields: Shields, start: Floats, way: Floats, length: Floats, around: float) -> Flags:
+    """(n, plates) which plates a ray of each bundle meets. start, way: (n, k, 3); length: (k,), mm, may be inf. All
+    rays of a bundle are within `around` of its last one."""
+    out = np.zeros((len(start), len(shields.plates)), dtype=np.bool_)
+    for number, shield in enumerate(shields.plates):
+        if shield is None:
+            continue
+        rows = _through_box(shield, start[:, -1], way[:, -1], length[-1:], around)
+        if around:
+            some = start[rows].reshape(-1, 3), way[rows].reshape(-1, 3), np.tile(length, len(rows))
+            rays = _through_box(shield, *some, 0.0)
+            hit = _hits(shield, *(part[rays] for part in some))
+            out[rows[rays[hit] // len(length)], number] = True
+        else:
+            out[rows, number] = _hits(shield, start[rows, 0], way[rows, 0], np.broadcast_to(length, len(rows)))
+    return out
+
+
+def _through_box(shield: _Shield, start: Floats, way: Floats, length: Floats, around: float) -> Index:
+    """Which rays pass the plate's box within `around`. length: (n,), or (1,) of all."""
+    apart = start - shield.centre
+    enters = np.zeros(len(start))
+    leaves = np.broadcast_to(length, len(start))
+    for axis, half in zip(shield.axes, shield.half + around, strict=True):
+        at, going = apart @ axis, way @ axis
+        going[np.abs(going) < tolerance.RELATIVE] = tolerance.RELATIVE
+        middle, wide = -at / going, half / np.abs(going)
+        enters = np.maximum(enters, middle - wide)
+        leaves = np.minimum(leaves, middle + wide)
+    return np.flatnonzero(enters <= leaves)
+
+
+def _hits(shield: _Shield, start: Floats, way: Floats, length: Floats) -> Flags:
+    """(n,) which rays meet a triangle of the plate."""
+    step = max(1, _AT_ONCE // len(shield.offset))
+    parts = [slice(first, first + step) for first in range(0, len(start), step)]
+    return np.concatenate([
+        np.zeros(0, dtype=np.bool_), *(_hits_at_once(shield, start[p], way[p], length[p]) for p in parts)])
+
+
+def _hits_at_once(shield: _Shield, start: Floats, way: Floats, length: Floats) -> Flags:
+    """As `_hits` (D. Baldwin and M. Weber, Fast ray-triangle intersections by coordinate transformation, JCGT 5(3),
+    2016)."""
+    u, v, high = (start @ shield.to_local[:, k].T + shield.offset[:, k] for k in range(3))
+    along_u, along_v, climb = (way @ shield.to_local[:, k].T for k in range(3))
+    with np.errstate(divide="ignore", invalid="ignore"):     # a ray along a triangle's plane meets its neighbours
+        far = -high / climb
+        u += far * along_u
+        v += far * along_v
+        edge = -tolerance.EDGE_OF_TRIANGLE
+        inside = (far >= 0.0) & (far <= length[:, None]) & (u >= edge) & (v >= edge) & (u + v <= 1.0 - edge)
+    return np.asarray(inside.any(axis=1))
