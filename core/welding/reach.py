@@ -62,6 +62,8 @@ def reaches(
     """For each weld, in their order. doors: (k, 3) the middles of openings that an arm may go through, to aim at."""
     if not lines:
         return ()
+    if not shields.plates:
+        return (Reach(when="end"),) * len(lines)
     doors = np.empty((0, 3)) if doors is None else doors
     places = _places(lines, shields, torch)
     found = _tried(places, shields, torch, doors)
