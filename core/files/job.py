@@ -34,7 +34,7 @@ from ..terms.metal import Material
 from .job_openings import read_fields, read_fittings, read_openings
 from .job_table import Table
 from .read_mesh import FileUnit
-from .shops import read_corners, read_cutter, read_shop, read_tabs, shop_table
+from .shops import read_corners, read_cutter, read_shop, read_tabs, read_torch, shop_table
 
 __all__ = ["Job", "job_from_table", "read_job"]
 
@@ -173,6 +173,7 @@ def _settings(top: Table, own: tuple[Material, ...]) -> tuple[Settings, Material
         "root_gap": top.length("root_gap", least=0.0),
         "fit_gap": top.length("fit_gap", least=0.0),
         "cutter": read_cutter(top),
+        "torch": read_torch(top),
         "reach": top.length("reach", least=0.0),
         "tab_short": top.length("tab_short", least=0.0),
         "jog": top.length("jog", least=0.0),

@@ -13,8 +13,8 @@ from typing import Final, Literal
 from .metal import Family, Material
 
 __all__ = [
-    "STANDARD", "Band", "Bolts", "Choices", "Corner", "Cutter", "Field", "JointChoice", "JointKind", "MarkedOpening",
-    "MetalSide", "OpeningShape", "PanelChoice", "Purpose", "Settings", "TabRule", "Torch",
+    "MOST_LEAN", "STANDARD", "Band", "Bolts", "Choices", "Corner", "Cutter", "Field", "JointChoice", "JointKind",
+    "MarkedOpening", "MetalSide", "OpeningShape", "PanelChoice", "Purpose", "Settings", "TabRule", "Torch",
 ]
 
 MetalSide = Literal["outside", "inside", "centred"]
@@ -167,6 +167,10 @@ class Cutter:
 
 STANDARD: Final = Cutter()
 """The limits where nobody gave a shop's own."""
+
+
+MOST_LEAN: Final = 80.0
+"""Degrees that a torch may lean from midway at most: farther over it lies on the metal."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
