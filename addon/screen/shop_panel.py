@@ -26,7 +26,8 @@ LIMITS = (
     ("Smallest in Any Sheet", (("hole", "Hole"), ("thinnest", "Thickness"))),
     ("Largest Plate, 0 for Any", (("bed_x", "Length"), ("bed_y", "Width"))),
     ("Torch Clearance", (
-        ("nozzle", "Nozzle"), ("stand_off", "Stand-Off"), ("torch_length", "Length"), ("hand", "Hand"), ("lean", "Lean"),
+        ("nozzle", "Nozzle"), ("stand_off", "Stand-Off"), ("torch_length", "Length"), ("hand", "Hand"),
+        ("lean", "Lean"),
     )),
 )
 """What the cutter can do and what the torch takes, and the words for it under their heading."""
