@@ -96,9 +96,7 @@ def _places(lines: Sequence[TorchLine], shields: Shields, torch: Torch) -> _Plac
     own = np.zeros((len(lines), len(shields.plates)), dtype=np.bool_)
     for row, line in enumerate(lines):
         own[row, list(line.plates)] = True
-    count, many = ways.shape[:2]
-    blocked = met(shields, np.repeat(at, many, axis=0), ways.reshape(-1, 3), torch.length)
-    return _Places(at=at, weld=weld, ways=ways, own=own[weld], blocked=blocked.reshape(count, many, -1))
+    return _Places(at=at, weld=weld, ways=ways, own=own[weld], blocked=met(shields, at, ways, torch.length))
 
 
 def _tried(places: _Places, shields: Shields, torch: Torch, doors: Floats) -> list[set[Off]]:
@@ -133,9 +131,7 @@ def _ways_out(
         to_doors = doors[None] - hands[:, None]
         far = np.linalg.norm(to_doors, axis=2, keepdims=True)
         on = np.concatenate([on, to_doors / np.maximum(far, tolerance.TOUCH)], axis=1)
-    count, many = on.shape[:2]
-    thin = met(shields, np.repeat(hands, many, axis=0), on.reshape(-1, 3), np.inf)
-    order, usable = _best_first(thin.reshape(count, many, -1) | before[:, None], own)
+    order, usable = _best_first(met(shields, hands, on, np.inf) | before[:, None], own)
     order = order[:, :TRIED_ON]
     rows, turn = np.nonzero(np.take_along_axis(usable, order, axis=1))
     if not len(rows):

@@ -76,8 +76,19 @@ def _box_axes(triangles: Floats, normal: Floats, largest: int) -> Floats:
 
 
 def met(shields: Shields, start: Floats, way: Floats, length: float) -> Flags:
-    """(n, plates) which plates each ray meets. start, way: (n, 3), way of length 1; length: mm, may be inf."""
-    return met_by_bundles(shields, start[:, None], way[:, None], np.array([length]), around=0.0)
+    """(n, d, plates) which plates each ray meets. start: (n, 3); way: (n, d, 3) of length 1, all d from one start;
+    length: mm, may be inf."""
+    count, many = way.shape[:2]
+    out = np.zeros((count, many, len(shields.plates)), dtype=np.bool_)
+    for number, shield in enumerate(shields.plates):
+        if shield is None:
+            continue
+        near = _near(shield, start, length)
+        starts, ways = np.repeat(start[near], many, axis=0), way[near].reshape(-1, 3)
+        rays = _through_box(shield, starts, ways, np.array([length]), 0.0)
+        hit = rays[_hits(shield, starts[rays], ways[rays], np.broadcast_to(length, len(rays)))]
+        out[near[hit // many], hit % many, number] = True
+    return out
 
 
 def met_by_bundles(shields: Shields, start: Floats, way: Floats, length: Floats, around: float) -> Flags:
@@ -87,15 +98,19 @@ def met_by_bundles(shields: Shields, start: Floats, way: Floats, length: Floats,
     for number, shield in enumerate(shields.plates):
         if shield is None:
             continue
-        rows = _through_box(shield, start[:, -1], way[:, -1], length[-1:], around)
-        if around:
-            some = start[rows].reshape(-1, 3), way[rows].reshape(-1, 3), np.tile(length, len(rows))
-            rays = _through_box(shield, *some, 0.0)
-            hit = _hits(shield, *(part[rays] for part in some))
-            out[rows[rays[hit] // len(length)], number] = True
-        else:
-            out[rows, number] = _hits(shield, start[rows, 0], way[rows, 0], np.broadcast_to(length, len(rows)))
+        near = _near(shield, start[:, -1], float(length[-1]) + around)
+        near = near[_through_box(shield, start[near, -1], way[near, -1], length[-1:], around)]
+        some = start[near].reshape(-1, 3), way[near].reshape(-1, 3), np.tile(length, len(near))
+        rays = _through_box(shield, *some, 0.0)
+        hit = rays[_hits(shield, *(part[rays] for part in some))]
+        out[near[hit // len(length)], number] = True
     return out
+
+
+def _near(shield: _Shield, start: Floats, length: float) -> Index:
+    """What starts near enough for the ball round the plate's box."""
+    apart = start - shield.centre
+    return np.flatnonzero(np.einsum("ij,ij->i", apart, apart) <= (length + float(np.linalg.norm(shield.half))) ** 2)
 
 
 def _through_box(shield: _Shield, start: Floats, way: Floats, length: Floats, around: float) -> Index:
