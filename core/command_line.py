@@ -202,7 +202,7 @@ def _solve(job: Job, progress: Progress) -> Kit:
 def _job(given: argparse.Namespace) -> Job:
     """The job that the words ask for: options are laid over the job file's keys."""
     keys = ("name", "units", "material", "thickness", "metal_side", "corner", "overlap", "root_gap", "fit_gap",
-            "dxf_units", "file_names")
+            "thickness_gap", "dxf_units", "file_names")
     chosen: Plain = {key: getattr(given, key) for key in keys if getattr(given, key) is not None}
     if given.tabs is not None:
         chosen["tabs"] = {"on": given.tabs == "on"}
@@ -285,7 +285,9 @@ def _add_choices(command: argparse.ArgumentParser) -> None:
     joints.add_argument("--overlap", type=_number, metavar="X",
                         help="how much of the other's end a half-open corner covers, 0 to 1 (default: 0.5)")
     joints.add_argument("--root-gap", metavar="X", help="gap at the root of the weld (default: 0)")
-    joints.add_argument("--fit-gap", metavar="X", help="clearance of a tab, both sides together (default: 0.1mm)")
+    joints.add_argument("--fit-gap", metavar="X", help="clearance of a tab, a side (default: 0.1mm)")
+    joints.add_argument("--thickness-gap", metavar="X",
+                        help="by which slots are wider than the plate in them (default: as its sheet may be thicker)")
     joints.add_argument("--tabs", choices=("on", "off"), help="locating tabs (default: on)")
     command.add_argument("--sealed", action="store_true",
                          help="closed-off spaces are meant: warn of what heat does in them, and go on")

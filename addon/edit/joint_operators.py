@@ -8,7 +8,7 @@ import bmesh
 import bpy
 from bpy.props import FloatProperty, IntProperty
 
-from ...core.terms.choices import JointChoice, TabRule
+from ...core.terms.choices import SHARE, JointChoice, TabRule
 from ...core.terms.errors import InputError
 from ..gather.through_now import through_now
 from ..host.asked import AS_ENVELOPE, LEAVE, Asked, by_choice, choosing, draw_value
@@ -35,7 +35,7 @@ __all__ = [
 ]  # fmt: skip
 
 NOT_SAVED = {"SKIP_SAVE"}
-TAB_NUMBERS = ("count", "width", "spacing")
+TAB_NUMBERS = ("count", "width", "spacing", "share")
 
 
 class _OnEdges(OfOperator):
@@ -67,9 +67,9 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
         name="Root Gap", description="Distance left between the plates at the root of the weld", subtype="DISTANCE",
         min=0.0, precision=4, step=0.1, options=NOT_SAVED,
     )  # fmt: skip
-    fit_gap_by: by_choice("Fit Gap", "Clearance of a tab between its neighbours, both sides together")
+    fit_gap_by: by_choice("Fit Gap a Side", "Clearance on each side of a tab")
     fit_gap: FloatProperty(
-        name="Fit Gap", description="Clearance of a tab between its neighbours, both sides together",
+        name="Fit Gap a Side", description="Clearance on each side of a tab",
         subtype="DISTANCE", min=0.0, precision=4, step=0.1, options=NOT_SAVED,
     )  # fmt: skip
     tabs: choosing("Tabs", "Whether tabs hold the plates in place for tacking", [
@@ -90,7 +90,13 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
         precision=4, options=NOT_SAVED,
     )  # fmt: skip
 
-    numbers = ("overlap", "root_gap", "fit_gap", "count", "width", "spacing")
+    share_by: by_choice("Share of Groove", "How much of the corner's length groups of tabs may take")
+    share: FloatProperty(
+        name="Share of Groove", description="How much of the corner's length groups of tabs may take", min=0.0, max=1.0,
+        default=SHARE, subtype="FACTOR", options=NOT_SAVED,
+    )  # fmt: skip
+
+    numbers = ("overlap", "root_gap", "fit_gap", "count", "width", "spacing", "share")
 
     @classmethod
     def description(cls, context: bpy.types.Context, properties: bpy.types.OperatorProperties) -> str:
@@ -101,7 +107,8 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
         return f"{told}. At the selected edges" if told else (cls.__doc__ or "")
 
     def begin(self, context: bpy.types.Context) -> None:
-        from ...core.plates.tabs import SPACING, WIDTH  # here, so that Blender starts without loading the libraries
+        # here, so that Blender starts without loading the libraries
+        from ...core.plates.tab_sizes import SPACING_IN_GROOVE, WIDTH_IN_GROOVE
 
         mesh = bmesh.from_edit_mesh(mesh_of(context.object))
         edge = active_edge(mesh)
@@ -112,8 +119,9 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
         self.offer("fit_gap", (has.fit_gap or 0.0) / mm)
         self.offer("count", has.tabs.count or 2)
         thickness = as_kept(context.object.tackwright.thickness_mm)
-        self.offer("width", (has.tabs.width or WIDTH * thickness) / mm)
-        self.offer("spacing", (has.tabs.spacing or SPACING) / mm)
+        self.offer("width", (has.tabs.width or WIDTH_IN_GROOVE * thickness) / mm)
+        self.offer("spacing", (has.tabs.spacing or SPACING_IN_GROOVE) / mm)
+        self.offer("share", SHARE if has.tabs.share is None else has.tabs.share)
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
@@ -171,13 +179,15 @@ class TACKWRIGHT_OT_set_joint(_OnEdges, Asked, bpy.types.Operator):
 
         tabbed = self.tabs != "OFF"
         count = self.number("count") if tabbed else None
+        share = self.number("share") if tabbed else None
         overlap = self.number("overlap") if self.corner in {LEAVE, "HALF_OPEN"} else None
         return JointChoice(
             corner=CORNERS.get(self.corner), overlap=None if overlap is None else as_kept(overlap),
             root_gap=length("root_gap"), fit_gap=length("fit_gap"),
             tabs=TabRule(on={"ON": True, "OFF": False}.get(self.tabs),
                          count=None if count is None else int(count),
-                         width=length("width") if tabbed else None, spacing=length("spacing") if tabbed else None),
+                         width=length("width") if tabbed else None, spacing=length("spacing") if tabbed else None,
+                         share=None if share is None else as_kept(share)),
         )
 
     def _given_back(self) -> list[str]:

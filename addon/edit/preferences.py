@@ -94,7 +94,9 @@ class TackwrightPreferences(bpy.types.AddonPreferences):
                 read_own_material(chosen)
             except InputError as error:
                 layout.label(text=error_text(context, error), icon="ERROR", translate=False)
-            for name in ("family", "density", "corner", "gauges", "filler", "needs_filler", "source", "remarks"):
+            for name in (
+                "family", "density", "corner", "gauges", "thicker", "filler", "needs_filler", "source", "remarks"
+            ):
                 layout.prop(chosen, name)
         row = layout.row()
         row.operator(TACKWRIGHT_OT_import_materials.bl_idname, text="Import Materials...", icon="IMPORT")

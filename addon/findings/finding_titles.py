@@ -31,6 +31,7 @@ TITLES: Final[Mapping[str, str]] = {
     "found_inside": "Inner plates found",
     "free_edges": "Open envelope",
     "groove_inside": "Groove inside",
+    "groove_taken": "Groove taken",
     "hole_too_small": "Small hole",
     "inner_plate_lengthened": "Lengthened",
     "inner_plate_loose": "Loose plate",

@@ -11,7 +11,7 @@ import bpy
 import numpy as np
 from mathutils import Matrix, Vector
 
-from ...core.terms.choices import MarkedOpening
+from ...core.terms.choices import SIDES, MarkedOpening
 from ...core.terms.errors import InputError
 from ...core.terms.remedies import (
     AddedOpening,
@@ -101,7 +101,8 @@ def _write_size(marked: bpy.types.PropertyGroup, size: tuple[float, ...]) -> Non
 def _change_setting(
     context: bpy.types.Context, envelope: bpy.types.Object, item: None, change: ChangedSetting
 ) -> None:
-    setattr(envelope.tackwright, f"{change.name}_mm", change.value)
+    # of a fit gap, files keep both sides together
+    setattr(envelope.tackwright, f"{change.name}_mm", change.value * (SIDES if change.name == "fit_gap" else 1))
 
 
 def _change_joints(

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
 from typing import Any
 
-from ...core.terms.choices import Settings
+from ...core.terms.choices import SHARE, SIDES, Settings
 from ..scene.properties import CORNERS, METAL_SIDES, TackwrightSettings, read_settings
 from ..scene.shop_settings import write_habits
 
@@ -24,10 +24,13 @@ def write_settings(chosen: TackwrightSettings, settings: Settings) -> list[str]:
     chosen.metal_side = key_of(METAL_SIDES, settings.metal_side)
     chosen.corner = key_of(CORNERS, settings.corner)
     chosen.overlap = 0.5 if settings.overlap is None else settings.overlap
-    chosen.root_gap_mm, chosen.fit_gap_mm = settings.root_gap, settings.fit_gap
+    chosen.root_gap_mm, chosen.fit_gap_mm = settings.root_gap, SIDES * settings.fit_gap
+    chosen.thickness_gap_mm = settings.thickness_gap or 0.0
+    chosen.tab_share = SHARE if settings.tabs.share is None else settings.tabs.share
     chosen.tabs = settings.tabs.on is not False
     chosen.tab_width_mm, chosen.tab_spacing_mm = settings.tabs.width or 0.0, settings.tabs.spacing or 0.0
-    chosen.reach_mm, chosen.tab_short_mm = settings.reach, settings.tab_short
+    chosen.reach_mm, chosen.tab_short_mm = settings.reach, settings.tab_short or 0.0
+    chosen.tabs_flush = settings.tab_short == 0.0
     chosen.slot_relief_mm, chosen.limber_mm = settings.slot_relief, settings.limber
     chosen.hole_radius_mm, chosen.sealed, chosen.etch = settings.hole_radius, settings.sealed, settings.etch
     chosen.jog_mm, chosen.note, chosen.file_names = settings.jog, settings.note, settings.file_names

@@ -55,8 +55,8 @@ def settle_new(operator: bpy.types.Operator | None, envelope: bpy.types.Object) 
 def _is_new(envelope: bpy.types.Object) -> bool:
     settings = envelope.tackwright
     habits = (
-        "corner", "overlap", "root_gap_mm", "fit_gap_mm", "tabs", "tab_width_mm", "tab_spacing_mm", "slot_relief_mm",
-        "limber_mm", "dxf_units",
+        "corner", "overlap", "root_gap_mm", "fit_gap_mm", "thickness_gap_mm", "tab_share", "tabs", "tab_width_mm",
+        "tab_spacing_mm", "slot_relief_mm", "limber_mm", "dxf_units",
     )  # fmt: skip
     made = settings.summary or len(settings.findings)
     shop = settings.shop                                  # to look at the group sets it, but nothing in it

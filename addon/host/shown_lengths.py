@@ -51,14 +51,14 @@ def kept_mm(default: float) -> Any:
     return FloatProperty(default=default, min=0.0, options={"HIDDEN"})
 
 
-def shown_length(name: str, description: str, stored: str, **more: Any) -> Any:
-    """A length property in the scene's units, kept in mm in the property `stored`."""
+def shown_length(name: str, description: str, stored: str, times: float = 1.0, **more: Any) -> Any:
+    """A length property in the scene's units, kept in mm in the property `stored`, as `times` what is shown."""
 
     def get(self: bpy.types.PropertyGroup) -> float:
-        return getattr(self, stored) / mm_per_unit(bpy.context.scene)
+        return getattr(self, stored) / times / mm_per_unit(bpy.context.scene)
 
     def put(self: bpy.types.PropertyGroup, value: float) -> None:
-        setattr(self, stored, as_kept(value * mm_per_unit(bpy.context.scene)))
+        setattr(self, stored, as_kept(value * times * mm_per_unit(bpy.context.scene)))
 
     return FloatProperty(
         name=name, description=description, subtype="DISTANCE", min=0.0, precision=4, step=0.1, get=get, set=put, **more

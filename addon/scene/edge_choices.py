@@ -13,7 +13,7 @@ from typing import Any, Final
 import bmesh
 import bpy
 
-from ...core.terms.choices import Corner, JointChoice, TabRule
+from ...core.terms.choices import SIDES, Corner, JointChoice, TabRule
 from ...core.terms.errors import InputError
 from ..host.shown_lengths import as_kept
 from ..host.written_mesh import layer_for, written_mesh
@@ -38,22 +38,25 @@ CHOSEN_ATTRIBUTE = "tackwright_edge_chosen"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Number:
-    """One number that can be chosen for an edge. kind: of the attribute, int or float; lengths are in mm."""
+    """One number that can be chosen for an edge. kind: of the attribute, int or float; lengths are in mm. times: by
+    what a chosen one is multiplied to be kept."""
 
     attribute: str
     bit: int
     kind: str = "float"
+    times: int = 1
 
 
 NUMBERS: Final[Mapping[str, Number]] = {
     "overlap": Number(attribute="tackwright_overlap", bit=1),
     "root_gap": Number(attribute="tackwright_root_gap", bit=2),
-    "fit_gap": Number(attribute="tackwright_fit_gap", bit=4),
+    "fit_gap": Number(attribute="tackwright_fit_gap", bit=4, times=SIDES),
     "tabs.count": Number(attribute="tackwright_tab_count", bit=8, kind="int"),
     "tabs.width": Number(attribute="tackwright_tab_width", bit=16),
     "tabs.spacing": Number(attribute="tackwright_tab_spacing", bit=32),
     "tabs.flank": Number(attribute="tackwright_tab_flank", bit=64),
     "tabs.keep_out": Number(attribute="tackwright_tab_keep_out", bit=128),
+    "tabs.share": Number(attribute="tackwright_tab_share", bit=256),
 }
 """By the name of what it is in a JointChoice. A bit never changes its meaning: files keep it."""
 
@@ -135,7 +138,7 @@ def put_edge_choice(
             edge[whole[TABS_ATTRIBUTE]] = 1 if value else 2
         else:
             kept = NUMBERS[name]
-            edge[(whole if kept.kind == "int" else real)[kept.attribute]] = value
+            edge[(whole if kept.kind == "int" else real)[kept.attribute]] = value * kept.times
             edge[whole[CHOSEN_ATTRIBUTE]] |= kept.bit
     if through is not None:
         mark = next(marks)
@@ -177,7 +180,7 @@ def choice_from(values: Mapping[str, float], through: int | None) -> JointChoice
     for name, number in NUMBERS.items():
         if bits & number.bit:
             value = values.get(number.attribute, 0)
-            given[name] = int(value) if number.kind == "int" else as_kept(float(value))
+            given[name] = int(value) if number.kind == "int" else as_kept(float(value)) / number.times
     rule = {name.removeprefix("tabs."): value for name, value in given.items() if name.startswith("tabs.")}
     return JointChoice(
         corner=CORNER_NUMBERS.get(int(values.get(CORNER_ATTRIBUTE, 0))),

@@ -7,9 +7,10 @@ from typing import Literal
 import bpy
 from bpy.props import BoolProperty, EnumProperty, FloatProperty, StringProperty
 
-from ...core.stock.own_materials import HEAVIEST, LIGHTEST, own_material
+from ...core.stock.own_materials import HEAVIEST, LIGHTEST, MOST_OVER, own_material
 from ...core.terms.errors import InputError
 from ...core.terms.metal import Material
+from ..host.shown_lengths import as_kept
 from ..host.user_files import PACKAGE
 
 __all__ = ["TackwrightOwnMaterial", "preferences", "read_own_material", "users_metals", "write_own_material"]
@@ -56,6 +57,12 @@ class TackwrightOwnMaterial(bpy.types.PropertyGroup):
         ],
         default="AS_USUAL",
     )
+    thicker: FloatProperty(
+        name="Over Nominal (mm)",
+        description="How much thicker than its nominal thickness sheet of it may be. 0: as the standards of its family "
+        "allow",
+        min=0.0, max=MOST_OVER, precision=2,
+    )  # fmt: skip
     filler: StringProperty(name="Filler", description="The usual filler metal")
     needs_filler: BoolProperty(name="Needs Filler", description="It cracks where it is welded without filler")
     source: StringProperty(name="Source", description="Where the density is from")
@@ -90,6 +97,7 @@ def read_own_material(row: TackwrightOwnMaterial) -> Material:
         name=name, family=row.family.lower(), density=float(f"{row.density:.6g}"), corner=CORNERS[row.corner],
         gauges=None if row.gauges == "AS_USUAL" else row.gauges.lower(), filler=row.filler,
         needs_filler=row.needs_filler, source=row.source, remarks=row.remarks,
+        thicker=as_kept(row.thicker) or None,
     )  # fmt: skip
 
 
@@ -102,7 +110,7 @@ def write_own_material(row: TackwrightOwnMaterial, material: Material) -> None:
     row.gauges = "AS_USUAL" if gauges is None or gauges == usual.gauge_table else gauges.upper()
     row.filler, row.needs_filler = material.filler, material.needs_filler
     row.source = "" if material.density_source == usual.density_source else material.density_source
-    row.remarks = material.remarks
+    row.remarks, row.thicker = material.remarks, material.thicker or 0.0
 
 
 CLASSES = (TackwrightOwnMaterial,)

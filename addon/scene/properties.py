@@ -21,7 +21,7 @@ from bpy.props import (
 )
 
 from ...core.stock.fittings import read_fittings_csv
-from ...core.terms.choices import Corner, MetalSide, Settings, TabRule
+from ...core.terms.choices import SHARE, SIDES, Corner, MetalSide, Settings, TabRule
 from ..host.changes import LIVE, tell_of
 from ..host.overrides import OVERRIDABLE, overridable
 from ..host.shown_lengths import BESIDE_THE_FILE, as_kept, kept_mm, shown_length
@@ -92,23 +92,42 @@ class TackwrightSettings(bpy.types.PropertyGroup):
     tabs: BoolProperty(
         name="Locating Tabs", description="Cut tabs that hold the plates in place for tacking", default=True
     )
-    fit_gap_mm: kept_mm(DEFAULTS.fit_gap)
-    fit_gap: shown_length("Fit Gap", "Clearance of a tab between its neighbours, both sides together", "fit_gap_mm")
+    fit_gap_mm: kept_mm(SIDES * DEFAULTS.fit_gap)        # files keep both sides together
+    fit_gap: shown_length("Fit Gap a Side", "Clearance on each side of a tab", "fit_gap_mm", SIDES)
+    thickness_gap_mm: kept_mm(0.0)
+    thickness_gap: shown_length(
+        "Slot Clearance",
+        "How much wider than a plate the slots are that take it, both faces together: sheet is not its nominal "
+        "thickness. 0: as much as its standard lets it be thicker",
+        "thickness_gap_mm",
+    )
     tab_width_mm: kept_mm(0.0)
     tab_width: shown_length("Width", "Width of a tab. 0: from the thickness of the plate", "tab_width_mm")
     tab_spacing_mm: kept_mm(0.0)
-    tab_spacing: shown_length("Spacing", "Largest distance between groups of tabs. 0: automatic", "tab_spacing_mm")
+    tab_spacing: shown_length("Spacing", "Distance from one group of tabs to the next. 0: automatic", "tab_spacing_mm")
+    tab_share: FloatProperty(
+        name="Share of Groove",
+        description="How much of an open corner's length groups of tabs may take: there is no groove to fill",
+        min=0.0, max=1.0, default=SHARE, subtype="FACTOR",
+    )
 
     reach_mm: kept_mm(DEFAULTS.reach)
     reach: shown_length(
         "Reach", "An inner plate's edge that ends this near a wall is brought to the wall, farther ones stay free",
         "reach_mm",
     )  # fmt: skip
-    tab_short_mm: kept_mm(DEFAULTS.tab_short)
+    tabs_flush: BoolProperty(
+        name="Tabs Flush with Walls",
+        description="Tabs end flush with the outside of the wall that they go through, where Tabs Short By is 0. Off: "
+        "half-way through a wall that holds liquid, for a plug weld",
+    )
+    tab_short_mm: kept_mm(0.0)
     tab_short: shown_length(
-        "Tabs Short By", "How far a tab ends below the outside of the wall that it goes through, for a plug weld",
+        "Tabs Short By",
+        "How far a tab ends below the outside of the wall that it goes through, for a plug weld. 0: half of a wall that "
+        "holds liquid, unless tabs are to be flush",
         "tab_short_mm",
-    )  # fmt: skip
+    )
     jog_mm: kept_mm(DEFAULTS.jog)
     jog: shown_length(
         "Least Jog", "Steps beside tabs that are lower than this are merged, where the joint allows it. 0: none",
@@ -197,14 +216,16 @@ def read_settings(settings: TackwrightSettings) -> Settings:
         corner=CORNERS[settings.corner],
         overlap=as_kept(settings.overlap) if half_open else None,
         root_gap=as_kept(settings.root_gap_mm),
-        fit_gap=as_kept(settings.fit_gap_mm),
+        fit_gap=as_kept(settings.fit_gap_mm) / SIDES,
+        thickness_gap=as_kept(settings.thickness_gap_mm) or None,
         tabs=TabRule(
             on=settings.tabs,
             width=as_kept(settings.tab_width_mm) or None,
             spacing=as_kept(settings.tab_spacing_mm) or None,
+            share=None if (share := as_kept(settings.tab_share)) == SHARE else share,
         ),
         reach=as_kept(settings.reach_mm),
-        tab_short=as_kept(settings.tab_short_mm),
+        tab_short=as_kept(settings.tab_short_mm) or (0.0 if settings.tabs_flush else None),
         jog=as_kept(settings.jog_mm),
         slot_relief=as_kept(settings.slot_relief_mm),
         limber=as_kept(settings.limber_mm),

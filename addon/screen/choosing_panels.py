@@ -47,7 +47,7 @@ def edge_rows(choice: JointChoice, units: Units) -> Iterator[tuple[str, str]]:
     if choice.root_gap is not None:
         yield "Root Gap", length_said(choice.root_gap, units)
     if choice.fit_gap is not None:
-        yield "Fit Gap", length_said(choice.fit_gap, units)
+        yield "Fit Gap a Side", length_said(choice.fit_gap, units)
     rule = choice.tabs
     if rule.on is not None:
         yield "Tabs", "On" if rule.on else "Off"
@@ -57,6 +57,8 @@ def edge_rows(choice: JointChoice, units: Units) -> Iterator[tuple[str, str]]:
                           ("Bare Ends", rule.keep_out)):
         if length is not None:
             yield label, length_said(length, units)
+    if rule.share is not None:
+        yield "Share of Groove", f"{100 * rule.share:.0f} %"
 
 
 def face_rows(choice: PanelChoice, units: Units) -> Iterator[tuple[str, str]]:

@@ -48,9 +48,11 @@ class TACKWRIGHT_PT_tabs(SettingsPanel, bpy.types.Panel):
     def draw_settings(self, layout: bpy.types.UILayout, settings: TackwrightSettings) -> None:
         layout.active = settings.tabs
         layout.prop(settings, "fit_gap")
+        layout.prop(settings, "thickness_gap")
         layout.prop(settings, "tab_width")
         layout.prop(settings, "tab_spacing")
-        if settings.tab_width == 0 or settings.tab_spacing == 0:
+        layout.prop(settings, "tab_share")
+        if settings.tab_width == 0 or settings.tab_spacing == 0 or settings.thickness_gap == 0:
             layout.label(text="0: automatic")
         layout.prop(settings, "jog")
 

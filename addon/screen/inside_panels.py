@@ -68,6 +68,8 @@ class TACKWRIGHT_PT_inner(SettingsPanel, bpy.types.Panel):
     def draw_settings(self, layout: bpy.types.UILayout, settings: TackwrightSettings) -> None:
         layout.prop(settings, "reach")
         layout.prop(settings, "tab_short")
+        if settings.tab_short == 0.0:
+            layout.prop(settings, "tabs_flush")
         layout.prop(settings, "slot_relief")
         layout.prop(settings, "limber")
 

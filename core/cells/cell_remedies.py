@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ..openings.opening_remedies import SPARE, grown_finely
 from ..plates.plates import Plate, plate_shapes
-from ..plates.tabs import WEB
+from ..plates.tab_sizes import WEB
 from ..shapes.outline import Circle
 from ..terms.choices import MarkedOpening, Settings
 from ..terms.messages import Length

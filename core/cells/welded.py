@@ -73,7 +73,7 @@ def welds_of(inside: Inside, tabs: TabPlan, walls: int, relief: float) -> Welds:
     for tee in inside.tees:
         note(tee.plate, tee.wall if tee.wall >= walls else WALL, tee.setback)
     for crossing in inside.crossings:
-        note(*crossing.panels, crossing.fit_gap / float(np.sin(np.radians(crossing.angle))))
+        note(*crossing.panels, crossing.thickness_gap / float(np.sin(np.radians(crossing.angle))))
     slots: dict[int, list[shapely.Polygon]] = {}
     for tab in tabs.tabs:
         slots.setdefault(inside.tees[tab.tee].wall, []).append(

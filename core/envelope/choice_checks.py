@@ -22,7 +22,8 @@ _NONE, _SOME = f"{Length(0.0)}", f"more than {Length(0.0)}"
 _LONGEST: Final = 100_000.0
 """mm: a longer one can only be a wrong unit."""
 
-_SETTINGS: Final = ("root_gap", "fit_gap", "reach", "tab_short", "jog", "slot_relief", "limber", "hole_radius")
+_SETTINGS: Final = (
+    "root_gap", "fit_gap", "thickness_gap", "reach", "tab_short", "jog", "slot_relief", "limber", "hole_radius")
 
 
 def check_numbers(choices: Choices) -> None:
@@ -81,6 +82,10 @@ def _rule(rule: TabRule, where: str) -> Iterator[tuple[str, float | None, str]]:
     for item in fields(TabRule):
         value = getattr(rule, item.name)
         if item.name == "on" or value is None:
+            continue
+        if item.name == "share":
+            if not 0.0 <= value <= 1.0:
+                raise InputError(f"The tabs' share of the groove{where} is {value:g}", do="Give a number from 0 to 1.")
             continue
         if item.name == "count" and value < 1:
             raise InputError(f"The number of tabs{where} is {value:g}", do="Give 1 or more, or turn tabs off.")

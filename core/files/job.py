@@ -172,6 +172,7 @@ def _settings(top: Table, own: tuple[Material, ...]) -> tuple[Settings, Material
         "overlap": top.number("overlap", least=0.0, most=1.0),
         "root_gap": top.length("root_gap", least=0.0),
         "fit_gap": top.length("fit_gap", least=0.0),
+        "thickness_gap": top.length("thickness_gap", least=0.0),
         "cutter": read_cutter(top),
         "torch": read_torch(top),
         "reach": top.length("reach", least=0.0),

@@ -114,7 +114,7 @@ def _tab(tab: Tab) -> str:
         "width": rounded(tab.width),
         "flank": rounded(tab.flank),
         "reach": rounded(tab.reach),
-        "fit_gap": rounded(tab.fit_gap),
+        "fit_gap": rounded(tab.fit_gap), "thickness_gap": rounded(tab.thickness_gap),
     })
 
 

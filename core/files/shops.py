@@ -51,6 +51,7 @@ class Shop:
     overlap: float | None = None
     root_gap: float = Settings().root_gap
     fit_gap: float = Settings().fit_gap
+    thickness_gap: float | None = Settings().thickness_gap
     tabs: TabRule = field(default_factory=TabRule)
     slot_relief: float = Settings().slot_relief
     limber: float = Settings().limber
@@ -68,7 +69,7 @@ BUILT_IN: Final[tuple[Shop, ...]] = (
     Shop(
         name="Plasma Table",
         about="A wide, tapered cut: larger holes, wider webs, looser tabs (common practice, no source)",
-        fit_gap=0.8,
+        fit_gap=0.4,
         cutter=Cutter(hole_ratio=2.0, hole=5.0, web_ratio=2.0, thinnest=1.5),
     ),
 )
@@ -111,6 +112,7 @@ def shop_from_text(text: str, where: str, name: str) -> Shop:
         "overlap": top.number("overlap", least=0.0, most=1.0),
         "root_gap": top.length("root_gap", least=0.0),
         "fit_gap": top.length("fit_gap", least=0.0),
+        "thickness_gap": top.length("thickness_gap", least=0.0),
         "tabs": read_tabs(top.table("tabs")),
         "slot_relief": top.length("slot_relief", least=0.0),
         "limber": top.length("limber", least=0.0),
@@ -175,6 +177,7 @@ def read_tabs(rule: Table) -> TabRule:
         spacing=rule.length("spacing", above=0.0),
         keep_out=rule.length("keep_out", least=0.0),
         count=rule.count("count", least=1),
+        share=rule.number("share", least=0.0, most=1.0),
     )
     rule.refuse_unknown()
     return chosen
@@ -209,7 +212,7 @@ def shop_text(shop: Shop) -> str:
     return "\n".join(lines) + "\n"
 
 
-_NUMBERS: Final = ("overlap", "hole_ratio", "web_ratio", "count", "lean")
+_NUMBERS: Final = ("overlap", "hole_ratio", "web_ratio", "count", "share", "lean")
 
 
 def _plain(key: str, value: object) -> Any:

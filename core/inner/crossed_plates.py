@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import graphlib
 import itertools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import shapely
@@ -85,7 +85,8 @@ def _crossings(
     out: list[Crossing] = []
     for a, b in pairs:
         gap = rules.fit_gap(rules.choice(panels[a].name, panels[b].name))
-        ways = [_crossed(panels, parts, rows, order, gap) for order in ((a, b), (b, a))]
+        gaps = {i: rules.thickness_gap(panels[i].thickness) for i in (a, b)}
+        ways = [_crossed(panels, parts, rows, order, gap, gaps) for order in ((a, b), (b, a))]
         idle = [sum(sum(crossing.idle) for crossing in way) for way in ways]
         turned = before - {(a, b)} | {(b, a)}
         swap = idle[0] - idle[1] > SPARED and _in_turn(turned)
@@ -96,14 +97,14 @@ def _crossings(
 
 def _crossed(
     panels: Sequence[InnerPanel], parts: Sequence[Part], rows: Sequence[Sequence[int]], order: tuple[int, int],
-    gap: float,
+    gap: float, gaps: Mapping[int, float],
 ) -> list[Crossing]:
     """The crossings of all parts of two panels, between plates' numbers."""
     a, b = order
     return [
         replace(crossing, panels=(parts[r].number, parts[s].number))
         for r, s in itertools.product(rows[a], rows[b])
-        for crossing in cross_plates(panels, (parts[r].whole, parts[s].whole), order, gap)
+        for crossing in cross_plates(panels, (parts[r].whole, parts[s].whole), order, gap, (gaps[a], gaps[b]))
     ]
 
 

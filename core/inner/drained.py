@@ -10,7 +10,7 @@ import numpy as np
 from ..envelope.envelope import Envelope
 from ..openings.placed_openings import PlacedOpening
 from ..plates.plates import Plate, plate_shapes
-from ..plates.tabs import web_of
+from ..plates.tab_sizes import web_of
 from ..shapes.ring_features import featured
 from ..terms.findings import Finding
 from ..terms.messages import Length

@@ -10,7 +10,7 @@ from ..openings.drawn_holes import place_drawn_holes
 from ..openings.openings import place_openings
 from ..openings.placed_openings import PlacedOpening
 from ..plates.plates import Plate
-from ..plates.tabs import WEB
+from ..plates.tab_sizes import WEB
 from ..terms.choices import Choices
 from ..terms.errors import InputError
 from ..terms.findings import Finding

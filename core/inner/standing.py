@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ..envelope.envelope import Envelope, InnerPanel
 from ..plates.plates import Plate
-from ..plates.tabs import web_of
+from ..plates.tab_sizes import web_of
 from ..shapes.outline import Outline
 from ..shapes.ring_features import Bite, featured
 from ..terms import tolerance
@@ -171,9 +171,10 @@ def _tee(
     rule = rules.tabs(choice)
     return Tee(
         plate=side.number, wall=wall, start=start, end=end, away=away, line=line, angle=angle, root_gap=gap,
-        fit_gap=rules.fit_gap(choice), flat=wall_frame.flat(line),
+        fit_gap=rules.fit_gap(choice), thickness_gap=rules.thickness_gap(panel.thickness), flat=wall_frame.flat(line),
         lean=lean / max(float(np.linalg.norm(lean)), tolerance.RELATIVE),
         thickness=panel.thickness, wall_thickness=float(faces.thickness[face]),
+        short=rules.short(wall, float(faces.thickness[face])),
         rule=replace(rule, on=False) if on_edge else rule, mesh_edges=drawn, on_edge=on_edge,
         idle=rules.idle(panel.name, ground.names[wall], drawn),
     )

@@ -45,13 +45,13 @@ def tab_and_settle(
     """Tabs for every tee, their slots in the walls, and all plates settled: again, without the tabs that trimming
     took, until it takes none. plates: the walls, then the inner ones, with their openings. Raises InputError where
     tabs cannot stay below the wall's face by as much as is asked for."""
-    refuse_short(inside.tees, [p.name for p in plates], settings.tab_short)
+    refuse_short(inside.tees, [p.name for p in plates])
     shapes = list(plate_shapes([p.outline for p in plates])) if inside.tees else []
     thickness = [p.thickness for p in plates]
     banned: list[TeeTab] = []
     trimmed: frozenset[int] = frozenset()
     while True:
-        tabs = plan_tee_tabs(inside.tees, shapes, thickness, settings.tab_short, banned, trimmed, remember, planning)
+        tabs = plan_tee_tabs(inside.tees, shapes, thickness, banned, trimmed, remember, planning)
         tabbed = _with_tabs(plates, inside, tabs, settings.slot_relief)
         assembly = _settled(walls, tabbed, inside, settling)
         left = _trimmed(assembly)

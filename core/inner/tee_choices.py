@@ -7,13 +7,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import fields, replace
 
 from ..envelope.envelope import Envelope
-from ..terms.choices import Choices, JointChoice, TabRule
+from ..stock.sheet_tolerances import thickness_gap
+from ..terms.choices import SIDES, Choices, JointChoice, TabRule
 from ..terms.errors import InputError
 from ..terms.merged_choices import one_choice
 
 __all__ = ["TeeRules"]
 
 _NOTHING = JointChoice()
+
+PLUG = 0.5
+"""Of a vessel's wall, what a plug weld over the end of a tab is deep. Common practice, no source."""
 
 _CORNER_ONLY = ("corner", "overlap", "through", "tab_on")
 
@@ -23,8 +27,9 @@ class TeeRules:
 
     def __init__(self, envelope: Envelope, choices: Choices) -> None:
         own = {p.name for p in envelope.inner}
-        self._settings = choices.settings
+        self._choices, self._settings = choices, choices.settings
         self._edges = choices.edges
+        self._vessels = {p for shell in envelope.shells if shell.closed for p in shell.panels}
         self._corners = {pair for edge in envelope.edges for pair in edge.mesh_edges}
         self._chosen = {
             (min(pair), max(pair)): choice for pair, choice in choices.joints.items() if own.intersection(pair)
@@ -48,7 +53,18 @@ class TeeRules:
         return self._settings.root_gap if chosen is None else chosen
 
     def fit_gap(self, choice: JointChoice) -> float:
-        return self._settings.fit_gap if choice.fit_gap is None else choice.fit_gap
+        """Both sides together."""
+        return SIDES * (self._settings.fit_gap if choice.fit_gap is None else choice.fit_gap)
+
+    def short(self, wall: int, thickness: float) -> float:
+        """How far tabs end below the outer face of the wall with that number and thickness: filled over as a plug, they
+        leave no bead that stands proud of a vessel."""
+        asked = self._settings.tab_short
+        return asked if asked is not None else PLUG * thickness if wall in self._vessels else 0.0
+
+    def thickness_gap(self, thickness: float) -> float:
+        """By which a slot is wider than the plate of that thickness that goes into it."""
+        return thickness_gap(self._choices, thickness)
 
     def tabs(self, choice: JointChoice) -> TabRule:
         """The joint's rule with what it leaves open taken from the settings."""

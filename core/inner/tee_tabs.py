@@ -14,18 +14,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from ..plates.tabs import (
-    KEEP_OUT,
-    MOST_GROUPS,
-    NARROWEST,
-    NARROWEST_MM,
-    SHORTEST_REACH,
-    SPACING,
-    WIDTH,
-    lean_of,
-    spread_tabs,
-    web_of,
-)
+from ..plates.tab_sizes import NARROWEST, NARROWEST_MM, SPACING, WIDTH, spread_tabs, web_of
+from ..plates.tabs import KEEP_OUT, MOST_GROUPS, SHORTEST_REACH, lean_of
 from ..shapes.outline import Contour
 from ..shapes.rings import grown
 from ..terms import tolerance
@@ -58,8 +48,10 @@ class Tee:
 
     plate, wall: indices among all plates. start, end: (2,) the side of the plate's outline, its metal on the left.
     away: (2,) unit, into the wall. line: (2, 3) the touching arris on the wall's face, from start to end. angle:
-    acute, degrees. root_gap, fit_gap: mm. flat: (2, 2) the line in the wall's plane; lean: (2,) unit there, the
-    way a tab leans as it goes out. thickness, wall_thickness: mm. rule: how tabs are laid out.
+    acute, degrees. root_gap: mm. fit_gap, thickness_gap: of a tab in its slot, along its width and across its
+    thickness, both sides together, mm. flat: (2, 2) the line in the wall's plane; lean: (2,) unit there, the
+    way a tab leans as it goes out. thickness, wall_thickness: mm. short: how far its tabs end below the
+    wall's outer face, mm. rule: how tabs are laid out.
     mesh_edges: that it was drawn as. on_edge: it touches an edge of the wall, and stands on no face. idle:
     what was chosen for it that a tee has no use for.
     """
@@ -73,10 +65,12 @@ class Tee:
     angle: float
     root_gap: float
     fit_gap: float
+    thickness_gap: float
     flat: Floats
     lean: Floats
     thickness: float
     wall_thickness: float
+    short: float
     rule: TabRule
     mesh_edges: tuple[tuple[int, int], ...]
     on_edge: bool = False
@@ -137,12 +131,14 @@ class WallRoom:
         self._slots.append(slot)
 
 
-def refuse_short(tees: Sequence[Tee], names: Sequence[str], short: float) -> None:
+def refuse_short(tees: Sequence[Tee], names: Sequence[str]) -> None:
     """Refuse tabs that are to end below their wall's outer face by as much as the wall is thick, or more (InputError).
 
-    names: of all plates. short: as `plan_tee_tabs` has it.
+    names: of all plates.
     """
-    walls = {tee.wall: tee.wall_thickness for tee in tees if tee.rule.on is not False and tee.wall_thickness <= short}
+    short = max((tee.short for tee in tees), default=0.0)
+    walls = {
+        tee.wall: tee.wall_thickness for tee in tees if tee.rule.on is not False and tee.wall_thickness <= tee.short}
     if walls:
         through = named("plate", [names[wall] for wall in sorted(walls)])
         thick = Length(*sorted(set(walls.values())), between=" and ")
@@ -154,14 +150,13 @@ def refuse_short(tees: Sequence[Tee], names: Sequence[str], short: float) -> Non
 
 
 def plan_tee_tabs(
-    tees: Sequence[Tee], shapes: Sequence[shapely.Geometry], thickness: Sequence[float], short: float,
+    tees: Sequence[Tee], shapes: Sequence[shapely.Geometry], thickness: Sequence[float],
     banned: Sequence[TeeTab] = (), bare: frozenset[int] = frozenset(), remember: Remember = afresh,
     progress: Counting = uncounted,
 ) -> TabPlan:
     """Tabs on every tee that wants some, each with its slot.
 
-    shapes, thickness: of all plates. short: how far tabs end below the wall's outer face, mm. banned: tabs that
-    turned out to be in the way of something: none goes there again. bare: tees that get none. progress: called with
+    shapes, thickness: of all plates. banned: tabs that turned out to be in the way of something: none goes there again. bare: tees that get none. progress: called with
     how many tees are done, and of how many.
     """
     rooms: dict[int, WallRoom] = {}
@@ -176,7 +171,7 @@ def plan_tee_tabs(
         if tee.wall not in rooms:
             rooms[tee.wall] = WallRoom(shapes[tee.wall], thickness[tee.wall], remember)
         taboo = np.array([tab.at for tab in banned if tab.tee == index])
-        placed, count, why = _place(index, tee, rooms[tee.wall], shapes[tee.plate], short, taboo)
+        placed, count, why = _place(index, tee, rooms[tee.wall], shapes[tee.plate], taboo)
         tabs += placed
         if not placed:
             without.append((index, why))
@@ -198,7 +193,7 @@ class _Layout:
     far: float
 
 
-def _layout(tee: Tee, web: float, room: WallRoom, short: float) -> _Layout | str:
+def _layout(tee: Tee, web: float, room: WallRoom) -> _Layout | str:
     """The layout, or why there is none. web: mm of metal to leave in the plate itself."""
     rule, length = tee.rule, tee.length
     keep_out = rule.keep_out if rule.keep_out is not None else KEEP_OUT * max(tee.thickness, tee.wall_thickness)
@@ -209,7 +204,7 @@ def _layout(tee: Tee, web: float, room: WallRoom, short: float) -> _Layout | str
     if width > free + tolerance.ROUNDING or (rule.width is None and width < least - tolerance.ROUNDING):
         needed = max(least, rule.width or 0.0) + 2 * keep_out
         return f"it is {Length(length):.1f} long, and {Length(needed):.1f} are needed"
-    reach = float(tab_reach(tee.wall_thickness, tee.angle, short))
+    reach = float(tab_reach(tee.wall_thickness, tee.angle, tee.short))
     if reach < SHORTEST_REACH:
         return f"the tabs would be only {Length(reach):.2f} long"
     spacing = max(rule.spacing if rule.spacing is not None else SPACING, 1.0)
@@ -235,11 +230,11 @@ def _layout(tee: Tee, web: float, room: WallRoom, short: float) -> _Layout | str
 
 
 def _place(
-    index: int, tee: Tee, room: WallRoom, own: shapely.Geometry, short: float, taboo: Floats
+    index: int, tee: Tee, room: WallRoom, own: shapely.Geometry, taboo: Floats
 ) -> tuple[list[TeeTab], int, str]:
     """The tabs of a tee, how many there should be, and why there is none."""
     web = web_of(tee.thickness)
-    plan = _layout(tee, web, room, short)
+    plan = _layout(tee, web, room)
     if isinstance(plan, str):
         return [], 0, plan
     tries = plan.tries[(np.abs(plan.tries[:, None] - taboo) >= plan.width / 2).all(axis=1)]
@@ -285,7 +280,7 @@ def _first(rows: NDArray[np.int64], good: Callable[[NDArray[np.int64]], NDArray[
 def _slots(tee: Tee, at: Floats, width: float, reach: float) -> Floats:
     """(k, 4, 2) the slots of tabs with their centres `at` (k,) along the tee, in the wall's plane."""
     low, high = (float(x) for x in slot_span(
-        tee.thickness, tee.wall_thickness, tee.angle, reach, tee.fit_gap / 2))
+        tee.thickness, tee.wall_thickness, tee.angle, reach, tee.thickness_gap / 2))
     along = (tee.flat[1] - tee.flat[0]) / tee.length
     half = (width + tee.fit_gap) / 2
     middle = tee.flat[0] + along * np.asarray(at)[:, None]

@@ -15,6 +15,7 @@ from ..plates.skins import corner_voids
 from ..plates.solve import Solved
 from ..plates.trimming import Assembly
 from ..stock.materials import material_of
+from ..terms.choices import SIDES
 from ..terms.findings import Finding
 from ..terms.messages import Area, Volume
 from ..terms.moved import moved_finding
@@ -25,6 +26,7 @@ from .moved_kit import moved_kit
 from .neighbours import borders_of
 from .offers import offer_at_joints
 from .plate_checks import check_plates
+from .welded_kit import welded
 from .widening import Widening
 
 __all__ = ["assemble"]
@@ -49,7 +51,7 @@ def assemble(draft: Draft, inside: Sequence[Finding]) -> Kit:
              *interior.findings, *inside),
             solved, interior, choices.settings),
         *check_plates(
-            plates, choices.settings.fit_gap, choices.settings.cutter, Widening.of(choices.openings, openings)),
+            plates, SIDES * choices.settings.fit_gap, choices.settings.cutter, Widening.of(choices.openings, openings)),
     )
     checks = (*envelope.notes, *(moved_finding(finding, envelope.origin) for finding in found))
     kit = Kit(
@@ -60,7 +62,7 @@ def assemble(draft: Draft, inside: Sequence[Finding]) -> Kit:
         openings=openings,
         checks=tuple(_placed(finding, ids, assembly.plates) for finding in checks),
     )
-    return moved_kit(kit, envelope.origin)
+    return welded(moved_kit(kit, envelope.origin))
 
 
 def _placed(finding: Finding, ids: Sequence[str], plates: Sequence[Plate]) -> Finding:

@@ -13,8 +13,10 @@ from numpy.typing import NDArray
 
 from ..openings.placed_openings import PlaneOpening
 from ..shapes.outline import Circle, Outline
-from ..terms.choices import JointKind, MetalSide, Settings
+from ..terms.choices import MetalSide, Settings
 from ..terms.findings import Finding
+from ..welding.joint_records import Corner, Groove, Joint, Tab
+from ..welding.seam import Seam
 
 __all__ = [
     "Border", "Corner", "Groove", "Joint", "Kit", "KitEnvelope", "KitPlate", "Opening", "Placement", "Tab",
@@ -66,57 +68,6 @@ class KitPlate:
         return len(self.placements)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tab:
-    """One locating tab. on: placement id; at: from the joint's line[0] to its centre; width; flank: of
-    each flanking tab, 0 where the neighbour is notched instead; reach: how far it goes past the root;
-    fit_gap: both sides together."""
-
-    on: str
-    at: float
-    width: float
-    flank: float
-    reach: float
-    fit_gap: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Groove:
-    """The space left for weld: the side it opens to, its included angle, its section in mm2."""
-
-    side: Literal["outside", "inside"]
-    angle: float
-    area: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Joint:
-    """Where two plates meet along a line. plates: placement ids, the through plate (or the wall) first; one
-    at a free edge. line: (2, 3) the root line. angle: dihedral through the inside of the envelope."""
-
-    id: str
-    kind: JointKind
-    plates: tuple[str, ...]
-    line: NDArray[np.float64]
-    length: float
-    angle: float
-    overlap: float
-    root_gap: float
-    groove: Groove | None
-    tabs: tuple[Tab, ...]
-    mesh_edges: tuple[tuple[int, int], ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Corner:
-    """A point where three or more joints meet; void: the volume to fill there beyond the grooves, mm3."""
-
-    id: str
-    at: tuple[float, float, float]
-    joints: tuple[str, ...]
-    void: float
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Opening(PlaneOpening):
     """An opening cut in one plate, in DXF coordinates. plate: a placement id. bolts: the round holes about it that
@@ -140,7 +91,8 @@ class KitEnvelope:
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Kit:
     """A kit, made by `make_kit`: all that its files are written from. corners: where three or more joints meet.
-    envelopes: the closed shells of the drawing. checks: what was found, `error` first to be heeded.
+    envelopes: the closed shells of the drawing. seams: what is welded, run by run. checks: what was found, `error`
+    first to be heeded.
 
     >>> Kit(name="none", settings=Settings(), plates=(), joints=(), corners=(), envelopes=(), checks=()).openings
     ()
@@ -154,3 +106,4 @@ class Kit:
     envelopes: tuple[KitEnvelope, ...]
     checks: tuple[Finding, ...]
     openings: tuple[Opening, ...] = ()
+    seams: tuple[Seam, ...] = ()

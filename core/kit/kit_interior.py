@@ -31,7 +31,8 @@ def inner_joints(interior: Interior, ids: Sequence[str], first: int) -> tuple[Jo
     for tab in interior.tabs.tabs:
         tee = interior.inside.tees[tab.tee]
         tabs.setdefault(tab.tee, []).append(Tab(
-            on=ids[tee.plate], at=tab.at, width=tab.width, flank=0.0, reach=tab.reach, fit_gap=tee.fit_gap))
+            on=ids[tee.plate], at=tab.at, width=tab.width, flank=0.0, reach=tab.reach, fit_gap=tee.fit_gap,
+            thickness_gap=tee.thickness_gap))
     out: list[Joint] = []
     for row, tee in enumerate(interior.inside.tees):
         area = 0.0 if tee.on_edge else float(tee_wedge(tee.thickness, tee.angle))

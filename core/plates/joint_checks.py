@@ -9,14 +9,14 @@ from numpy.typing import NDArray
 
 from ..envelope.envelope import Envelope
 from ..terms import tolerance
-from ..terms.choices import Settings
+from ..terms.choices import SHARE, SIDES, Settings
 from ..terms.findings import Finding, Level
 from ..terms.messages import Angle, Area, Length
 from ..terms.metal import Material
 from .joint_remedies import CREVICE, NEARLY, THIRSTY, fair_overlaps
 from .joints import Joints
 from .skins import RootLines
-from .tabs import SHORTEST_REACH, TabGroups
+from .tabs import SHORTEST_REACH, TabGroups, groove_taken
 
 __all__ = ["WIDE_GAP", "check_joints", "fit_gap_text", "root_gap_text"]
 
@@ -57,7 +57,29 @@ def check_joints(
             rule=rule, level=level, message=f"{names}: {text}", about=tuple([ids[p] for p in edge.panels]),
             at=(x, y, z), panels=edge.panels, edges=edge.mesh_edges,
         ))
-    return tuple(found)
+    return (*found, *_eaten_grooves(envelope, joints, roots, groups, ids))
+
+
+def _eaten_grooves(
+    envelope: Envelope, joints: Joints, roots: RootLines, groups: TabGroups, ids: Sequence[str]
+) -> Iterator[Finding]:
+    """One finding about all corners of whose grooves the tabs take more than they should."""
+    share = groove_taken(groups, len(joints.angle)) / np.maximum(roots.length, tolerance.TOUCH)
+    most = np.array([SHARE if rule.share is None else rule.share for rule in joints.rules])
+    rows = np.flatnonzero((share > most + tolerance.ROUNDING) & (joints.groove > CREVICE))
+    if not len(rows):
+        return
+    worst = int(rows[np.argmax(share[rows])])
+    names = " and ".join([f"'{envelope.panels[p].name}'" for p in envelope.edges[worst].panels])
+    panels = tuple(dict.fromkeys(p for row in rows.tolist() for p in envelope.edges[row].panels))
+    x, y, z = roots.points[worst].mean(axis=0).tolist()
+    corners = f"{len(rows)} corners" if len(rows) > 1 else "1 corner"
+    yield Finding(
+        rule="groove_taken", level="note", about=tuple(ids[p] for p in panels), at=(x, y, z), panels=panels,
+        edges=tuple(edge for row in rows.tolist() for edge in envelope.edges[row].mesh_edges),
+        message=f"tabs take more than {100 * most[worst]:.0f} % of the groove at {corners}, most between {names}: "
+        f"{100 * share[worst]:.0f} % of {Length(roots.length[worst]):.0f}. They are as narrow as they can be; where "
+        "more has to be filled, turn tabs off there, or have one group alone.")
 
 
 def _cracks(joints: Joints, material: Material, rows: Ints) -> Iterator[_Remark]:
@@ -136,8 +158,9 @@ def root_gap_text(gap: float, thin: float) -> str:
 
 
 def fit_gap_text(gap: float, thin: float) -> str:
-    return (f"a fit gap of {Length(gap):g} is more than half of the {Length(thin):g} sheet: the tabs no longer "
-            f"locate. About {Length(Settings().fit_gap):g} is usual.")
+    """gap: both sides together."""
+    return (f"a fit gap of {Length(gap / SIDES):g} a side is in all more than half of the {Length(thin):g} sheet: the "
+            f"tabs no longer locate. About {Length(Settings().fit_gap):g} a side is usual.")
 
 
 def _swallowed_edges(joints: Joints, roots: RootLines, rows: Ints) -> Iterator[_Remark]:

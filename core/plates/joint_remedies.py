@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..terms import tolerance
-from ..terms.choices import JointChoice, Settings, TabRule
+from ..terms.choices import SIDES, JointChoice, Settings, TabRule
 from ..terms.messages import Length
 from ..terms.remedies import ChangedJoints, ChangedSetting, Remedy
 from .section import is_butt, solve_section
@@ -31,7 +31,7 @@ USUAL_FIT_GAP: Final = Settings().fit_gap
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredJoint:
     """What cures are chosen by. angle: degrees. through, under: thickness of the through plate and of the other, mm.
-    fit_gap: mm. edges: the mesh edges it was drawn as. settings: of the whole kit."""
+    fit_gap: mm, both sides together. edges: the mesh edges it was drawn as. settings: of the whole kit."""
 
     angle: float
     through: float
@@ -86,8 +86,8 @@ def _open(joint: MeasuredJoint) -> Remedy:
 
 
 def _usual_fit(joint: MeasuredJoint) -> Remedy | None:
-    label = f"Fit Gap {Length(USUAL_FIT_GAP):g}"
-    if joint.fit_gap == joint.settings.fit_gap:
+    label = f"Fit Gap {Length(USUAL_FIT_GAP):g} a Side"
+    if joint.fit_gap == SIDES * joint.settings.fit_gap:
         return Remedy(label=label, changes=(ChangedSetting(name="fit_gap", value=USUAL_FIT_GAP),))
     return _joints(joint, label, JointChoice(fit_gap=USUAL_FIT_GAP))
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from ..envelope.envelope import Edge, Envelope, Panel, importance_key
 from ..stock.materials import usual_corner
 from ..terms import tolerance
-from ..terms.choices import Choices, Corner, JointChoice, JointKind, TabRule
+from ..terms.choices import SIDES, Choices, Corner, JointChoice, JointKind, TabRule
 from ..terms.errors import InputError
 from ..terms.merged_choices import one_choice
 from ..terms.messages import Length
@@ -131,7 +131,7 @@ def _resolved(envelope: Envelope, choices: Choices, panels: Ints) -> _Spec:
     everywhere = None if idle else settings.overlap
     overlap = np.full(len(edges), _overlap(settings.corner, everywhere, usual, "the settings"))
     root_gap = np.full(len(edges), _at_least_zero(settings.root_gap, "root gap"))
-    fit_gap = np.full(len(edges), _at_least_zero(settings.fit_gap, "fit gap"))
+    fit_gap = np.full(len(edges), SIDES * _at_least_zero(settings.fit_gap, "fit gap"))
     rules = [settings.tabs] * len(edges)
     rank = importance(envelope)
     through = np.where(rank[panels[:, 0]] <= rank[panels[:, 1]], 0, 1)
@@ -143,7 +143,7 @@ def _resolved(envelope: Envelope, choices: Choices, panels: Ints) -> _Spec:
         if choice.root_gap is not None:
             root_gap[row] = _at_least_zero(choice.root_gap, "root gap")
         if choice.fit_gap is not None:
-            fit_gap[row] = _at_least_zero(choice.fit_gap, "fit gap")
+            fit_gap[row] = SIDES * _at_least_zero(choice.fit_gap, "fit gap")
         rules[row] = _merged(choice.tabs, settings.tabs)
         both = panels[row, 1] >= 0                       # its other plate may be left out now
         if choice.through is not None and both:

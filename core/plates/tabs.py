@@ -18,32 +18,20 @@ from ..envelope.envelope import Envelope
 from ..terms import tolerance
 from .joints import Joints
 from .moved_edges import Moved, Sides, side_corners
+from .tab_sizes import Run, sized_groups, web_of
 
 __all__ = [
-    "SPACING", "WEB", "WIDTH", "Stretches", "TabGroups", "fingers_of", "lean_of", "plan_tabs",
-    "spread_tabs", "stretches_of", "touched_by", "web_of", "without_groups",
+    "KEEP_OUT", "MOST_GROUPS", "SHORTEST_REACH", "Stretches", "TabGroups", "fingers_of", "groove_taken", "lean_of",
+    "plan_tabs", "stretches_of", "touched_by", "without_groups",
 ]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-WIDTH = 4.0
-"""Width of a tab over thickness, where there is room. Common practice, no source: 1.5 to 4."""
-NARROWEST = 1.5
-"""The narrowest tab over thickness. Common practice, no source."""
-NARROWEST_MM = 3.0
-"""And in mm: thinner fingers of thin sheet burn away when tacked. Common practice, no source."""
-SPACING = 150.0
-"""mm from one group to the next, at most. Common practice, no source: 75 to 150."""
 KEEP_OUT = 3.0
 """Bare edge at each end over the thicker plate: the corner itself is left free for the weld of three plates."""
 MOST_GROUPS = 60
 """On one joint: more tacks than anybody sets on one edge, and a drawing in wrong units stays quick."""
-WEB = 2.0
-"""Metal between a slot or a tab and the next cut or edge of its plate, over that plate's thickness. Common practice, no
-source: 1.5 to 2."""
-WEB_MM = 3.0
-"""And in mm. Common practice, no source."""
 SHORTEST_REACH = 0.5
 """mm: a finger shorter than this locates nothing (it drowns in the cut's own deviation, ISO 9013 class 1)."""
 LEAN = 0.25
@@ -86,17 +74,6 @@ class Stretches:
     setback: Floats
 
 
-def web_of(thickness: float) -> float:
-    """mm of metal to leave between two cuts of a plate."""
-    return max(WEB * thickness, WEB_MM)
-
-
-def spread_tabs(play: Floats | float, spacing: Floats | float) -> Floats:
-    """How many groups a joint gets where nobody said: one about every `spacing` mm. play: mm that one could move."""
-    play, spacing = np.asarray(play, dtype=np.float64), np.asarray(spacing, dtype=np.float64)
-    return np.asarray(np.where(play < spacing / 2, 1.0, 1.0 + np.ceil(play / spacing - tolerance.ROUNDING)))
-
-
 def lean_of(play: Floats | float) -> Floats:
     """How far the groups are pushed off centre, mm, so that a plate fits one way only."""
     return np.asarray(np.minimum(LEAN * np.asarray(play, dtype=np.float64), LEAN_MOST))
@@ -114,35 +91,29 @@ def plan_tabs(envelope: Envelope, joints: Joints, sides: Sides, moved: Moved) ->
     column[short] = 1 - column[short]
     reach = np.minimum(joints.reach[rows, column], np.inf)
 
-    def rule(name: str, default: Floats) -> Floats:
+    def rule(name: str, default: Floats | float) -> Floats:
         given = [getattr(r, name) for r in joints.rules]
         return np.where([g is None for g in given], default, [0.0 if g is None else g for g in given])
 
     notched = (joints.overlap == 1.0) & (column != joints.through)
-    stock = thickness[rows, column]
     gap = joints.fit_gap
     keep_out = rule("keep_out", KEEP_OUT * thickness.max(axis=1))
-    spacing = np.maximum(rule("spacing", np.full(count, SPACING)), 1.0)
     room = high - low - 2 * keep_out
-    fingers = np.where(notched, 1.0, 3.0)                     # how many tab widths a group takes
-    least = np.maximum(NARROWEST * stock, NARROWEST_MM)
-    roomy = np.minimum(np.maximum(WIDTH * stock, NARROWEST_MM), (room - 2 * gap) / fingers)
-    width = rule("width", roomy)
-    flank = np.where(notched, 0.0, rule("flank", width))
-    group = width + 2 * flank + np.where(notched, gap, 2 * gap)
+    webs = np.array([web_of(float(t)) for t in thickness.max(axis=1)])       # edge left between groups
+    sizes = sized_groups(Run(
+        length=high - low, room=room, gap=gap, stock=thickness[rows, column], apart=webs, notched=notched,
+        width=rule("width", np.nan), flank=rule("flank", np.nan), spacing=np.maximum(rule("spacing", np.nan), 1.0),
+        count=rule("count", np.nan), share=rule("share", np.nan)))
+    width, flank, group = sizes.width, sizes.flank, sizes.group
     wanted = (joints.panels[:, 1] >= 0) & np.array([r.on is not False for r in joints.rules])
-    enough = np.minimum(least, rule("width", least)) - tolerance.ROUNDING
-    fits = (room >= group - tolerance.ROUNDING) & (width >= enough)
-    needed = np.where(room >= group - tolerance.ROUNDING, least * fingers + 2 * gap, group)
+    fits = (room >= np.maximum(group, sizes.least) - tolerance.ROUNDING) & wanted
     fits &= joints.reach[rows, column] >= SHORTEST_REACH
-    fits &= np.array([kind != "butt" for kind in joints.kinds]) & wanted
+    fits &= np.array([kind != "butt" for kind in joints.kinds])
 
     play = np.maximum(room - group, 0.0)
     lean = lean_of(play)
-    spread = spread_tabs(play, spacing)
-    plain = np.maximum(width, [web_of(float(t)) for t in thickness.max(axis=1)])     # edge left between groups
-    most = 1 + np.floor((play - lean) / np.maximum(group + plain, tolerance.ROUNDING))
-    number = np.minimum(rule("count", spread), np.clip(most, 1, MOST_GROUPS)).astype(np.int64)
+    most = 1 + np.floor((play - lean) / np.maximum(group + np.maximum(width, webs), tolerance.ROUNDING))
+    number = np.minimum(sizes.wanted, np.clip(most, 1, MOST_GROUPS)).astype(np.int64)
     number[~fits] = 0
     # which way along the axis the groups lean depends on the two plates only, not on the drawing order
     toward = np.where(column == 0, 1.0, -1.0)
@@ -157,9 +128,16 @@ def plan_tabs(envelope: Envelope, joints: Joints, sides: Sides, moved: Moved) ->
     return TabGroups(
         edge=edge, column=column[edge], at=first + push + share * free, width=width[edge], flank=flank[edge],
         fit_gap=gap[edge], reach=reach[edge], bare=bare,
-        bare_room=np.column_stack([room, needed])[bare], bare_reach=reach[bare],
+        bare_room=np.column_stack([room, np.maximum(group, sizes.least)])[bare], bare_reach=reach[bare],
         dropped=np.empty(0, dtype=np.int64),
     )
+
+
+def groove_taken(groups: TabGroups, count: int) -> Floats:
+    """(count,) mm of every edge's length that groups with flanks take: there is no groove to fill."""
+    flanked = groups.flank > 0
+    each = groups.width + 2 * (groups.flank + groups.fit_gap)
+    return np.bincount(groups.edge[flanked], weights=each[flanked], minlength=count).astype(np.float64)
 
 
 def without_groups(groups: TabGroups, drop: NDArray[np.bool_]) -> TabGroups:

@@ -1,7 +1,7 @@
 """Metals of the user's own, kept in a CSV file that can be shared.
 
-    name,family,density,corner,gauges,filler,needs_filler,source,remarks
-    copper C110,other,8940,open,,ERCu,,data sheet,
+    name,family,density,corner,gauges,filler,needs_filler,source,remarks,thicker
+    copper C110,other,8940,open,,ERCu,,data sheet,,0.1
 
 Only the first three columns are needed: what is left out is as usual in the family.
 """
@@ -22,11 +22,14 @@ from .own_tables import own_rows, read_text
 __all__ = ["FAMILIES", "material_row", "materials_csv", "materials_from_text", "own_material", "read_materials_csv"]
 
 FAMILIES: Final[tuple[Family, ...]] = get_args(Family)
-COLUMNS: Final = ("name", "family", "density", "corner", "gauges", "filler", "needs_filler", "source", "remarks")
+COLUMNS: Final = (
+    "name", "family", "density", "corner", "gauges", "filler", "needs_filler", "source", "remarks", "thicker")
 LIGHTEST: Final = 500.0
 """kg/m3: no metal is lighter than lithium (534, handbooks of chemistry); less is g/cm3 by mistake."""
 HEAVIEST: Final = 23000.0
 """kg/m3: none is heavier than osmium (22590, handbooks of chemistry)."""
+MOST_OVER: Final = 3.0
+"""mm: plate of 80 mm may be 1.8 over (EN 10029); more is the thickness itself by mistake."""
 _BEGIN: Final = "name,family,density"
 _YES: Final = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False, "": False}
 _USUAL: Final = "as usual in the family"
@@ -43,19 +46,24 @@ def own_material(
     needs_filler: bool = False,
     source: str = "",
     remarks: str = "",
+    thicker: float | None = None,
 ) -> Material:
-    """A material of the user's own. corner, gauges: None for what is usual in the family. Raises InputError for a
-    density that no metal has."""
+    """A material of the user's own. corner, gauges, thicker: None for what is usual in the family. Raises
+    InputError for a density that no metal has, and for sheet that is thinner than it is called."""
     if not LIGHTEST <= density <= HEAVIEST:
         hint = f"Give kg/m3: {density:g} g/cm3 is {1000 * density:g}" if LIGHTEST <= 1000 * density <= HEAVIEST else (
             f"Give kg/m3, from {LIGHTEST:g} to {HEAVIEST:g}")
         raise InputError(f"the density of '{name}' is {density:g} kg/m3", do=hint)
+    if thicker is not None and not 0.0 <= thicker <= MOST_OVER:
+        raise InputError(
+            f"thicker of '{name}' is {thicker:g}", do=f"Give mm over its nominal thickness, 0 to {MOST_OVER:g}")
     return Material(
         name=name, family=family, density=density, density_source=source or "the user's own table",
         filler=filler, filler_source="the user's own table", needs_filler=needs_filler,
         gauge_table=gauges or (None if family == "other" else family),
         default_corner=corner or ("closed" if family in ("steel", "stainless") else "open"),
         corner_source="the user's own table" if corner else _USUAL, remarks=remarks,
+        thicker=thicker,
     )
 
 
@@ -100,7 +108,7 @@ def material_row(material: Material) -> tuple[str, ...]:
         material.name, material.family, f"{material.density:.10g}",
         "" if material.corner_source == _USUAL else material.default_corner,
         material.gauge_table or "", material.filler, "yes" if material.needs_filler else "", material.density_source,
-        material.remarks,
+        material.remarks, "" if material.thicker is None else f"{material.thicker:.10g}",
     )
 
 
@@ -112,6 +120,10 @@ def _material(row: dict[str, str]) -> Material:
         density = float(row["density"])
     except ValueError:
         raise InputError(f"the density of '{name}' is {row['density']!r}", do="Give a number, in kg/m3") from None
+    try:
+        thicker = float(row["thicker"]) if row.get("thicker") else None
+    except ValueError:
+        raise InputError(f"thicker of '{name}' is {row['thicker']!r}", do="Give a number, in mm") from None
     needs = row.get("needs_filler", "").casefold()
     if needs not in _YES:
         raise InputError(f"needs_filler of '{name}' is {needs!r}", do="Give yes or no")
@@ -125,6 +137,7 @@ def _material(row: dict[str, str]) -> Material:
         needs_filler=_YES[needs],
         source=row.get("source", ""),
         remarks=row.get("remarks", ""),
+        thicker=thicker,
     )
 
 

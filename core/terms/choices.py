@@ -13,8 +13,9 @@ from typing import Final, Literal
 from .metal import Family, Material
 
 __all__ = [
-    "MOST_LEAN", "STANDARD", "Band", "Bolts", "Choices", "Corner", "Cutter", "Field", "JointChoice", "JointKind",
-    "MarkedOpening", "MetalSide", "OpeningShape", "PanelChoice", "Purpose", "Settings", "TabRule", "Torch",
+    "MOST_LEAN", "SHARE", "SIDES", "STANDARD", "Band", "Bolts", "Choices", "Corner", "Cutter", "Field", "JointChoice",
+    "JointKind", "MarkedOpening", "MetalSide", "OpeningShape", "PanelChoice", "Purpose", "Settings", "TabRule", "Torch",
+    "WeldRule",
 ]
 
 MetalSide = Literal["outside", "inside", "centred"]
@@ -27,11 +28,16 @@ Purpose = Literal["port", "vent", "drain", "hand_hole"]
 
 Point = tuple[float, float, float]
 
+SHARE: Final = 0.15
+"""Of an open corner's length, what groups of tabs may take of its groove where nobody said: the rest is filled."""
+SIDES: Final = 2
+"""A clearance is said a side, as the trade does; a tab has two of them."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TabRule:
-    """How locating tabs are laid out along a joint. Lengths in mm; None takes the multiple of the
-    plate's thickness that tabs.py states with its reason."""
+    """How locating tabs are laid out along a joint. Lengths in mm; None takes what plates/tab_sizes.py states with its
+    reason."""
 
     on: bool | None = None        # None: on
     width: float | None = None    # of the single tab
@@ -39,6 +45,7 @@ class TabRule:
     spacing: float | None = None  # from one group of tabs to the next, at most
     keep_out: float | None = None # bare edge left at each end of the joint
     count: int | None = None      # groups on the joint
+    share: float | None = None    # of an open corner's length, what groups may take of its groove
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +68,7 @@ class PanelChoice:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JointChoice:
     """Choices for one joint. `through` names the panel whose plate covers the other's end (the name, or
-    the index of one of its faces); `tab_on` likewise names the panel that carries the single tab.
+    the index of one of its faces); `tab_on` likewise names the panel that carries the single tab. fit_gap: a side.
 
     >>> JointChoice(corner="open", through="lid").tabs.on is None
     True
@@ -186,6 +193,20 @@ class Torch:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WeldRule:
+    """How the kit is welded. Lengths in mm. process: a row of the table of processes, None for what is usual for the
+    metal's family. leg: of fillets, None by thickness. stitch, pitch: how long one is, and from one to the next, where
+    a weld need only hold; a stitch of 0: welded all along. Both are common practice, no source. reinforcement: how much
+    more is laid than brings a weld flush; handbooks of electrode makers add a tenth for convexity (common practice)."""
+
+    process: str | None = None
+    leg: float | None = None
+    stitch: float = 25.0
+    pitch: float = 75.0
+    reinforcement: float = 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """Choices for the whole kit. Lengths in mm.
 
@@ -200,15 +221,18 @@ class Settings:
     corners: Mapping[Family, Corner] = field(default_factory=lambda: MappingProxyType({}))    # the shop's habits
     overlap: float | None = None      # of half-open corners; None: 0.5
     root_gap: float = 0.0
-    fit_gap: float = 0.1              # common practice, no source: about 0.1 mm (0.005 in)
+    fit_gap: float = 0.1              # on each side of a tab; common practice, no source: about 0.1 mm (0.005 in)
+    thickness_gap: float | None = None    # by which slots are wider than the plate in them; None: by its tolerance
     tabs: TabRule = field(default_factory=TabRule)
     reach: float = 10.0               # an inner plate's edge this near a wall is brought to it
-    tab_short: float = 0.0            # how far a tab in a slot stays below the wall's outer surface, for a plug weld
+    tab_short: float | None = None    # how far a tab stays below the wall's outer face, for a plug weld; None: below
+                                      # half of a wall that holds liquid, flush elsewhere
     jog: float = 0.3                  # steps beside tabs lower than this are merged, where the joint allows it
     slot_relief: float = 0.0          # radius of the reliefs in the corners of tab slots; 0: square
     limber: float = 0.0               # size of limber holes and corner snipes of inner plates; 0: none
     hole_radius: float = 0.0          # to which the corners of holes drawn as polygons are rounded
     sealed: bool = False              # closed-off cells are meant: a warning then, no error
+    weld: WeldRule = field(default_factory=WeldRule)
     cutter: Cutter = field(default_factory=Cutter)
     torch: Torch = field(default_factory=Torch)
     etch: bool = True                 # piece marks and neighbours' marks

@@ -19,7 +19,7 @@ def one_choice(pieces: Sequence[JointChoice], plate_of: Callable[[str | int], ob
     >>> pieces = [JointChoice(corner="open", through=1), JointChoice(root_gap=2.0, through=2), JointChoice(through=3)]
     >>> one_choice(pieces[:2], lambda face: face // 4)
     JointChoice(corner='open', overlap=None, root_gap=2.0, fit_gap=None, through=2, tab_on=None, \
-tabs=TabRule(on=None, width=None, flank=None, spacing=None, keep_out=None, count=None))
+tabs=TabRule(on=None, width=None, flank=None, spacing=None, keep_out=None, count=None, share=None))
     >>> one_choice(pieces, lambda face: face // 3).through
     """
     kind = next((piece for piece in reversed(pieces) if (piece.corner, piece.overlap) != (None, None)), JointChoice())

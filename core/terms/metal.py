@@ -17,7 +17,8 @@ class Material:
 
     density: kg/m3. filler: the usual filler metal. needs_filler: the weld cracks without filler, so a joint
     without a groove is the wrong joint. gauge_table: which gauge numbers sheet of it is sold by, None for none.
-    default_corner: what corners of it are usually joined with. also: other names that find it.
+    default_corner: what corners of it are usually joined with. also: other names that find it. thicker: mm that its
+    sheet may be over its nominal thickness, None for what the standards allow its family.
     """
 
     name: str
@@ -32,3 +33,4 @@ class Material:
     corner_source: str
     remarks: str = ""
     also: tuple[str, ...] = ()
+    thicker: float | None = None

@@ -1,4 +1,4 @@
-"""What is welded, and whether a torch gets there.
+"""What is welded, run by run: where, how large, with how much filler, by which process; and whether a torch gets there.
 
-Door: `reach.reaches`.
+Doors: `seams.seams_of`, `reach.reaches`.
 """

@@ -568,7 +568,7 @@ def test_the_dialog_begins_with_what_the_active_edge_has(blender, tank, select_e
 
     joint_operators.TACKWRIGHT_OT_set_joint.begin(dialog := Dialog(), blender.context)
     assert (dialog.overlap, dialog.root_gap, dialog.count) == (0.25, 0.002, 4)
-    assert (dialog.width, dialog.spacing) == (0.012, 0.15)                 # what an envelope's own 3 mm would have
+    assert (dialog.width, dialog.spacing, dialog.share) == (0.006, 0.25, 0.15)  # what an envelope's own 3 mm would have
     assert {dialog.overlap_by, dialog.root_gap_by, dialog.fit_gap_by, dialog.count_by} == {"LEAVE"}
 
 

@@ -37,7 +37,9 @@ def test_the_settings_show_in_the_order_of_the_work(draw_box, drawn):
         "Stainless", "Other",
     ]  # fmt: skip
     assert drawn("corners") == ["Corner", "Root Gap"]
-    assert drawn("tabs") == ["Fit Gap", "Width", "Spacing", "0: automatic", "Least Jog"]
+    assert drawn("tabs") == [
+        "Fit Gap a Side", "Slot Clearance", "Width", "Spacing", "Share of Groove", "0: automatic", "Least Jog",
+    ]  # fmt: skip
     item.tackwright.corner = "HALF_OPEN"
     assert drawn("corners") == ["Corner", "Overlap", "Root Gap"]
 

@@ -50,7 +50,7 @@ def test_applying_is_one_undo_step(blender, shops, draw_box):
     assert blender.data.objects["tank"].tackwright.shop.hole_ratio == 2.0
     blender.ops.ed.undo()
     settings = blender.data.objects["tank"].tackwright
-    assert (settings.shop.name, settings.shop.hole_ratio, settings.fit_gap_mm) == ("", 1.0, pytest.approx(0.1))
+    assert (settings.shop.name, settings.shop.hole_ratio, settings.fit_gap_mm) == ("", 1.0, pytest.approx(0.2))
 
 
 def test_what_was_saved_can_be_applied_to_another(blender, shops, draw_box):
@@ -79,7 +79,7 @@ def test_saving_over_another_is_only_done_when_told(blender, shops, draw_box):
     with pytest.raises(RuntimeError, match="There is a shop 'yard' already"):
         blender.ops.tackwright.save_shop(name="yard")
     blender.ops.tackwright.save_shop(name="yard", replace=True)
-    assert "0.5mm" in (shops / "yard.toml").read_text()
+    assert "0.25mm" in (shops / "yard.toml").read_text()
     with pytest.raises(RuntimeError, match="'Laser' is built in. Choose another name"):
         blender.ops.tackwright.save_shop(name="Laser", replace=True)
     with pytest.raises(RuntimeError, match="has no name"):

@@ -40,7 +40,8 @@ KEYS = {
     "joints": [{
         "id": str, "kind": str, "plates": [str], "line": [NUMBERS], "length": float, "angle": float, "overlap": float,
         "root_gap": float, "groove": {"side": str, "angle": float, "area": float},
-        "tabs": [{"on": str, "at": float, "width": float, "flank": float, "reach": float, "fit_gap": float}],
+        "tabs": [{"on": str, "at": float, "width": float, "flank": float, "reach": float, "fit_gap": float,
+                  "thickness_gap": float}],
     }],
     "corners": [{"id": str, "at": NUMBERS, "joints": [str], "void": float}],
     "openings": [dict],

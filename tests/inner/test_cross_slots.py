@@ -11,7 +11,7 @@ from judges import placed_solids, worst_overlap
 from tackwright.core.terms.choices import TabRule
 from tackwright.core.terms.errors import InputError
 
-BARE = dataclasses.replace(QUIET, tabs=TabRule(on=False), fit_gap=0.2)
+BARE = dataclasses.replace(QUIET, tabs=TabRule(on=False), fit_gap=0.1, thickness_gap=0.2)
 
 
 def crosses(kit):

@@ -93,10 +93,10 @@ def test_tabs_may_end_short_of_the_surface():
 
 
 @pytest.mark.parametrize("lean", [0.0, 40.0, -90.0])
-def test_a_slot_leaves_the_fit_gap_at_every_side_of_its_tab(lean):
+def test_a_slot_leaves_its_gaps_at_every_side_of_its_tab(lean):
     """The tab is held by nothing else, so the gap of the whole kit between inner plate and wall is 0 along the line
-    only; with a root gap wide enough it is the fit gap's half."""
-    settings = dataclasses.replace(QUIET, fit_gap=0.4, root_gap=3.0)
+    only; with a root gap wide enough it is the fit gap a side, or half of the one for the sheet's thickness."""
+    settings = dataclasses.replace(QUIET, fit_gap=0.3, thickness_gap=0.4, root_gap=3.0)
     kit = boxed([upright(150.0, lean=lean)], settings)
     assert sum(len(j.tabs) for j in tees(kit)) >= 8
     for gap in the_gaps(kit).values():

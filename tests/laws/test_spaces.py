@@ -160,5 +160,5 @@ def test_a_cut_that_stays_open_is_told_with_its_length_and_width():
     kit = make_kit(mesh, choices)
     found = [f.message for f in kit.checks if f.rule == "cut_stays_open"]
     assert len(found) == 1
-    assert re.search(r"runs 9\d mm past it, 3\.1 mm wide", found[0])
+    assert re.search(r"runs 9\d mm past it, 3\.2 mm wide", found[0])
     assert len(told(kit)) == 1                                  # and through it the two spaces are one

@@ -28,21 +28,22 @@ def polygon(plate):
 
 
 def test_an_open_corner_has_one_tab_between_two_with_the_gap_shared():
-    """Common practice, no source: about 0.1 mm (0.005 in) between a tab and its slot, in all."""
+    """Common practice, no source: about 0.1 mm (0.005 in) on each side of a tab; a tab of 2 t between flanks of 1 to
+    1.5 t, 4 mm at least."""
     kit = kit_of(box(400, 300, 200), corner="open", fit_gap=0.1)
     for joint in kit.joints:
         assert joint.tabs
         for tab in joint.tabs:
-            assert tab.flank > 0
-            assert tab.fit_gap == 0.1
+            assert tab.flank == pytest.approx(4.0)
+            assert tab.fit_gap == 0.2
             assert tab.reach == pytest.approx(3.0)
-            assert tab.width == pytest.approx(12.0)
+            assert tab.width == pytest.approx(6.0)
 
 
 @pytest.mark.parametrize("corner", ["open", "half-open", "closed"])
 @pytest.mark.parametrize("gap", [0.0, 0.1, 0.4])
-def test_the_gap_at_both_flanks_of_a_tab_adds_up_to_the_fit_gap(corner, gap):
-    """Measured on the solids: sliding the tabbed plate along the joint, it has half the gap on each side."""
+def test_a_tab_has_the_fit_gap_on_each_side(corner, gap):
+    """Measured on the solids: sliding the tabbed plate along the joint, it has the gap on each side."""
     kit = kit_of(box(400, 300, 200), corner=corner, fit_gap=gap)
     solids = placed_solids(kit)
     joint = next(j for j in kit.joints if j.tabs)
@@ -51,10 +52,10 @@ def test_the_gap_at_both_flanks_of_a_tab_adds_up_to_the_fit_gap(corner, gap):
     other = next(p for p in joint.plates if p != tabbed)
     # lift it a hair out of its contact faces, so that only the flanks can touch
     for way in (along, -along):
-        slid = solids[tabbed].translate(way * (gap / 2 + 0.01))
+        slid = solids[tabbed].translate(way * (gap + 0.01))
         assert (slid ^ solids[other]).volume() > 0.01
         if gap > 0:
-            slid = solids[tabbed].translate(way * (gap / 2 - 0.01))
+            slid = solids[tabbed].translate(way * (gap - 0.01))
             assert (slid ^ solids[other]).volume() < 1e-6
 
 
@@ -75,12 +76,13 @@ def test_a_closed_corner_notches_the_through_plate_instead():
             assert joint.kind == "closed_corner"
 
 
-@pytest.mark.parametrize(("length", "groups"), [(60, 1), (400, 4), (1000, 8)])
+@pytest.mark.parametrize(("length", "groups"), [(60, 1), (400, 2), (1000, 5)])
 def test_long_joints_get_several_groups_and_short_ones_one(length, groups):
     kit = kit_of(box(length, 47, 43), corner="open")
     counts = {round(j.length): len(j.tabs) for j in kit.joints}
-    assert counts[length - 6] == pytest.approx(groups, abs=1)
-    assert max(np.diff([t.at for j in kit.joints for t in j.tabs if round(j.length) == length - 6]), default=0) <= 151
+    assert counts[length - 6] == groups
+    apart = [np.diff([t.at for t in j.tabs]) for j in kit.joints if round(j.length) == length - 6]
+    assert all(gaps.max(initial=0.0) < 1.5 * 250 for gaps in apart)
 
 
 def test_tiny_joints_get_none_and_a_note_that_says_by_how_much():
@@ -105,7 +107,7 @@ def test_tabs_keep_clear_of_the_corners_by_default_and_by_choice():
 def test_each_rule_can_be_set_for_the_kit_and_for_one_joint():
     rule = TabRule(width=20.0, flank=10.0, count=2)
     kit = kit_of(box(400, 300, 200), corner="open", tabs=rule, joints={("front", "top"): JointChoice(
-        tabs=TabRule(on=False)), ("bottom", "front"): JointChoice(tabs=TabRule(count=1, width=30.0), fit_gap=0.3)})
+        tabs=TabRule(on=False)), ("bottom", "front"): JointChoice(tabs=TabRule(count=1, width=30.0), fit_gap=0.15)})
     panel = {p.id: p.panel for plate in kit.plates for p in plate.placements}
     for joint in kit.joints:
         pair = tuple(sorted(panel[p] for p in joint.plates))
