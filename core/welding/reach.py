@@ -34,14 +34,15 @@ Our choice: a torch that is in the way of itself at one end of a seam is the wel
 MOST_OFF: Final = 2
 """Plates that may have to be missing while a weld is made. Where it takes more, nobody would find the order."""
 
-TRIED: Final = 10
-"""Directions of the torch that are tried with its whole width, of those in which its middle is free."""
-
 ENOUGH: Final = 4
-"""So many of them where a plate is known by then that frees the place alone."""
+"""Directions of the torch that are tried with its whole width where a plate is known by then that frees the weld alone;
+twice as many where it takes more plates. Else all."""
 
 TRIED_ON: Final = 10
-"""And of the arm, for each of them."""
+"""Directions of the arm that are tried with its whole width, for each of them."""
+
+NEAR_BY: Final = 500.0
+"""mm: how far the arm's middle is followed first; most ways end before."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,9 +104,12 @@ def _tried(places: _Places, shields: Shields, torch: Torch, doors: Floats) -> li
     """For each place the sets of plates that, missing, leave a way; the empty one where it is free."""
     found: list[set[Off]] = [set() for _ in places.at]
     order, usable = _best_first(places.blocked, places.own)
-    for turn in range(min(TRIED, order.shape[1])):
-        known = 1 if turn >= ENOUGH else 0
-        rows = np.flatnonzero([all(len(off) > known for off in sets) for sets in found])
+    weld_places = [np.flatnonzero(places.weld == weld) for weld in range(int(places.weld[-1]) + 1)]
+    open_welds = np.ones(len(weld_places), dtype=np.bool_)
+    for turn in range(order.shape[1]):
+        for weld in np.flatnonzero(open_welds):
+            open_welds[weld] = _worth_more([found[place] for place in weld_places[weld]], turn)
+        rows = np.flatnonzero([frozenset() not in sets for sets in found] & open_welds[places.weld])
         rows = rows[usable[rows, order[rows, turn]]]
         if not len(rows):
             continue
@@ -131,7 +135,10 @@ def _ways_out(
         to_doors = doors[None] - hands[:, None]
         far = np.linalg.norm(to_doors, axis=2, keepdims=True)
         on = np.concatenate([on, to_doors / np.maximum(far, tolerance.TOUCH)], axis=1)
-    order, usable = _best_first(met(shields, hands, on, np.inf) | before[:, None], own)
+    blocked = met(shields, hands, on, NEAR_BY) | before[:, None]
+    rows, turn = np.nonzero(_possible(blocked, own[:, None]))
+    blocked[rows, turn] |= met(shields, hands[rows], on[rows, turn][:, None], np.inf)[:, 0]
+    order, usable = _best_first(blocked, own)
     order = order[:, :TRIED_ON]
     rows, turn = np.nonzero(np.take_along_axis(usable, order, axis=1))
     if not len(rows):
@@ -142,6 +149,15 @@ def _ways_out(
     _, once = np.unique(np.column_stack([rows[kept], *_past(thick[kept])]), axis=0, return_index=True)
     for one in kept[once]:
         yield int(rows[one]), frozenset(np.flatnonzero(thick[one]).tolist())
+
+
+def _worth_more(sets: Sequence[set[Off]], turn: int) -> bool:
+    """Whether more directions are worth trying at a weld after so many."""
+    if turn < ENOUGH:
+        return True
+    number = 1 if turn < 2 * ENOUGH else MOST_OFF
+    return not any(
+        _share(sets, frozenset(off)) == 1.0 for off in itertools.combinations(_plates_of(sets), number))
 
 
 def _possible(blocked: Flags, own: Flags) -> Flags:

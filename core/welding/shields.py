@@ -22,15 +22,16 @@ _AT_ONCE: Final = 100_000
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Shield:
-    """One plate. axes: (3, 3) rows, of its box; half: (3,) of the box's sides. to_local: (t, 3, 3) and offset (t, 3):
-    a point goes to a triangle's own coordinates, of which the first two are shares of its sides and the third is the
-    height over it."""
+    """One plate. axes: (3, 3) rows, of its box; half: (3,) of the box's sides. to_local: (3, 3 t) and offset (3 t,):
+    a point goes to the triangles' own coordinates, t each: heights over them, then shares of their two sides. planes:
+    (3, m) outward normals and (m,) heights of a plate without a hollow, which is what lies below them all."""
 
     centre: Floats
     axes: Floats
     half: Floats
     to_local: Floats
     offset: Floats
+    planes: tuple[Floats, Floats] | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -60,10 +61,12 @@ def _shield(triangles: Floats, area: Floats) -> _Shield:
     axes = _box_axes(triangles, normal, int(np.argmax(area)))
     along = triangles.reshape(-1, 3) @ axes.T
     low, high = along.min(axis=0), along.max(axis=0)
-    to_local = np.linalg.inv(np.stack([first, second, normal], axis=2))
+    own = np.linalg.inv(np.stack([normal, first, second], axis=2))
     return _Shield(
         centre=(low + high) / 2 @ axes, axes=axes, half=(high - low) / 2 + tolerance.TOUCH,
-        to_local=to_local, offset=-np.einsum("tij,tj->ti", to_local, triangles[:, 0]))
+        to_local=np.ascontiguousarray(own.transpose(2, 1, 0).reshape(3, -1)),
+        offset=-np.einsum("tij,tj->it", own, triangles[:, 0]).reshape(-1),
+        planes=_planes(triangles, normal))
 
 
 def _box_axes(triangles: Floats, normal: Floats, largest: int) -> Floats:
@@ -73,6 +76,16 @@ def _box_axes(triangles: Floats, normal: Floats, largest: int) -> Floats:
     up = normal[largest] / np.linalg.norm(normal[largest])
     along = along / np.linalg.norm(along)
     return np.stack([along, np.cross(up, along), up])
+
+
+def _planes(triangles: Floats, normal: Floats) -> tuple[Floats, Floats] | None:
+    """The planes of the triangles, each once, where no corner lies above one."""
+    normal = normal / np.linalg.norm(normal, axis=1, keepdims=True)
+    high = np.einsum("ij,ij->i", normal, triangles[:, 0])
+    if float((triangles.reshape(-1, 3) @ normal.T - high).max()) > tolerance.TOUCH:
+        return None
+    _, once = np.unique(np.round(np.column_stack([normal, high]), tolerance.WRITE), axis=0, return_index=True)
+    return np.ascontiguousarray(normal[once].T), high[once]
 
 
 def met(shields: Shields, start: Floats, way: Floats, length: float) -> Flags:
@@ -115,35 +128,50 @@ def _near(shield: _Shield, start: Floats, length: float) -> Index:
 
 def _through_box(shield: _Shield, start: Floats, way: Floats, length: Floats, around: float) -> Index:
     """Which rays pass the plate's box within `around`. length: (n,), or (1,) of all."""
-    apart = start - shield.centre
-    enters = np.zeros(len(start))
-    leaves = np.broadcast_to(length, len(start))
-    for axis, half in zip(shield.axes, shield.half + around, strict=True):
-        at, going = apart @ axis, way @ axis
-        going[np.abs(going) < tolerance.RELATIVE] = tolerance.RELATIVE
-        middle, wide = -at / going, half / np.abs(going)
-        enters = np.maximum(enters, middle - wide)
-        leaves = np.minimum(leaves, middle + wide)
-    return np.flatnonzero(enters <= leaves)
+    at = shield.axes @ start.T - (shield.axes @ shield.centre)[:, None]
+    going = shield.axes @ way.T
+    np.copyto(going, tolerance.RELATIVE, where=np.abs(going) < tolerance.RELATIVE)
+    np.reciprocal(going, out=going)
+    at *= going
+    wide = np.abs(going, out=going)
+    wide *= (shield.half + around)[:, None]
+    # from minus `at` less `wide` to minus `at` and `wide` it is between the sides
+    leaves = (wide - at).min(axis=0)
+    enters = -((at + wide).min(axis=0))
+    return np.flatnonzero((np.maximum(enters, 0.0) <= leaves) & (enters <= length))
 
 
 def _hits(shield: _Shield, start: Floats, way: Floats, length: Floats) -> Flags:
     """(n,) which rays meet a triangle of the plate."""
+    at_once = _hits_at_once if shield.planes is None else _hits_hull
     step = max(1, _AT_ONCE // len(shield.offset))
     parts = [slice(first, first + step) for first in range(0, len(start), step)]
     return np.concatenate([
-        np.zeros(0, dtype=np.bool_), *(_hits_at_once(shield, start[p], way[p], length[p]) for p in parts)])
+        np.zeros(0, dtype=np.bool_), *(at_once(shield, start[p], way[p], length[p]) for p in parts)])
+
+
+def _hits_hull(shield: _Shield, start: Floats, way: Floats, length: Floats) -> Flags:
+    """As `_hits`, by a plate's planes."""
+    assert shield.planes is not None
+    normals, high = shield.planes
+    below, climb = high - start @ normals, way @ normals
+    climb[np.abs(climb) < tolerance.RELATIVE] = tolerance.RELATIVE
+    far = below / climb
+    enters = np.where(climb < 0.0, far, 0.0).max(axis=1)
+    leaves = np.where(climb > 0.0, far, np.inf).min(axis=1)
+    return np.asarray((enters <= leaves) & (enters <= length))
 
 
 def _hits_at_once(shield: _Shield, start: Floats, way: Floats, length: Floats) -> Flags:
     """As `_hits` (D. Baldwin and M. Weber, Fast ray-triangle intersections by coordinate transformation, JCGT 5(3),
     2016)."""
-    u, v, high = (start @ shield.to_local[:, k].T + shield.offset[:, k] for k in range(3))
-    along_u, along_v, climb = (way @ shield.to_local[:, k].T for k in range(3))
+    high, u, v = np.split(start @ shield.to_local + shield.offset, 3, axis=1)
+    climb, along_u, along_v = np.split(way @ shield.to_local, 3, axis=1)
     with np.errstate(divide="ignore", invalid="ignore"):     # a ray along a triangle's plane meets its neighbours
         far = -high / climb
         u += far * along_u
         v += far * along_v
         edge = -tolerance.EDGE_OF_TRIANGLE
-        inside = (far >= 0.0) & (far <= length[:, None]) & (u >= edge) & (v >= edge) & (u + v <= 1.0 - edge)
+        inside = (np.minimum(far, np.minimum(u, v)) >= edge) & (far <= length[:, None])
+        inside &= u + v <= 1.0 - edge
     return np.asarray(inside.any(axis=1))

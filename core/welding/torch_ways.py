@@ -17,7 +17,7 @@ __all__ = ["TorchLine", "onward", "sampled", "stick", "torch_ways"]
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-LOOKED_EVERY: Final = 40.0
+LOOKED_EVERY: Final = 60.0
 """mm: how far apart the places are at which a weld is tried: between two of them no hand-wide thing hides."""
 
 LEAST_PLACES: Final = 3

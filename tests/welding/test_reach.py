@@ -153,7 +153,7 @@ def test_plates_that_lean_too_close_leave_no_room_by_themselves(wedge: float, na
     assert (reach.when, reach.narrow) == (("none", True) if narrow else ("end", False))
 
 
-@pytest.mark.parametrize(("covered", "when", "unreached"), [(45.0, "end", 40.0), (220.0, "before", 0.0)])
+@pytest.mark.parametrize(("covered", "when", "unreached"), [(45.0, "end", 400.0 / 7), (220.0, "before", 0.0)])
 def test_the_length_that_is_not_reached_is_told(covered: float, when: str, unreached: float) -> None:
     """A corner of 400 mm between two plates, and a bar laid into one end of it."""
     boxes: list[Box] = [
@@ -206,6 +206,15 @@ def random_boxes(rng: np.random.Generator) -> list[Box]:
         low = np.where(np.arange(3) == axis, low, np.maximum(low - size / 2, 0.1))
         boxes.append((tuple(low), tuple(low + size)))       # type: ignore[arg-type]
     return boxes
+
+
+@pytest.mark.parametrize("gap", [30.0, 250.0])
+def test_a_plate_with_a_hollow_is_in_the_way_by_its_triangles(gap: float) -> None:
+    """The lid in two halves, as one plate."""
+    size = 400.0
+    triangles, plate = box_triangles(cell(size)[:LID] + slit_lid(size, gap))
+    (reach,) = reaches([inside_corner(size)], shields(triangles, np.minimum(plate, LID), LID + 1), TORCH)
+    assert reach.when == ("end" if gap > 200.0 else "before")
 
 
 @pytest.mark.parametrize("seed", range(24))
