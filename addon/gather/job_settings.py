@@ -8,7 +8,7 @@ from dataclasses import fields, is_dataclass
 from typing import Any
 
 from ...core.terms.choices import SHARE, SIDES, Settings
-from ..scene.properties import CORNERS, METAL_SIDES, TackwrightSettings, read_settings
+from ..scene.properties import CORNERS, METAL_SIDES, PROCESSES, TackwrightSettings, read_settings
 from ..scene.shop_settings import write_habits
 
 __all__ = ["key_of", "unlike", "write_settings"]
@@ -27,6 +27,9 @@ def write_settings(chosen: TackwrightSettings, settings: Settings) -> list[str]:
     chosen.root_gap_mm, chosen.fit_gap_mm = settings.root_gap, SIDES * settings.fit_gap
     chosen.thickness_gap_mm = settings.thickness_gap or 0.0
     chosen.tab_share = SHARE if settings.tabs.share is None else settings.tabs.share
+    weld = settings.weld
+    chosen.weld_process = key_of(PROCESSES, weld.process) if weld.process in PROCESSES.values() else "BY_METAL"
+    chosen.weld_leg_mm, chosen.stitch_mm, chosen.stitch_pitch_mm = weld.leg or 0.0, weld.stitch, weld.pitch
     chosen.tabs = settings.tabs.on is not False
     chosen.tab_width_mm, chosen.tab_spacing_mm = settings.tabs.width or 0.0, settings.tabs.spacing or 0.0
     chosen.reach_mm, chosen.tab_short_mm = settings.reach, settings.tab_short or 0.0

@@ -56,7 +56,8 @@ def _is_new(envelope: bpy.types.Object) -> bool:
     settings = envelope.tackwright
     habits = (
         "corner", "overlap", "root_gap_mm", "fit_gap_mm", "thickness_gap_mm", "tab_share", "tabs", "tab_width_mm",
-        "tab_spacing_mm", "slot_relief_mm", "limber_mm", "dxf_units",
+        "tab_spacing_mm", "weld_process", "weld_leg_mm", "stitch_mm",
+        "stitch_pitch_mm", "slot_relief_mm", "limber_mm", "dxf_units",
     )  # fmt: skip
     made = settings.summary or len(settings.findings)
     shop = settings.shop                                  # to look at the group sets it, but nothing in it

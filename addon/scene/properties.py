@@ -21,7 +21,7 @@ from bpy.props import (
 )
 
 from ...core.stock.fittings import read_fittings_csv
-from ...core.terms.choices import SHARE, SIDES, Corner, MetalSide, Settings, TabRule
+from ...core.terms.choices import SHARE, SIDES, Corner, MetalSide, Settings, TabRule, WeldRule
 from ..host.changes import LIVE, tell_of
 from ..host.overrides import OVERRIDABLE, overridable
 from ..host.shown_lengths import BESIDE_THE_FILE, as_kept, kept_mm, shown_length
@@ -38,6 +38,7 @@ METAL_SIDES: dict[str, MetalSide] = {"OUTSIDE": "outside", "INSIDE": "inside", "
 CORNERS: dict[str, Corner | None] = {
     "BY_MATERIAL": None, "OPEN": "open", "HALF_OPEN": "half-open", "CLOSED": "closed",
 }  # fmt: skip
+PROCESSES: dict[str, str | None] = {"BY_METAL": None, "TIG": "TIG", "MIG": "MIG", "STICK": "stick"}
 
 
 def _live_changed(settings: "TackwrightSettings", context: bpy.types.Context) -> None:
@@ -110,6 +111,26 @@ class TackwrightSettings(bpy.types.PropertyGroup):
         description="How much of an open corner's length groups of tabs may take: there is no groove to fill",
         min=0.0, max=1.0, default=SHARE, subtype="FACTOR",
     )
+
+    weld_process: EnumProperty(
+        name="Process",
+        description="What the kit is welded by: what one pass fills, how much filler to buy, how long the arc burns",
+        items=[
+            ("BY_METAL", "By Material", "TIG for aluminium and stainless, MIG for steel (common practice, no source)", 0),
+            ("TIG", "TIG", "With a rod fed by hand", 1),
+            ("MIG", "MIG", "With a wire that is fed, MAG too", 2),
+            ("STICK", "Stick", "With covered electrodes", 3),
+        ],
+        default="BY_METAL",
+    )
+    weld_leg_mm: kept_mm(0.0)
+    weld_leg: shown_length(
+        "Fillet Leg", "Leg of fillets at tees and closed corners. 0: by the thickness of the plates", "weld_leg_mm")
+    stitch_mm: kept_mm(DEFAULTS.weld.stitch)
+    stitch: shown_length(
+        "Stitch", "How long a stitch is where a weld need only hold. 0: welded all along", "stitch_mm")
+    stitch_pitch_mm: kept_mm(DEFAULTS.weld.pitch)
+    stitch_pitch: shown_length("Pitch", "From the beginning of one stitch to that of the next", "stitch_pitch_mm")
 
     reach_mm: kept_mm(DEFAULTS.reach)
     reach: shown_length(
@@ -223,6 +244,12 @@ def read_settings(settings: TackwrightSettings) -> Settings:
             width=as_kept(settings.tab_width_mm) or None,
             spacing=as_kept(settings.tab_spacing_mm) or None,
             share=None if (share := as_kept(settings.tab_share)) == SHARE else share,
+        ),
+        weld=WeldRule(
+            process=PROCESSES[settings.weld_process],
+            leg=as_kept(settings.weld_leg_mm) or None,
+            stitch=as_kept(settings.stitch_mm),
+            pitch=as_kept(settings.stitch_pitch_mm) or DEFAULTS.weld.pitch,
         ),
         reach=as_kept(settings.reach_mm),
         tab_short=as_kept(settings.tab_short_mm) or (0.0 if settings.tabs_flush else None),

@@ -57,5 +57,18 @@ class TACKWRIGHT_PT_tabs(SettingsPanel, bpy.types.Panel):
         layout.prop(settings, "jog")
 
 
-CLASSES = (TACKWRIGHT_PT_metal, TACKWRIGHT_PT_corners, TACKWRIGHT_PT_tabs)
+class TACKWRIGHT_PT_welds(SettingsPanel, bpy.types.Panel):
+    bl_label = "Welds"
+    bl_order = 76
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw_settings(self, layout: bpy.types.UILayout, settings: TackwrightSettings) -> None:
+        layout.prop(settings, "weld_process")
+        layout.prop(settings, "weld_leg")
+        layout.prop(settings, "stitch")
+        if settings.stitch > 0:
+            layout.prop(settings, "stitch_pitch")
+
+
+CLASSES = (TACKWRIGHT_PT_metal, TACKWRIGHT_PT_corners, TACKWRIGHT_PT_tabs, TACKWRIGHT_PT_welds)
 register, unregister = bpy.utils.register_classes_factory(CLASSES)

@@ -60,6 +60,9 @@ def _lengths(choices: Choices) -> Iterator[tuple[str, float | None, str]]:
     for name in _SETTINGS:
         yield name.replace("_", " "), getattr(settings, name), _NONE
     yield from _rule(settings.tabs, "")
+    yield "leg of fillets", settings.weld.leg, _SOME
+    yield "length of stitches", settings.weld.stitch, _NONE
+    yield "pitch of stitches", settings.weld.pitch, _SOME
     yield "smallest hole", settings.cutter.hole, _NONE
     yield "thinnest sheet", settings.cutter.thinnest, _NONE
     yield from (("cutter's bed", side, _SOME) for side in settings.cutter.bed or ())

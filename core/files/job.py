@@ -21,7 +21,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final, cast, get_args
@@ -31,10 +31,12 @@ from ..stock.own_materials import read_materials_csv
 from ..terms.choices import Choices, Corner, JointChoice, MetalSide, PanelChoice, Settings
 from ..terms.errors import InputError, TackwrightError
 from ..terms.metal import Material
+from ..terms.process import Process
+from ..welding.process_table import read_processes_csv
 from .job_openings import read_fields, read_fittings, read_openings
 from .job_table import Table
 from .read_mesh import FileUnit
-from .shops import read_corners, read_cutter, read_shop, read_tabs, read_torch, shop_table
+from .shops import read_corners, read_cutter, read_shop, read_tabs, read_torch, read_weld, shop_table
 
 __all__ = ["Job", "job_from_table", "read_job"]
 
@@ -95,7 +97,7 @@ def job_from_table(table: Mapping[str, object], *, folder: Path = Path()) -> Job
     name = top.text("name")
     top.text("shop")  # read before all else
     own = _own_materials(top, folder)
-    settings, material = _settings(top, own)
+    settings, material = _settings(top, own, folder)
     top.material = material
     panels = {panel.key: _panel(panel) for panel in top.tables("panels")}
     joints: dict[tuple[str, str], JointChoice] = {}
@@ -156,7 +158,19 @@ def _own_materials(top: Table, folder: Path) -> tuple[Material, ...]:
         return ()
 
 
-def _settings(top: Table, own: tuple[Material, ...]) -> tuple[Settings, Material]:
+def _own_processes(top: Table, folder: Path) -> tuple[Process, ...]:
+    """The user's own processes, from the CSV file that the job names."""
+    name = top.text("processes")
+    if name is None:
+        return ()
+    try:
+        return read_processes_csv(folder / name)
+    except InputError as error:
+        top.faults.append(error.led_by("processes: "))
+        return ()
+
+
+def _settings(top: Table, own: tuple[Material, ...], folder: Path) -> tuple[Settings, Material]:
     material = find_material(_DEFAULTS.material)
     if (wanted := top.text("material")) is not None:
         try:
@@ -188,9 +202,10 @@ def _settings(top: Table, own: tuple[Material, ...]) -> tuple[Settings, Material
         "file_names": top.text("file_names"),
     }
     tabs = read_tabs(top.table("tabs"))
+    weld = replace(read_weld(top.table("weld")), processes=_own_processes(top, folder))
     # Any: each value has the type of its setting, which made it
     chosen: dict[str, Any] = {key: value for key, value in given.items() if value is not None}
-    return Settings(material=material.name, tabs=tabs, **chosen), material
+    return Settings(material=material.name, tabs=tabs, weld=weld, **chosen), material
 
 
 def _panel(panel: Table) -> PanelChoice:

@@ -15,7 +15,7 @@ from ..terms.errors import ExportError, KitThereError
 from ..terms.plain import Plain
 from .assembly_glb import assembly_glb
 from .kit_json import FORMAT, kit_json
-from .lists_csv import cut_list, weld_list
+from .lists import cut_list, findings_list, openings_list, weld_list
 from .plate_dxf import plate_dxf, plate_files
 from .read_back import check_written
 from .safe_names import safe_name
@@ -23,7 +23,7 @@ from .working_folder import clear_abandoned, working_folder
 
 __all__ = ["kit_files", "kit_folder", "write_kit"]
 
-_VIEWS: Final = ("kit.json", "cut_list.csv", "weld_list.csv", "assembly.glb")
+_VIEWS: Final = ("kit.json", "cut_list.csv", "weld_list.csv", "openings.csv", "findings.csv", "assembly.glb")
 _LITTER: Final = (".DS_Store", "Thumbs.db", "desktop.ini")     # what file browsers leave in any folder
 
 _REASONS: Final = {
@@ -49,6 +49,8 @@ def kit_files(kit: Kit) -> Iterator[tuple[str, bytes]]:
         yield file, plate_dxf(plate, kit.settings)
     yield "cut_list.csv", cut_list(kit)
     yield "weld_list.csv", weld_list(kit)
+    yield "openings.csv", openings_list(kit)
+    yield "findings.csv", findings_list(kit)
     yield "assembly.glb", assembly_glb(kit)
     yield "kit.json", kit_json(kit)
 
@@ -68,7 +70,7 @@ def write_kit(
     >>> kit = tackwright.make_kit(sheet, tackwright.Choices())
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     sorted(path.name for path in write_kit(kit, Path(folder)).iterdir())
-    ['assembly.glb', 'cut_list.csv', 'kit.json', 'plates', 'weld_list.csv']
+    ['assembly.glb', 'cut_list.csv', 'findings.csv', 'kit.json', 'openings.csv', 'plates', 'weld_list.csv']
     """
     out = Path(out)
     folder = kit_folder(kit, out)
@@ -90,7 +92,7 @@ def write_kit(
 
 
 def _fill(part: Path, kit: Kit, progress: Callable[[str, int, int], None] | None) -> None:
-    total = len(kit.plates) + 4
+    total = len(kit.plates) + len(_VIEWS)
     (part / "plates").mkdir(parents=True)
     broken = any(finding.level == "error" for finding in kit.checks)     # then it is written as it is, on request
     plates = dict(zip(plate_files(kit.plates, kit.settings), kit.plates, strict=True))

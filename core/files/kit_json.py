@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from ..kit.kit import Corner, Joint, Kit, KitEnvelope, KitPlate, Opening, Placement, Tab
+from ..kit.kit import Corner, Kit, KitEnvelope, KitPlate, Opening, Placement, Tab
 from ..terms.findings import Finding
 from ..terms.plain import Plain
 from ..terms.version import __version__
@@ -41,8 +41,9 @@ def kit_json(kit: Kit) -> bytes:
         "version": VERSION,
         "name": kit.name,
         "generator": f"tackwright {__version__}",
+        "units": {"length": "mm", "files": kit.settings.dxf_units},
         "plates": _Lines(map(_plate, kit.plates, plate_files(kit.plates, kit.settings))),
-        "joints": _Lines(_joints(kit.joints)),
+        "joints": _Lines(_joints(kit)),
         "corners": _Lines(_corners(kit.corners)),
         "openings": _Lines(map(_opening, kit.openings)),
         "envelopes": _Lines(map(_envelope, kit.envelopes)),
@@ -85,7 +86,13 @@ def _placements(placements: Sequence[Placement]) -> Iterator[str]:
         yield _encode({"id": placement.id, "matrix": rows})
 
 
-def _joints(joints: Sequence[Joint]) -> Iterator[str]:
+def _joints(kit: Kit) -> Iterator[str]:
+    joints = kit.joints
+    filler: dict[str, float] = {}
+    sizes: dict[str, float] = {}
+    for seam in kit.seams:
+        filler[seam.joint] = filler.get(seam.joint, 0.0) + seam.filler
+        sizes.setdefault(seam.joint, seam.size)
     lines = rounded_list(np.array([joint.line for joint in joints]))
     for joint, line in zip(joints, lines, strict=True):
         groove = joint.groove
@@ -103,6 +110,8 @@ def _joints(joints: Sequence[Joint]) -> Iterator[str]:
                 "angle": rounded(groove.angle) if groove else 0.0,
                 "area": rounded(groove.area) if groove else 0.0,
             },
+            "filler": rounded(filler.get(joint.id, 0.0)),
+            "weld_size": rounded(sizes.get(joint.id, 0.0)),
             "tabs": _Lines(map(_tab, joint.tabs)),
         })
 

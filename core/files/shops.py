@@ -29,14 +29,14 @@ from types import MappingProxyType
 from typing import Any, Final, Literal, cast, get_args
 
 from ..stock.own_tables import read_text
-from ..terms.choices import MOST_LEAN, Corner, Cutter, Settings, TabRule, Torch
+from ..terms.choices import MOST_LEAN, Corner, Cutter, Settings, TabRule, Torch, WeldRule
 from ..terms.errors import InputError, TackwrightError
 from ..terms.metal import Family
 from .job_table import Table
 
 __all__ = [
-    "BUILT_IN", "Shop", "read_corners", "read_cutter", "read_shop", "read_tabs", "read_torch", "shop_from_text",
-    "shop_of", "shop_table", "shop_text", "with_shop",
+    "BUILT_IN", "Shop", "read_corners", "read_cutter", "read_shop", "read_tabs", "read_torch", "read_weld",
+    "shop_from_text", "shop_of", "shop_table", "shop_text", "with_shop",
 ]
 
 
@@ -53,6 +53,7 @@ class Shop:
     fit_gap: float = Settings().fit_gap
     thickness_gap: float | None = Settings().thickness_gap
     tabs: TabRule = field(default_factory=TabRule)
+    weld: WeldRule = field(default_factory=WeldRule)
     slot_relief: float = Settings().slot_relief
     limber: float = Settings().limber
     dxf_units: Literal["mm", "in"] = Settings().dxf_units
@@ -114,6 +115,7 @@ def shop_from_text(text: str, where: str, name: str) -> Shop:
         "fit_gap": top.length("fit_gap", least=0.0),
         "thickness_gap": top.length("thickness_gap", least=0.0),
         "tabs": read_tabs(top.table("tabs")),
+        "weld": read_weld(top.table("weld")),
         "slot_relief": top.length("slot_relief", least=0.0),
         "limber": top.length("limber", least=0.0),
         "dxf_units": top.word("dxf_units", ("mm", "in")),
@@ -183,6 +185,19 @@ def read_tabs(rule: Table) -> TabRule:
     return chosen
 
 
+def read_weld(rule: Table) -> WeldRule:
+    """A table of how the kit is welded; the user's own processes are read elsewhere."""
+    given = {
+        "process": rule.text("process"),
+        "leg": rule.length("leg", above=0.0),
+        "stitch": rule.length("stitch", least=0.0),
+        "pitch": rule.length("pitch", above=0.0),
+        "reinforcement": rule.number("reinforcement", least=0.0, most=1.0),
+    }
+    rule.refuse_unknown()
+    return WeldRule(**cast(dict[str, Any], {key: value for key, value in given.items() if value is not None}))
+
+
 def shop_table(shop: Shop) -> dict[str, object]:
     """The keys of a job that follows the shop, lengths with their unit; without what is as ever."""
     usual = Shop(name="")
@@ -191,7 +206,7 @@ def shop_table(shop: Shop) -> dict[str, object]:
         value = getattr(shop, key)
         if value == getattr(usual, key):
             continue
-        if isinstance(value, Cutter | TabRule | Torch):
+        if isinstance(value, Cutter | TabRule | Torch | WeldRule):
             plain = type(value)()
             table[key] = {
                 f.name: _plain(f.name, getattr(value, f.name))
@@ -212,7 +227,7 @@ def shop_text(shop: Shop) -> str:
     return "\n".join(lines) + "\n"
 
 
-_NUMBERS: Final = ("overlap", "hole_ratio", "web_ratio", "count", "share", "lean")
+_NUMBERS: Final = ("overlap", "hole_ratio", "web_ratio", "count", "share", "reinforcement", "lean")
 
 
 def _plain(key: str, value: object) -> Any:

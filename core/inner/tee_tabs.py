@@ -156,8 +156,8 @@ def plan_tee_tabs(
 ) -> TabPlan:
     """Tabs on every tee that wants some, each with its slot.
 
-    shapes, thickness: of all plates. banned: tabs that turned out to be in the way of something: none goes there again. bare: tees that get none. progress: called with
-    how many tees are done, and of how many.
+    shapes, thickness: of all plates. banned: tabs that turned out to be in the way of something: none goes there again.
+    bare: tees that get none. progress: called with how many tees are done, and of how many.
     """
     rooms: dict[int, WallRoom] = {}
     shapely.prepare([shapes[tee.plate] for tee in tees])

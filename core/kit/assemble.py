@@ -62,7 +62,7 @@ def assemble(draft: Draft, inside: Sequence[Finding]) -> Kit:
         openings=openings,
         checks=tuple(_placed(finding, ids, assembly.plates) for finding in checks),
     )
-    return welded(moved_kit(kit, envelope.origin))
+    return welded(moved_kit(kit, envelope.origin), material.family)
 
 
 def _placed(finding: Finding, ids: Sequence[str], plates: Sequence[Plate]) -> Finding:

@@ -13,12 +13,12 @@ from typing import Final
 
 from ..stock.said_units import length_said, run_said
 from ..stock.units import GALLON, INCH, POUND, Units
-from .kit import Joint, Kit
+from ..welding.consumption import NOTHING
+from .kit import Kit
 
-__all__ = ["Figures", "figure_rows", "figures_from_text", "figures_of", "figures_text"]
-
-_UNWELDED: Final = {"free", "bend"}
-"""Kinds of joint along which nothing is welded."""
+__all__ = [
+    "Figures", "capacity_said", "figure_rows", "figures_from_text", "figures_of", "figures_text", "mass_said",
+]
 
 _KINDS: Final = {
     "open_corner": "open corner", "half_open_corner": "half-open corner", "closed_corner": "closed corner",
@@ -33,12 +33,14 @@ class Figures:
     capacities: each shell's name and what it holds, None unless closed; inner plates taken off, fittings not.
     sieve: whether a wall is perforated, so that it holds that much with its holes shut only. mass: of the plates as
     cut. plates, distinct: how many pieces, and how many different ones. thicknesses: in order.
-    joints: how many of each kind, free edges apart. weld_length: one run along every joint, whether it will be welded
-    all along or in stitches, from one side or from both. filler_volume: what brings every groove and every corner
-    flush with the plates, from the nominal section: no allowance for a gap at the root, for reinforcement, fillets,
-    spatter or stubs, and tabs that stand in the groove not taken off. filler_mass: the same by the mean density of
-    the plates. pierces: of the laser. openings: marked or drawn ones; limber: limber holes; perforations: fields of
-    holes.
+    joints: how many of each kind, free edges apart. weld_length: of all that is welded, both sides of a tee, round
+    every slot, and of stitches the stitches; tight, tight_length: how many runs liquid needs, and their length; hold,
+    hold_length: of those that need only hold. slots, plugs: round and over the tabs through walls. filler_volume: what
+    brings every groove and corner flush, and every fillet to its size; filler_mass: the same by the mean density of the
+    plates; bought_mass: with what is laid at root gaps and as reinforcement, and what the process does not deposit.
+    process: its name. wire: diameter and length to buy. arc_time: minutes. heat: least and most of a pass, kJ/mm.
+    groove_taken: the largest share of an open corner's groove that tabs take. pierces: of the laser. openings: marked
+    or drawn ones; limber: limber holes; perforations: fields of holes.
     """
 
     capacities: tuple[tuple[str, float | None], ...] = ()
@@ -51,8 +53,20 @@ class Figures:
     free_edges: int = 0
     corners: int = 0
     weld_length: float = 0.0
+    tight: int = 0
+    tight_length: float = 0.0
+    hold: int = 0
+    hold_length: float = 0.0
+    slots: int = 0
+    plugs: int = 0
     filler_volume: float = 0.0
     filler_mass: float = 0.0
+    bought_mass: float = 0.0
+    process: str = ""
+    wire: tuple[tuple[float, float], ...] = ()
+    arc_time: float = 0.0
+    heat: tuple[float, float] = (0.0, 0.0)
+    groove_taken: float = 0.0
     cut_length: float = 0.0
     pierces: int = 0
     openings: int = 0
@@ -63,7 +77,8 @@ class Figures:
 
 def figures_of(kit: Kit) -> Figures:
     """The figures of a whole kit, every placement of a plate counted."""
-    filler = _filler_volume(kit)
+    welding = kit.welding if kit.welding is not None else NOTHING
+    filler = welding.deposited
     mass = math.fsum(p.mass * p.quantity for p in kit.plates)
     metal = math.fsum(p.area * p.thickness * p.quantity for p in kit.plates)
     fields_of_holes = [o for o in kit.openings if o.purpose == "perforation"]
@@ -78,9 +93,14 @@ def figures_of(kit: Kit) -> Figures:
         joints={kind: n for kind in _KINDS if (n := sum(j.kind == kind for j in kit.joints))},
         free_edges=sum(j.kind == "free" for j in kit.joints),
         corners=len(kit.corners),
-        weld_length=math.fsum(j.length for j in kit.joints if j.kind not in _UNWELDED),
+        weld_length=welding.welded,
+        tight=welding.tight, tight_length=welding.tight_welded, hold=welding.hold, hold_length=welding.hold_welded,
+        slots=welding.slots, plugs=welding.plugs,
         filler_volume=filler,
         filler_mass=filler * mass / metal if metal > 0 else 0.0,
+        bought_mass=welding.bought * mass / metal if metal > 0 else 0.0,
+        process=welding.process, wire=welding.wire, arc_time=welding.arc_time, heat=welding.heat,
+        groove_taken=_groove_taken(kit),
         cut_length=math.fsum(p.cut_length * p.quantity for p in kit.plates),
         pierces=sum(p.pierces * p.quantity for p in kit.plates),
         openings=len(kit.openings) - len(fields_of_holes) - limber,
@@ -90,11 +110,12 @@ def figures_of(kit: Kit) -> Figures:
     )
 
 
-def _filler_volume(kit: Kit) -> float:
-    def groove(joint: Joint) -> float:
-        return joint.groove.area * joint.length if joint.groove is not None else 0.0
-
-    return math.fsum([*map(groove, kit.joints), *(corner.void for corner in kit.corners)])
+def _groove_taken(kit: Kit) -> float:
+    """The largest share of an open or half-open corner's length where groups of tabs stand, with their gaps."""
+    return max((
+        math.fsum(tab.width + 2 * (tab.flank + tab.fit_gap) for tab in joint.tabs) / joint.length
+        for joint in kit.joints if joint.kind in ("open_corner", "half_open_corner") and joint.length > 0
+    ), default=0.0)
 
 
 def figures_text(figures: Figures) -> str:
@@ -112,6 +133,9 @@ def figures_from_text(text: str) -> Figures | None:
         known = {f.name: kept[f.name] for f in fields(Figures) if f.name in kept}
         known["capacities"] = tuple((str(name), volume) for name, volume in known.get("capacities", ()))
         known["thicknesses"] = tuple(known.get("thicknesses", ()))
+        known["wire"] = tuple((float(size), float(length)) for size, length in known.get("wire", ()))
+        least, most = known.get("heat", (0.0, 0.0))
+        known["heat"] = (float(least), float(most))
         return Figures(**known)
     except (TypeError, ValueError):
         return None
@@ -132,7 +156,7 @@ def _row(name: str, value: Callable[[Figures, Units], str]) -> _Rows:
 
 def _capacity_rows(figures: Figures, units: Units) -> list[tuple[str, str]]:
     closed = [(name, volume) for name, volume in figures.capacities if volume is not None]
-    rows = [(f"Capacity of {name}" if len(figures.capacities) > 1 else "Capacity", _capacity(volume, units))
+    rows = [(f"Capacity of {name}" if len(figures.capacities) > 1 else "Capacity", capacity_said(volume, units))
             for name, volume in closed]
     return [*rows, ("", "with its holes shut")] if rows and figures.sieve else rows
 
@@ -144,20 +168,43 @@ def _joint_rows(figures: Figures, units: Units) -> list[tuple[str, str]]:
     return [("Joints", str(sum(figures.joints.values()))), *(("", kind) for kind in kinds)]
 
 
-def _capacity(volume: float, units: Units) -> str:
+def capacity_said(volume: float, units: Units) -> str:
+    """A capacity in mm3, in the reader's units and in the other's."""
     litres, gallons = f"{volume / 1e6:.4g} L", f"{volume / GALLON:.4g} US gal"
     return f"{litres} ({gallons})" if units == "mm" else f"{gallons} ({litres})"
 
 
-def _mass(kg: float, units: Units) -> str:
-    said = f"{kg:.2f} kg" if kg < 100 else f"{kg:.1f} kg"
-    pounds = kg / POUND
-    return said if units == "mm" else f"{pounds:.2f} lb ({said})" if pounds < 100 else f"{pounds:.1f} lb ({said})"
+def mass_said(kg: float, units: Units) -> str:
+    """A mass in the reader's units."""
+    value, unit = (kg, "kg") if units == "mm" else (kg / POUND, "lb")
+    return f"{value:.2f} {unit}" if value < 100 else f"{value:.1f} {unit}"
 
 
 def _filler_rows(figures: Figures, units: Units) -> list[tuple[str, str]]:
     small = f"{figures.filler_volume / 1e3:.3g} cm³" if units == "mm" else f"{figures.filler_volume / INCH**3:.3g} in³"
-    return [("Filler", small), ("", _mass(figures.filler_mass, units))] if figures.filler_volume else []
+    if not figures.filler_volume:
+        return []
+    wire = [("", f"{run_said(length, units)} of {length_said(size, units)} wire") for size, length in figures.wire]
+    return [("Filler", small), ("", mass_said(figures.filler_mass, units)),
+            ("To Buy", f"{mass_said(figures.bought_mass, units)} for {figures.process}"), *wire]
+
+
+def _weld_rows(figures: Figures, units: Units) -> list[tuple[str, str]]:
+    """What is welded: what must be tight, told from what need only hold."""
+    if not figures.weld_length:
+        return []
+    through = [_count(number, what) for number, what in ((figures.slots, "slot"), (figures.plugs, "plug")) if number]
+    rows = [("Weld Length", run_said(figures.weld_length, units))]
+    rows += [("", f"{run_said(figures.tight_length, units)} must be tight, {_count(figures.tight, 'run')}")] * bool(
+        figures.tight)
+    rows += [("", f"{run_said(figures.hold_length, units)} need only hold, {_count(figures.hold, 'run')}")] * bool(
+        figures.hold and figures.tight)
+    rows += [("", " and ".join(through) + " through walls")] * bool(through)
+    least, most = (f"{value:.2f}" for value in figures.heat)
+    heat = least if least == most else f"{least} to {most}"
+    rows += [("Arc Time", f"{figures.arc_time:.0f} min, {heat} kJ/mm a pass")]
+    rows += [("Groove under Tabs", f"at most {100 * figures.groove_taken:.0f} %")] * bool(figures.groove_taken)
+    return rows
 
 
 def _count(number: int, what: str) -> str:
@@ -166,12 +213,12 @@ def _count(number: int, what: str) -> str:
 
 _ROWS: Final[tuple[_Rows, ...]] = (
     _capacity_rows,
-    _row("Weight", lambda f, units: _mass(f.mass, units)),
+    _row("Weight", lambda f, units: mass_said(f.mass, units)),
     _row("Plates", lambda f, _: f"{f.plates}, {f.distinct} distinct"),
     _row("Thickness", lambda f, units: ", ".join(length_said(t, units) for t in f.thicknesses)),
     _joint_rows,
     _row("Free Edges", lambda f, _: str(f.free_edges or "")),
-    _row("Weld Length", lambda f, units: run_said(f.weld_length, units) if f.weld_length else ""),
+    _weld_rows,
     _filler_rows,
     _row("Cut Length", lambda f, units: run_said(f.cut_length, units)),
     _row("Pierces", lambda f, _: str(f.pierces)),

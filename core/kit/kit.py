@@ -15,6 +15,7 @@ from ..openings.placed_openings import PlaneOpening
 from ..shapes.outline import Circle, Outline
 from ..terms.choices import MetalSide, Settings
 from ..terms.findings import Finding
+from ..welding.consumption import Consumption
 from ..welding.joint_records import Corner, Groove, Joint, Tab
 from ..welding.seam import Seam
 
@@ -91,7 +92,8 @@ class KitEnvelope:
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Kit:
     """A kit, made by `make_kit`: all that its files are written from. corners: where three or more joints meet.
-    envelopes: the closed shells of the drawing. seams: what is welded, run by run. checks: what was found, `error`
+    envelopes: the closed shells of the drawing. seams: what is welded, run by run; welding: what that
+    takes, None where nobody looked. checks: what was found, `error`
     first to be heeded.
 
     >>> Kit(name="none", settings=Settings(), plates=(), joints=(), corners=(), envelopes=(), checks=()).openings
@@ -107,3 +109,4 @@ class Kit:
     checks: tuple[Finding, ...]
     openings: tuple[Opening, ...] = ()
     seams: tuple[Seam, ...] = ()
+    welding: Consumption | None = None

@@ -75,6 +75,7 @@ def kit_openings(
             pattern=opening.pattern, count=opening.count, cut_length=opening.cut_length, open_area=opening.open_area,
             open_share=opening.open_share, standard_share=opening.standard_share,
             bolts=tuple(cut.moved(motion) for cut in opening.cuts[1:] if isinstance(cut, Circle)),
+            fitting=opening.fitting,
             ground=tuple(tuple(_moved(ring, motion) for ring in rings) for rings in opening.ground),
         ))
     return tuple(out)

@@ -7,16 +7,17 @@ from typing import Final
 
 from ..stock.fittings import Fitting
 from ..stock.lengths import format_length
-from ..stock.said_units import said
-from ..stock.units import GALLON, INCH, Units
+from ..stock.said_units import run_said, said
+from ..stock.units import INCH, Units
 from ..terms.errors import TackwrightError
 from ..terms.findings import Finding, Level
 from ..terms.metal import Material
 from ..terms.plain import Plain
 from ..terms.remedies import Remedy
 from ..terms.remedy_words import job_words
-from .figures import figures_of
+from .figures import Figures, capacity_said, figures_of, mass_said
 from .kit import Kit, Opening
+from .piece_names import piece_names
 
 __all__ = [
     "error_data", "findings_data", "findings_text", "fitting_data", "fittings_text", "kit_data", "kit_text",
@@ -37,16 +38,18 @@ def kit_text(kit: Kit) -> str:
     data = kit_data(kit)
     unit = kit.settings.dxf_units
     thicknesses = ", ".join(format_length(t, unit) for t in data["thicknesses"])
-    cut = f"{data['cut_length'] / 1000:.1f} m" if unit == "mm" else f"{data['cut_length'] / (12 * INCH):.0f} ft"
+    cut, mass = run_said(data["cut_length"], unit), mass_said(data["mass"], unit)
     lines = [
         f"{_count(data['placements'], 'plate')}, {data['plates']} distinct, of {kit.settings.material}, {thicknesses}",
         f"{_count(data['joints'], 'joint')}, {_count(data['corners'], 'corner')}",
-        f"{data['mass']:.2f} kg, {cut} to cut, {_count(data['pierces'], 'pierce')}",
+        f"{mass}, {cut} to cut, {_count(data['pierces'], 'pierce')}",
     ]
     for shell in kit.envelopes:
         if shell.capacity is not None:
-            lines.append(f"{shell.name} holds {shell.capacity / 1e6:.4g} L ({shell.capacity / GALLON:.4g} US gal)")
-    lines += [line for line in (openings_text(kit), *map(_perforation_line, _perforations(kit))) if line]
+            lines.append(f"{shell.name} holds {capacity_said(shell.capacity, unit)}")
+    names = piece_names(kit)
+    fields = [_perforation_line(field, names[field.plate], unit) for field in _perforations(kit)]
+    lines += [line for line in (openings_text(kit), *fields, _weld_line(figures_of(kit), unit)) if line]
     counts = data["checks"]
     found = ", ".join(_count(counts[level], level) for level in LEVELS if counts[level])
     lines.append(f"checks: {found or 'nothing found'}")
@@ -67,11 +70,19 @@ def _perforations(kit: Kit) -> list[Opening]:
     return [o for o in kit.openings if o.purpose == "perforation"]
 
 
-def _perforation_line(field: Opening) -> str:
+def _weld_line(figures: Figures, units: Units) -> str:
+    if not figures.weld_length:
+        return ""
+    tight = f", {run_said(figures.tight_length, units)} of it tight" if figures.tight else ""
+    filler = f"{mass_said(figures.bought_mass, units)} of filler to buy for {figures.process}"
+    return f"{run_said(figures.weld_length, units)} to weld{tight}; {filler}"
+
+
+def _perforation_line(field: Opening, name: str, units: Units) -> str:
     share = field.standard_share
     endless = "" if share is None else f" ({100 * share:.1f} % by the formula for an endless field)"
-    return (f"  {field.pattern} on {field.plate}: {_count(field.count, 'hole')}, {100 * field.open_share:.1f} % "
-            f"open{endless}, {field.cut_length / 1000:.1f} m to cut")
+    return (f"  {field.pattern} on {name}: {_count(field.count, 'hole')}, {100 * field.open_share:.1f} % "
+            f"open{endless}, {run_said(field.cut_length, units)} to cut")
 
 
 def kit_data(kit: Kit) -> Plain:

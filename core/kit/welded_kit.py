@@ -1,4 +1,4 @@
-"""A kit with what is welded of it."""
+"""A kit with what is welded of it, and what that takes."""
 
 from __future__ import annotations
 
@@ -6,16 +6,30 @@ from dataclasses import replace
 
 import numpy as np
 
+from ..terms.metal import Family
+from ..terms.process import Process
+from ..welding.consumption import consumption_of
 from ..welding.pieces import Piece, Pieces
+from ..welding.process_table import process_for
 from ..welding.seams import seams_of
+from ..welding.weld_checks import check_welds
 from .kit import Kit, KitPlate, Placement
 
 __all__ = ["pieces_of", "welded"]
 
 
-def welded(kit: Kit) -> Kit:
-    """The kit with its seams."""
-    return replace(kit, seams=seams_of(kit.joints, kit.corners, pieces_of(kit), kit.settings.weld))
+def welded(kit: Kit, family: Family) -> Kit:
+    """The kit with its seams, and findings about them. family: of its metal. Raises InputError for a process that is
+    not known."""
+    rule, pieces = kit.settings.weld, pieces_of(kit)
+
+    def process_of(thickness: float) -> Process:
+        return process_for(rule.process, rule.processes, family, thickness)
+
+    seams = seams_of(kit.joints, kit.corners, pieces, rule)
+    return replace(
+        kit, seams=seams, welding=consumption_of(seams, pieces, rule, process_of),
+        checks=(*kit.checks, *check_welds(kit.joints, seams, pieces, process_of)))
 
 
 def pieces_of(kit: Kit) -> Pieces:

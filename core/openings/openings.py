@@ -177,7 +177,7 @@ def _placed(opening: MarkedOpening, size: Sized, place: _Place) -> PlacedOpening
     return PlacedOpening(
         plate=place.plate, name=opening.name, shape=opening.shape, purpose=opening.purpose, centre=place.centre,
         rotation=place.turn, size=(*size.size, opening.radius) if opening.shape == "rectangle" else size.size,
-        cuts=(main, *bolts))
+        cuts=(main, *bolts), fitting=size.fitting.name if size.fitting is not None else "")
 
 
 def _off_plate(opening: MarkedOpening, slabs: Slabs, nearest: int, away: float) -> Finding:

@@ -17,7 +17,8 @@ __all__ = ["PlacedOpening", "PlaneOpening"]
 class PlaneOpening:
     """An opening in the coordinates of a plane, mm: a plate's own, or that of its drawing. rotation: degrees,
     counter-clockwise from x. size: round (d,), slot (overall length, width), rectangle (w, h, corner radius),
-    polygon () with points (k, 2). name: what the user called it, or a word for what it is.
+    polygon () with points (k, 2). name: what the user called it, or a word for what it is. fitting: what goes into
+    it, if that gave its size.
 
     A perforation field is one opening, a polygon round its holes that stays within the plate's edge. pattern: its
     codes; count: of holes, each a pierce; cut_length: of all of them, mm; open_area: mm2; ground: what they were to
@@ -39,6 +40,7 @@ class PlaneOpening:
     open_share: float = 0.0
     standard_share: float | None = None
     ground: tuple[tuple[NDArray[np.float64], ...], ...] = ()
+    fitting: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

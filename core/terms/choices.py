@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Final, Literal
 
 from .metal import Family, Material
+from .process import Process
 
 __all__ = [
     "MOST_LEAN", "SHARE", "SIDES", "STANDARD", "Band", "Bolts", "Choices", "Corner", "Cutter", "Field", "JointChoice",
@@ -197,13 +198,15 @@ class WeldRule:
     """How the kit is welded. Lengths in mm. process: a row of the table of processes, None for what is usual for the
     metal's family. leg: of fillets, None by thickness. stitch, pitch: how long one is, and from one to the next, where
     a weld need only hold; a stitch of 0: welded all along. Both are common practice, no source. reinforcement: how much
-    more is laid than brings a weld flush; handbooks of electrode makers add a tenth for convexity (common practice)."""
+    more is laid than brings a weld flush; handbooks of electrode makers add a tenth for convexity (common practice).
+    processes: the user's own rows, which go before the table's."""
 
     process: str | None = None
     leg: float | None = None
     stitch: float = 25.0
     pitch: float = 75.0
     reinforcement: float = 0.1
+    processes: tuple[Process, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

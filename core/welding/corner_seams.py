@@ -41,7 +41,8 @@ def corner_seam(joint: Joint, pieces: Pieces, rule: WeldRule) -> Seam:
         sine = float(np.sin(np.radians(wedge))) if joint.angle > 180.0 and joint.kind != "butt" else 1.0
         filler = fillet_area(leg, sine) * joint.length
     return Seam(
-        id=joint.id, kind="butt" if joint.kind == "butt" else "corner", pieces=joint.plates, path=joint.line,
+        id=joint.id, joint=joint.id, kind="butt" if joint.kind == "butt" else "corner", pieces=joint.plates,
+        path=joint.line,
         toward=_unit(toward), length=joint.length, welded=joint.length, angle=opening,
         side="inside" if inward else "outside", size=leg, size_of="leg" if leg else "", groove_area=area,
         filler=filler, gap=joint.root_gap, tight=tight)
@@ -65,7 +66,7 @@ def corner_fill(corner: Corner, seams: dict[str, Seam], pieces: Pieces) -> Seam:
     names = tuple(sorted({piece for seam in met for piece in seam.pieces}))
     toward = sum((pieces[name].normal for name in names), np.zeros(3))
     return Seam(
-        id=corner.id, kind="corner_fill", pieces=names, path=np.array([corner.at], dtype=np.float64),
+        id=corner.id, joint="", kind="corner_fill", pieces=names, path=np.array([corner.at], dtype=np.float64),
         toward=_unit(toward), length=0.0, welded=0.0, angle=0.0, side="outside", size=0.0, size_of="", groove_area=0.0,
         filler=max(corner.void, 0.0), gap=0.0, tight=any(seam.tight for seam in met))
 

@@ -58,7 +58,7 @@ def tee_seams(joint: Joint, pieces: Pieces, rule: WeldRule, tight: bool) -> Iter
         ("b", tee.foot, tee.beside, 180.0 - joint.angle, wedge),
     ):
         yield Seam(
-            id=f"{joint.id}{letter}", kind="tee", pieces=joint.plates, path=joint.line + shift,
+            id=f"{joint.id}{letter}", joint=joint.id, kind="tee", pieces=joint.plates, path=joint.line + shift,
             toward=_unit(tee.up + beside), length=joint.length, welded=welded, angle=angle, side="inside", size=leg,
             size_of="leg", groove_area=open_wedge,
             filler=(area + open_wedge * (1.0 - tabbed)) * welded, gap=joint.root_gap, tight=tight)
@@ -79,7 +79,8 @@ def slot_seams(joint: Joint, pieces: Pieces, rule: WeldRule) -> Iterator[Seam]:
         kind = "plug" if short else "slot"
         counts[kind] += 1
         yield Seam(
-            id=f"{joint.id}.{kind[0]}{counts[kind]}", kind="plug" if short else "slot", pieces=joint.plates,
+            id=f"{joint.id}.{kind[0]}{counts[kind]}", joint=joint.id, kind="plug" if short else "slot",
+            pieces=joint.plates,
             path=np.vstack([corners, corners[:1]]), toward=tee.into, length=around, welded=around, angle=180.0,
             side="outside", size=deep if short else leg, size_of="throat" if short else "leg", groove_area=0.0,
             filler=hole * deep if short else fillet_area(leg, 1.0) * around, gap=0.0,
@@ -107,7 +108,8 @@ def cross_seams(joint: Joint, pieces: Pieces, rule: WeldRule) -> Iterator[Seam]:
         arms = (s * ways[0], t * ways[1])
         angle = float(np.degrees(np.arccos(np.clip(arms[0] @ arms[1], -1.0, 1.0))))
         yield Seam(
-            id=f"{joint.id}{letter}", kind="cross", pieces=joint.plates, path=joint.line + _nook(one, two, arms, along),
+            id=f"{joint.id}{letter}", joint=joint.id, kind="cross", pieces=joint.plates,
+            path=joint.line + _nook(one, two, arms, along),
             toward=_unit(arms[0] + arms[1]), length=joint.length, welded=welded, angle=angle, side="inside", size=leg,
             size_of="leg", groove_area=0.0, filler=fillet_area(leg, float(np.sin(np.radians(angle)))) * welded,
             gap=0.0, tight=False)
