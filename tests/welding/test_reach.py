@@ -90,13 +90,25 @@ def test_a_torch_goes_in_through_a_gap_as_wide_as_its_nozzle_where_the_hand_stay
     assert reach_of(inside_corner(size), low_box, replace(TORCH, nozzle=34.0, stand_off=42.0)).when == "before"
 
 
-def test_a_box_within_a_box_takes_two_plates_off_and_a_third_one_round_it_is_too_much() -> None:
-    inner, outer, third = cell(100.0, at=150.0), cell(400.0), cell(700.0, at=-150.0)
-    line = inside_corner(100.0, at=150.0)
-    two = reach_of(line, inner + outer)
-    assert two.when == "before" and len(two.before) == 2
-    assert two.before[0] in (2, 3, 4, LID) and two.before[1] >= 6
-    assert reach_of(line, inner + outer + third) == Reach(when="none", unreached=100.0)
+def test_boxes_within_boxes_take_a_plate_of_each_off_and_seven_are_too_many() -> None:
+    boxes = [cell(200.0 + 300.0 * k, at=-150.0 * k) for k in range(7)]
+    line = inside_corner(200.0)
+    for count in (2, 3, 6):
+        reach = reach_of(line, [box for some in boxes[:count] for box in some])
+        assert reach.when == "before"
+        assert [plate // 6 for plate in reach.before] == list(range(count))
+        assert reach.before[0] not in (BOTTOM, LEFT)
+    assert reach_of(line, [box for some in boxes for box in some]) == Reach(when="none", unreached=200.0)
+
+
+def test_in_a_stack_each_plate_is_welded_before_the_next_ones() -> None:
+    """A shelf of uprights 15 mm apart: to get at the third one, all on one side of it must be missing."""
+    boxes = cell(300.0) + [((x, 0.0, 0.0), (x + T, 300.0, 300.0)) for x in (120.0, 135.0, 150.0, 165.0, 180.0)]
+    line = TorchLine(
+        line=np.array([[153.0, 0.0, 0.0], [153.0, 300.0, 0.0]]), toward=np.array([1.0, 0.0, 1.0]), wedge=90.0,
+        plates=(BOTTOM, 8))
+    reach = reach_of(line, boxes)
+    assert reach.when == "before" and {9, 10} < set(reach.before)
 
 
 def test_a_tee_on_the_lid_itself_needs_another_plate_off() -> None:
