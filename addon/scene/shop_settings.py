@@ -1,4 +1,5 @@
-"""The shop's habits on an envelope: what its cutter can do, and how it joins each family of metals."""
+"""The shop's habits on an envelope: what its cutter can do, how it joins each family of metals, and how much
+room its torch takes."""
 
 # No `from __future__ import annotations`: Blender reads the annotations as properties.
 
@@ -10,7 +11,7 @@ from typing import Any
 import bpy
 from bpy.props import EnumProperty, FloatProperty, StringProperty
 
-from ...core.terms.choices import Corner, Cutter, Settings
+from ...core.terms.choices import MOST_LEAN, Corner, Cutter, Settings, Torch
 from ...core.terms.metal import Family
 from ..host.overrides import overridable
 from ..host.shown_lengths import as_kept, kept_mm, shown_length
@@ -18,6 +19,7 @@ from ..host.shown_lengths import as_kept, kept_mm, shown_length
 __all__ = ["CORNER_ITEMS", "FAMILIES", "TackwrightShop", "read_habits", "write_habits"]
 
 STANDARD = Cutter()
+TORCH = Torch()
 CORNER_ITEMS = [
     ("OPEN", "Open", "The plates meet at their inner edges; the groove between them takes the weld", 1),
     ("HALF_OPEN", "Half-Open", "One plate covers part of the other's end", 2),
@@ -71,6 +73,20 @@ class TackwrightShop(bpy.types.PropertyGroup):
     bed_y_mm: kept_mm(0.0)
     bed_y: shown_length("Bed Width", "Width of the largest plate that the cutter takes. 0: any", "bed_y_mm")
 
+    nozzle_mm: kept_mm(TORCH.nozzle)
+    nozzle: shown_length("Nozzle", "Diameter of the torch's nozzle", "nozzle_mm")
+    stand_off_mm: kept_mm(TORCH.stand_off)
+    stand_off: shown_length("Stand-Off", "How far the nozzle stays from the root of a weld", "stand_off_mm")
+    torch_length_mm: kept_mm(TORCH.length)
+    torch_length: shown_length("Torch Length", "From the root of a weld straight to the hand", "torch_length_mm")
+    hand_mm: kept_mm(TORCH.hand)
+    hand: shown_length("Hand", "How wide a way the hand and the arm behind it take", "hand_mm")
+    lean: FloatProperty(
+        name="Lean",
+        description="Degrees that the torch may lean from midway between the plates, and along the weld",
+        min=0.0, max=MOST_LEAN, default=TORCH.lean, precision=0, step=500,
+    )  # fmt: skip
+
     corner_aluminium: _habit("Aluminium", "Open: corners are filled")
     corner_steel: _habit("Steel", "Closed: plates are butted tight")
     corner_stainless: _habit("Stainless", "Closed: plates are butted tight")
@@ -78,7 +94,7 @@ class TackwrightShop(bpy.types.PropertyGroup):
 
 
 def read_habits(shop: TackwrightShop, settings: Settings) -> Settings:
-    """The settings with the shop's limits and corners."""
+    """The settings with the shop's limits, torch and corners."""
     x, y = as_kept(shop.bed_x_mm), as_kept(shop.bed_y_mm)
     cutter = Cutter(
         hole_ratio=as_kept(shop.hole_ratio),
@@ -87,7 +103,14 @@ def read_habits(shop: TackwrightShop, settings: Settings) -> Settings:
         thinnest=as_kept(shop.thinnest_mm),
         bed=(x, y) if x and y else None,
     )
-    return replace(settings, cutter=cutter, corners=_corners(shop))
+    torch = Torch(
+        nozzle=as_kept(shop.nozzle_mm),
+        stand_off=as_kept(shop.stand_off_mm),
+        length=as_kept(shop.torch_length_mm),
+        lean=as_kept(shop.lean),
+        hand=as_kept(shop.hand_mm),
+    )
+    return replace(settings, cutter=cutter, torch=torch, corners=_corners(shop))
 
 
 def _corners(shop: TackwrightShop) -> Mapping[Family, Corner]:
@@ -96,11 +119,14 @@ def _corners(shop: TackwrightShop) -> Mapping[Family, Corner]:
 
 
 def write_habits(shop: TackwrightShop, settings: Settings) -> None:
-    """Put the limits and corners of settings on an envelope's shop."""
+    """Put the limits, torch and corners of settings on an envelope's shop."""
     cutter = settings.cutter
     shop.hole_ratio, shop.hole_mm = cutter.hole_ratio, cutter.hole
     shop.web_ratio, shop.thinnest_mm = cutter.web_ratio, cutter.thinnest
     shop.bed_x_mm, shop.bed_y_mm = cutter.bed or (0.0, 0.0)
+    torch = settings.torch
+    shop.nozzle_mm, shop.stand_off_mm, shop.torch_length_mm = torch.nozzle, torch.stand_off, torch.length
+    shop.lean, shop.hand_mm = torch.lean, torch.hand
     keys = {corner: key for key, corner in HABITS.items()}
     for family, name in FAMILIES.items():
         setattr(shop, name, keys[settings.corners.get(family)])

@@ -25,8 +25,12 @@ LIMITS = (
     ("Smallest, Times the Thickness", (("hole_ratio", "Hole"), ("web_ratio", "Web"))),
     ("Smallest in Any Sheet", (("hole", "Hole"), ("thinnest", "Thickness"))),
     ("Largest Plate, 0 for Any", (("bed_x", "Length"), ("bed_y", "Width"))),
+    ("Torch Clearance", (
+        ("nozzle", "Nozzle"), ("stand_off", "Stand-Off"), ("torch_length", "Length"), ("hand", "Hand"),
+        ("lean", "Lean"),
+    )),
 )
-"""What the cutter can do, and the words for it under their heading."""
+"""What the cutter can do and what the torch takes, and the words for it under their heading."""
 
 
 class TACKWRIGHT_MT_shops(bpy.types.Menu):

@@ -67,6 +67,9 @@ def _lengths(choices: Choices) -> Iterator[tuple[str, float | None, str]]:
     yield "smallest hole", settings.cutter.hole, _NONE
     yield "thinnest sheet", settings.cutter.thinnest, _NONE
     yield from (("cutter's bed", side, _SOME) for side in settings.cutter.bed or ())
+    torch = settings.torch
+    yield from (("nozzle", torch.nozzle, _SOME), ("torch's stand-off", torch.stand_off, _SOME),
+                ("torch's length", torch.length, _SOME), ("way of the hand at the torch", torch.hand, _SOME))
     for pair, choice in sorted(choices.joints.items()):
         where = f" of '{pair[0]}' and '{pair[1]}'"
         yield f"root gap{where}", choice.root_gap, _NONE

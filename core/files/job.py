@@ -36,7 +36,7 @@ from ..welding.process_table import read_processes_csv
 from .job_openings import read_fields, read_fittings, read_openings
 from .job_table import Table
 from .read_mesh import FileUnit
-from .shops import read_corners, read_cutter, read_shop, read_tabs, read_weld, shop_table
+from .shops import read_corners, read_cutter, read_shop, read_tabs, read_torch, read_weld, shop_table
 
 __all__ = ["Job", "job_from_table", "read_job"]
 
@@ -188,6 +188,7 @@ def _settings(top: Table, own: tuple[Material, ...], folder: Path) -> tuple[Sett
         "fit_gap": top.length("fit_gap", least=0.0),
         "thickness_gap": top.length("thickness_gap", least=0.0),
         "cutter": read_cutter(top),
+        "torch": read_torch(top),
         "reach": top.length("reach", least=0.0),
         "tab_short": top.length("tab_short", least=0.0),
         "jog": top.length("jog", least=0.0),

@@ -1,5 +1,5 @@
 """A shop's habits, kept in a small TOML file with the same keys as a job's: what its cutter can do, how it cuts tabs
-and joins corners.
+and joins corners, how wide its torch is.
 
     name = "laser round the corner"
     fit_gap = "0.15mm"
@@ -12,6 +12,9 @@ and joins corners.
 
     [cutter]
     bed = ["3000mm", "1500mm"]
+
+    [torch]
+    nozzle = "13mm"
 
 What a file leaves out is as ever.
 """
@@ -26,14 +29,14 @@ from types import MappingProxyType
 from typing import Any, Final, Literal, cast, get_args
 
 from ..stock.own_tables import read_text
-from ..terms.choices import Corner, Cutter, Settings, TabRule, WeldRule
+from ..terms.choices import MOST_LEAN, Corner, Cutter, Settings, TabRule, Torch, WeldRule
 from ..terms.errors import InputError, TackwrightError
 from ..terms.metal import Family
 from .job_table import Table
 
 __all__ = [
-    "BUILT_IN", "Shop", "read_corners", "read_cutter", "read_shop", "read_tabs", "read_weld", "shop_from_text",
-    "shop_of", "shop_table", "shop_text", "with_shop",
+    "BUILT_IN", "Shop", "read_corners", "read_cutter", "read_shop", "read_tabs", "read_torch", "read_weld",
+    "shop_from_text", "shop_of", "shop_table", "shop_text", "with_shop",
 ]
 
 
@@ -55,6 +58,7 @@ class Shop:
     limber: float = Settings().limber
     dxf_units: Literal["mm", "in"] = Settings().dxf_units
     cutter: Cutter = field(default_factory=Cutter)
+    torch: Torch = field(default_factory=Torch)
 
 
 BUILT_IN: Final[tuple[Shop, ...]] = (
@@ -116,6 +120,7 @@ def shop_from_text(text: str, where: str, name: str) -> Shop:
         "limber": top.length("limber", least=0.0),
         "dxf_units": top.word("dxf_units", ("mm", "in")),
         "cutter": read_cutter(top),
+        "torch": read_torch(top),
     }
     top.refuse_unknown()
     if given["overlap"] is not None and "half-open" not in {given["corner"], *given["corners"].values()}:
@@ -149,6 +154,20 @@ def read_cutter(top: Table) -> Cutter:
     }
     table.refuse_unknown()
     return Cutter(**cast(dict[str, Any], {key: value for key, value in given.items() if value is not None}))
+
+
+def read_torch(top: Table) -> Torch:
+    """The table of what the torch takes to get at a weld."""
+    table = top.table("torch")
+    given = {
+        "nozzle": table.length("nozzle", above=0.0),
+        "stand_off": table.length("stand_off", above=0.0),
+        "length": table.length("length", above=0.0),
+        "lean": table.number("lean", least=0.0, most=MOST_LEAN),
+        "hand": table.length("hand", above=0.0),
+    }
+    table.refuse_unknown()
+    return Torch(**{key: value for key, value in given.items() if value is not None})
 
 
 def read_tabs(rule: Table) -> TabRule:
@@ -187,7 +206,7 @@ def shop_table(shop: Shop) -> dict[str, object]:
         value = getattr(shop, key)
         if value == getattr(usual, key):
             continue
-        if isinstance(value, Cutter | TabRule | WeldRule):
+        if isinstance(value, Cutter | TabRule | Torch | WeldRule):
             plain = type(value)()
             table[key] = {
                 f.name: _plain(f.name, getattr(value, f.name))
@@ -208,7 +227,7 @@ def shop_text(shop: Shop) -> str:
     return "\n".join(lines) + "\n"
 
 
-_NUMBERS: Final = ("overlap", "hole_ratio", "web_ratio", "count", "share", "reinforcement")
+_NUMBERS: Final = ("overlap", "hole_ratio", "web_ratio", "count", "share", "reinforcement", "lean")
 
 
 def _plain(key: str, value: object) -> Any:

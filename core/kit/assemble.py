@@ -26,6 +26,7 @@ from .moved_kit import moved_kit
 from .neighbours import borders_of
 from .offers import offer_at_joints
 from .plate_checks import check_plates
+from .reached import reached
 from .welded_kit import welded
 from .widening import Widening
 
@@ -62,7 +63,7 @@ def assemble(draft: Draft, inside: Sequence[Finding]) -> Kit:
         openings=openings,
         checks=tuple(_placed(finding, ids, assembly.plates) for finding in checks),
     )
-    return welded(moved_kit(kit, envelope.origin), material.family)
+    return reached(welded(moved_kit(kit, envelope.origin), material.family))
 
 
 def _placed(finding: Finding, ids: Sequence[str], plates: Sequence[Plate]) -> Finding:

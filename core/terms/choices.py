@@ -14,8 +14,9 @@ from .metal import Family, Material
 from .process import Process
 
 __all__ = [
-    "SHARE", "SIDES", "STANDARD", "Band", "Bolts", "Choices", "Corner", "Cutter", "Field", "JointChoice", "JointKind",
-    "MarkedOpening", "MetalSide", "OpeningShape", "PanelChoice", "Purpose", "Settings", "TabRule", "WeldRule",
+    "MOST_LEAN", "SHARE", "SIDES", "STANDARD", "Band", "Bolts", "Choices", "Corner", "Cutter", "Field", "JointChoice",
+    "JointKind", "MarkedOpening", "MetalSide", "OpeningShape", "PanelChoice", "Purpose", "Settings", "TabRule", "Torch",
+    "WeldRule",
 ]
 
 MetalSide = Literal["outside", "inside", "centred"]
@@ -176,6 +177,22 @@ STANDARD: Final = Cutter()
 """The limits where nobody gave a shop's own."""
 
 
+MOST_LEAN: Final = 80.0
+"""Degrees that a torch may lean from midway at most: farther over it lies on the metal."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Torch:
+    """What the shop's torch and the hand that holds it take to get at a weld. mm, degrees. All of the defaults: common
+    practice, no source."""
+
+    nozzle: float = 16.0        # its diameter: gas nozzles of 13 to 22 mm are usual
+    stand_off: float = 20.0     # how far the nozzle stays from the root; between them only wire or tungsten goes in
+    length: float = 150.0       # straight on from the root to the hand
+    lean: float = 45.0          # how far it may lean from midway between the plates, either way and along the weld
+    hand: float = 100.0         # the way that the hand and the arm behind it take, across
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeldRule:
     """How the kit is welded. Lengths in mm. process: a row of the table of processes, None for what is usual for the
@@ -221,6 +238,7 @@ class Settings:
     sealed: bool = False              # closed-off cells are meant: a warning then, no error
     weld: WeldRule = field(default_factory=WeldRule)
     cutter: Cutter = field(default_factory=Cutter)
+    torch: Torch = field(default_factory=Torch)
     etch: bool = True                 # piece marks and neighbours' marks
     note: bool = True                 # what the plate is, for people, in words below it
     dxf_units: Literal["mm", "in"] = "mm"

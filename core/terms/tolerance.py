@@ -113,3 +113,10 @@ SAME_WAY: Final = 1e-6
 
 CUBIC_METRE: Final = 1e-9
 """Of a mm3, exact."""
+
+OFF_ROOT: Final = 0.5
+"""mm: how far before a weld's root a torch's way begins, so that the faces that meet there are not in it: the finest
+sheet's thickness, and far below a nozzle's width."""
+
+EDGE_OF_TRIANGLE: Final = 1e-9
+"""Of a triangle's sides: a ray that passes so near outside counts as a hit, for none may slip between two triangles."""

@@ -1,4 +1,4 @@
-"""What is welded, run by run: where, how large, with how much filler, by which process.
+"""What is welded, run by run: where, how large, with how much filler, by which process; and whether a torch gets there.
 
-Doors: `seams.seams_of`, `reach.reach_of`.
+Doors: `seams.seams_of`, `reach.reaches`.
 """

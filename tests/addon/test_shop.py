@@ -6,6 +6,8 @@ from types import SimpleNamespace
 
 import pytest
 
+from tackwright.core.terms.choices import Torch
+
 
 @pytest.fixture
 def shops(kept, tmp_path):
@@ -57,6 +59,8 @@ def test_what_was_saved_can_be_applied_to_another(blender, shops, draw_box):
     settings.corner, settings.overlap, settings.root_gap_mm, settings.tabs = "HALF_OPEN", 0.25, 0.5, False
     settings.tab_width_mm, settings.dxf_units, settings.limber_mm = 22.0, "IN", 12.0
     settings.shop.bed_x_mm, settings.shop.bed_y_mm, settings.shop.thinnest_mm = 3000.0, 1500.0, 1.0
+    settings.shop.nozzle_mm, settings.shop.stand_off_mm, settings.shop.torch_length_mm = 13.0, 15.0, 220.0
+    settings.shop.hand_mm, settings.shop.lean = 90.0, 30.0
     settings.shop.corner_steel = "OPEN"
     blender.ops.tackwright.save_shop(name="Jo's yard/1")
     assert settings.shop.name == "Jo's yard/1"
@@ -65,6 +69,7 @@ def test_what_was_saved_can_be_applied_to_another(blender, shops, draw_box):
     blender.ops.tackwright.apply_shop(name="Jo's yard/1")
     assert habits(other) == habits(one)
     assert habits(other).cutter.bed == (3000.0, 1500.0)
+    assert habits(other).torch == Torch(nozzle=13.0, stand_off=15.0, length=220.0, lean=30.0, hand=90.0)
 
 
 def test_saving_over_another_is_only_done_when_told(blender, shops, draw_box):

@@ -18,7 +18,7 @@ from tackwright.core.kit.plate_checks import check_plates
 from tackwright.core.make_kit import make_kit
 from tackwright.core.shapes.bed_fit import fits_bed, smallest_box
 from tackwright.core.shapes.outline import Circle
-from tackwright.core.terms.choices import Choices, Cutter, Settings, TabRule
+from tackwright.core.terms.choices import Choices, Cutter, Settings, TabRule, Torch
 from tackwright.core.terms.errors import InputError
 
 FULL = Shop(
@@ -27,6 +27,7 @@ FULL = Shop(
     overlap=0.25, root_gap=0.5, fit_gap=0.15, slot_relief=0.4, limber=12.0, dxf_units="in",
     tabs=TabRule(on=False, width=20.0, flank=15.0, spacing=150.0, keep_out=30.0, count=3),
     cutter=Cutter(hole_ratio=0.7, hole=2.0, web_ratio=1.5, thinnest=0.8, bed=(3000.0, 1500.5)),
+    torch=Torch(nozzle=13.0, stand_off=15.0, length=220.0, lean=30.0, hand=90.0),
 )
 
 
@@ -80,6 +81,8 @@ def test_a_file_may_be_short_and_in_inches(put):
         ("[cutter]\nbed = [3000]", "cutter.bed has 1 sides. Give its two"),
         ("[cutter]\nbed = [3000, 0]", "cutter.bed[2] is 0 mm. It must be more than 0 mm"),
         ("[cutter]\nhole_ratio = 0", "cutter.hole_ratio is 0. Give a number from 0.1 to 20"),
+        ("[torch]\nlean = 95", "torch.lean is 95. Give a number from 0 to 80"),
+        ("[torch]\nnozzle = 0", "torch.nozzle is 0 mm. It must be more than 0 mm"),
         ("[cutter]\nholes = 2", "cutter.holes is no key of a shop. Did you mean hole?"),
         ("[tabs]\nwidth = 0", "tabs.width is 0 mm. It must be more than 0 mm"),
         ("tabs = 3", "tabs is 3. Give a table headed [tabs]"),
@@ -118,6 +121,7 @@ def test_a_job_follows_its_shop_and_its_own_values_win(put):
     settings = read_job(path).choices.settings
     assert settings.fit_gap == pytest.approx(0.254)
     assert settings.tabs == TabRule(on=False, width=20.0, flank=15.0, spacing=150.0, keep_out=30.0, count=2)
+    assert (settings.torch, settings.cutter.bed) == (FULL.torch, FULL.cutter.bed)
     assert (settings.cutter, settings.limber, settings.dxf_units) == (FULL.cutter, 12.0, "in")
     other = put("limber = 3", "other.toml")
     assert read_job(path, {"shop": str(other)}).choices.settings.limber == 3.0
