@@ -71,6 +71,10 @@ class TACKWRIGHT_OT_set_face_metal(_OnFaces, Asked, bpy.types.Operator):
          ("WALL", "Wall", "Part of the envelope's own surface")],
         back=(AS_ENVELOPE, "As Drawn", "As the drawing shows: a face inside a closed surface is an inner plate", 1),
     )  # fmt: skip
+    mark: choosing(
+        "Etched Mark", "Whether the piece mark is etched on the plates",
+        [("ON", "On", "Etched, where it fits"), ("OFF", "Off", "Left out, as where both faces stay in sight")],
+    )
     name_by: by_choice("Name", "What the plate is called in the kit and on its mark",
                        back=(AS_ENVELOPE, "By Place", "By its material's name or by where it looks", 1))
     plate_name: StringProperty(
@@ -94,6 +98,7 @@ class TACKWRIGHT_OT_set_face_metal(_OnFaces, Asked, bpy.types.Operator):
         layout.prop(self, "metal_side")
         layout.prop(self, "left_out")
         layout.prop(self, "inner")
+        layout.prop(self, "mark")
         draw_value(layout, self, "name_by", "plate_name")
 
     def execute(self, context: bpy.types.Context) -> Ended:
@@ -132,11 +137,12 @@ class TACKWRIGHT_OT_set_face_metal(_OnFaces, Asked, bpy.types.Operator):
             metal_side=SIDES.get(self.metal_side),
             left_out=self.left_out == "LEFT_OUT",
             inner=INNER.get(self.inner),
+            mark={"ON": True, "OFF": False}.get(self.mark),
         )
 
     def _given_back(self) -> list[str]:
         asked = {"thickness": self.thickness_by, "metal_side": self.metal_side, "left_out": self.left_out,
-                 "inner": self.inner, "name": self.name_by}
+                 "inner": self.inner, "name": self.name_by, "mark": self.mark}
         back = [part for part, value in asked.items() if value == AS_ENVELOPE]
         back += ["thickness"] if self.number("thickness") == 0 else []
         return back + (["name"] if self.name_by == OWN and not self.plate_name.strip() else [])

@@ -24,9 +24,13 @@ __all__ = [
 LEFT_OUT_ATTRIBUTE = "tackwright_left_out"
 """Face attribute: other than 0 for a face that no plate is made of."""
 
+MARK_ATTRIBUTE = "tackwright_etch_mark"
+"""Face attribute: whether the piece mark is etched on the plate, by the numbers below."""
+MARK_NUMBERS: Final = {1: True, 2: False}
+
 FACE_ATTRIBUTES: Final[Mapping[str, str]] = {
     THICKNESS_ATTRIBUTE: "thickness", SIDE_ATTRIBUTE: "metal_side", LEFT_OUT_ATTRIBUTE: "left_out",
-    INNER_ATTRIBUTE: "inner", NAME_ATTRIBUTE: "name",
+    INNER_ATTRIBUTE: "inner", NAME_ATTRIBUTE: "name", MARK_ATTRIBUTE: "mark",
 }  # fmt: skip
 """Attribute to the part of a PanelChoice that it keeps. 0, which faces made new get, chooses nothing."""
 
@@ -39,6 +43,8 @@ def write_face_choice(item: bpy.types.Object, faces: Iterable[int], choice: Pane
     """
     if choice.limber is not None:
         raise InputError("A face keeps no limber size of its own", do="Set it for all inner plates of the envelope.")
+    if choice.mark_at is not None:
+        raise InputError("A face keeps no place for a mark", do="Give it in a job, or leave the mark out.")
     with written_mesh(item) as mesh:
         make_face_layers(item, mesh, choice)
         mesh.faces.ensure_lookup_table()
@@ -88,6 +94,7 @@ def face_choice_from(values: Mapping[str, float], names: Mapping[int, str]) -> P
         metal_side=SIDE_NUMBERS.get(int(values.get(SIDE_ATTRIBUTE, 0))),
         left_out=bool(values.get(LEFT_OUT_ATTRIBUTE, 0)),
         inner=INNER_NUMBERS.get(int(values.get(INNER_ATTRIBUTE, 0))),
+        mark=MARK_NUMBERS.get(int(values.get(MARK_ATTRIBUTE, 0))),
     )
 
 
@@ -117,4 +124,6 @@ def _number(item: bpy.types.Object, part: str, value: Any) -> float:
         return next(number for number, side in SIDE_NUMBERS.items() if side == value)
     if part == "inner":
         return next(number for number, inner in INNER_NUMBERS.items() if inner == value)
+    if part == "mark":
+        return next(number for number, mark in MARK_NUMBERS.items() if mark == value)
     return name_number(item, value) if part == "name" else float(value) if part == "thickness" else int(value)

@@ -140,6 +140,7 @@ def face_text(choice: PanelChoice, units: Units) -> str:
     said += [] if choice.metal_side is None else [choice.metal_side]
     said += [] if choice.inner is None else ["inner plate" if choice.inner else "wall"]
     said += ["left out"] if choice.left_out else []
+    said += [] if choice.mark is None else ["mark" if choice.mark else "no mark"]
     return ", ".join(said)
 
 

@@ -73,6 +73,8 @@ def face_rows(choice: PanelChoice, units: Units) -> Iterator[tuple[str, str]]:
         yield "Kind", "Inner Plate" if choice.inner else "Wall"
     if choice.left_out:
         yield "Plate", "Left Out"
+    if choice.mark is not None:
+        yield "Etched Mark", "On" if choice.mark else "Off"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -71,7 +71,7 @@ def etch_texts(plate: KitPlate) -> tuple[EtchText, ...]:
     if free.is_empty:
         return ()
     room = _Room(free, plate.outline.fields, clear)
-    texts = [_place_mark(plate.mark, plate.outline, room)]
+    texts = [_place_mark(plate, room)] if plate.marked else []
     texts += [_place_neighbours(border, clear + _ROOM, room) for border in plate.borders if border.neighbours]
     return tuple(text for text in texts if text is not None)
 
@@ -118,26 +118,41 @@ class _Room:
         return EtchText(text=text, at=(float(x), float(y)), angle=float(angles[best]), height=height)
 
 
-def _place_mark(mark: str, outline: Outline, room: _Room) -> EtchText | None:
-    """The mark at the middle of the plate, or where bare metal is widest, as large as the space allows."""
+def _place_mark(plate: KitPlate, room: _Room) -> EtchText | None:
+    """The mark where it was asked for, at the middle of the plate, or where bare metal is widest, as large as the space
+    allows."""
+    mark, outline = plate.mark, plate.outline
     angle, breadth = _lie(outline.outer.flatten(_CHORD))
     square = 90.0 * round(angle / 90.0)
     if abs(angle - square) <= _ALMOST:
         angle = _upright(square)
     least, usual, most = MARK_HEIGHT
     wanted = min(max(breadth / 6, usual), most)
+    across = _upright(angle + 90)
+    if plate.mark_at is not None:
+        asked = _shrunk(mark, room, np.repeat(np.array([plate.mark_at]), 2, axis=0), (angle, across), (least, wanted))
+        if asked is not None:
+            return asked
     middle = _point(shapely.centroid(room.free))
     text = room.take(mark, wanted, middle[None], [angle])
     if text is not None:
         return text
     pole = shapely.get_point(shapely.maximum_inscribed_circle(room.bare, tolerance=breadth / 100), 0)
     centres = np.repeat(np.array([middle, _point(pole)]), 2, axis=0)
-    across = _upright(angle + 90)
-    height = wanted
-    while text is None and height >= least:
-        text = room.take(mark, height, centres, [angle, across, angle, across])
+    return _shrunk(mark, room, centres, (angle, across, angle, across), (least, wanted))
+
+
+def _shrunk(
+    mark: str, room: _Room, centres: NDArray[np.float64], angles: Sequence[float], heights: tuple[float, float]
+) -> EtchText | None:
+    """The mark at the first of the centres where it fits, as large as it does. heights: the least and the wanted."""
+    least, height = heights
+    while height >= least:
+        text = room.take(mark, height, centres, angles)
+        if text is not None:
+            return text
         height *= 0.8
-    return text
+    return None
 
 
 def _place_neighbours(border: Border, clear: float, room: _Room) -> EtchText | None:

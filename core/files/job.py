@@ -217,6 +217,8 @@ def _panel(panel: Table) -> PanelChoice:
         left_out=panel.flag("left_out") or False,
         inner=panel.flag("inner"),
         limber=panel.length("limber", least=0.0),
+        mark=panel.flag("mark"),
+        mark_at=panel.point("mark_at"),
     )
     panel.refuse_unknown()
     return chosen

@@ -117,7 +117,7 @@ def _note(plate: KitPlate, settings: Settings) -> list[_Line]:
         f"{plate.mark}  {plate.name}",
         f"{plate.material}, {thickness}",
         f"quantity {plate.quantity}",
-        "outside face up",
+        f"this face towards {plate.toward}" if plate.toward else "outside face up",
     )
     height = min(max(plate.size[0] / 30, _NOTE_HEIGHT[0]), _NOTE_HEIGHT[1])
     return [_Line(line, -height * (2.5 + 1.8 * row), height) for row, line in enumerate(lines)]

@@ -22,6 +22,7 @@ from ..terms.moved import moved_finding
 from .draft import Draft, placement_ids
 from .kit import Corner, Groove, Joint, Kit, KitEnvelope, Tab
 from .kit_interior import displaced, inner_joints, kit_openings
+from .marked_plates import with_marks
 from .moved_kit import moved_kit
 from .neighbours import borders_of
 from .offers import offer_at_joints
@@ -63,7 +64,7 @@ def assemble(draft: Draft, inside: Sequence[Finding]) -> Kit:
         openings=openings,
         checks=tuple(_placed(finding, ids, assembly.plates) for finding in checks),
     )
-    return reached(welded(moved_kit(kit, envelope.origin), material.family))
+    return with_marks(reached(welded(moved_kit(kit, envelope.origin), material.family)), choices)
 
 
 def _placed(finding: Finding, ids: Sequence[str], plates: Sequence[Plate]) -> Finding:

@@ -46,7 +46,9 @@ class Border:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class KitPlate:
-    """One distinct plate. outline: as cut, bounding box at the origin, seen from its outside face."""
+    """One distinct plate. outline: as cut, bounding box at the origin, seen from its outside face. marked: whether its
+    mark is etched; mark_at: where, mm in DXF coordinates, None for where it fits best. toward: the piece that the
+    outside face of an inner plate looks at, 'P04 back'; empty for walls, and where there is none."""
 
     mark: str
     name: str
@@ -63,6 +65,9 @@ class KitPlate:
     size: tuple[float, float]
     placements: tuple[Placement, ...]
     borders: tuple[Border, ...]
+    marked: bool = True
+    mark_at: tuple[float, float] | None = None
+    toward: str = ""
 
     @property
     def quantity(self) -> int:

@@ -52,7 +52,8 @@ class TabRule:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PanelChoice:
     """Choices for one panel. inner: whether it is an inner plate; None: as the drawing shows. limber: the size of
-    an inner plate's limber holes and corner snipes, mm, 0 for none.
+    an inner plate's limber holes and corner snipes, mm, 0 for none. mark: whether the piece mark is etched;
+    mark_at: where about, a place on the plate in the drawing's frame, None for where it fits best.
 
     >>> PanelChoice(thickness=5.0, metal_side="outside").left_out
     False
@@ -64,6 +65,8 @@ class PanelChoice:
     left_out: bool = False
     inner: bool | None = None
     limber: float | None = None
+    mark: bool | None = None
+    mark_at: Point | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
