@@ -43,6 +43,7 @@ TITLES: Final[Mapping[str, str]] = {
     "inner_plates_apart": "Do not meet",
     "inside_out": "Inside out",
     "locked_out": "Way barred",
+    "nose_blunted": "Blunt nose",
     "opening_along_plate": "Axis along plate",
     "cut_stays_open": "Cut stays open",
     "opening_at_joint": "Opening over joint",

@@ -116,7 +116,7 @@ class TackwrightSettings(bpy.types.PropertyGroup):
         name="Process",
         description="What the kit is welded by: what one pass fills, how much filler to buy, how long the arc burns",
         items=[
-            ("BY_METAL", "By Material", "TIG for aluminium and stainless, MIG for steel (common practice, no source)", 0),
+            ("BY_METAL", "By Material", "TIG, but MIG for steel (common practice, no source)", 0),
             ("TIG", "TIG", "With a rod fed by hand", 1),
             ("MIG", "MIG", "With a wire that is fed, MAG too", 2),
             ("STICK", "Stick", "With covered electrodes", 3),
@@ -145,8 +145,8 @@ class TackwrightSettings(bpy.types.PropertyGroup):
     tab_short_mm: kept_mm(0.0)
     tab_short: shown_length(
         "Tabs Short By",
-        "How far a tab ends below the outside of the wall that it goes through, for a plug weld. 0: half of a wall that "
-        "holds liquid, unless tabs are to be flush",
+        "How far a tab ends below the outside of the wall that it goes through, for a plug weld. 0: half of a wall "
+        "that holds liquid, unless tabs are to be flush",
         "tab_short_mm",
     )
     jog_mm: kept_mm(DEFAULTS.jog)
@@ -165,6 +165,12 @@ class TackwrightSettings(bpy.types.PropertyGroup):
         "0: none",
         "limber_mm",
     )
+
+    nose_mm: kept_mm(0.0)
+    nose: shown_length(
+        "Blunt Noses", "Height of the blunt end where an inner plate runs out in a point. 0: by its thickness",
+        "nose_mm",
+    )  # fmt: skip
 
     hole_radius_mm: kept_mm(DEFAULTS.hole_radius)
     hole_radius: shown_length(
@@ -256,6 +262,7 @@ def read_settings(settings: TackwrightSettings) -> Settings:
         jog=as_kept(settings.jog_mm),
         slot_relief=as_kept(settings.slot_relief_mm),
         limber=as_kept(settings.limber_mm),
+        nose=as_kept(settings.nose_mm) or None,
         hole_radius=as_kept(settings.hole_radius_mm),
         sealed=settings.sealed,
         etch=settings.etch,

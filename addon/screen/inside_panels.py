@@ -67,6 +67,7 @@ class TACKWRIGHT_PT_inner(SettingsPanel, bpy.types.Panel):
 
     def draw_settings(self, layout: bpy.types.UILayout, settings: TackwrightSettings) -> None:
         layout.prop(settings, "reach")
+        layout.prop(settings, "nose")
         layout.prop(settings, "tab_short")
         if settings.tab_short == 0.0:
             layout.prop(settings, "tabs_flush")

@@ -23,7 +23,8 @@ _LONGEST: Final = 100_000.0
 """mm: a longer one can only be a wrong unit."""
 
 _SETTINGS: Final = (
-    "root_gap", "fit_gap", "thickness_gap", "reach", "tab_short", "jog", "slot_relief", "limber", "hole_radius")
+    "root_gap", "fit_gap", "thickness_gap", "reach", "tab_short", "jog", "slot_relief", "limber", "nose",
+    "hole_radius")
 
 
 def check_numbers(choices: Choices) -> None:

@@ -194,6 +194,7 @@ def _settings(top: Table, own: tuple[Material, ...], folder: Path) -> tuple[Sett
         "jog": top.length("jog", least=0.0),
         "slot_relief": top.length("slot_relief", least=0.0),
         "limber": top.length("limber", least=0.0),
+        "nose": top.length("nose", least=0.0),
         "hole_radius": top.length("hole_radius", least=0.0),
         "sealed": top.flag("sealed"),
         "etch": top.flag("etch"),

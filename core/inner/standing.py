@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,6 +20,7 @@ from ..terms.messages import Length
 from ..terms.places import point_at
 from .crossed_plates import Part
 from .limber import sniped
+from .noses import blunted, nose_of
 from .tee_choices import TeeRules
 from .tee_tabs import Tee
 from .tees import FREE, TOUCHING, Faces, StandingRing, TeeLines, nearest_face, stand, tee_lines
@@ -71,10 +72,12 @@ def stand_plate(envelope: Envelope, part: Part, row: int, ground: Ground, rules:
     stood = stand(part.shape, ground.stop, panel.frame, lines, faces, gaps)
     if not stood or len(stood[0].points) < 3:
         return None
-    rings = tuple(sniped(ring, panel.limber, web_of(panel.thickness)) for ring in stood)
+    nose = nose_of(rules.nose, panel.thickness)
+    blunt = [blunted(sniped(ring, panel.limber, web_of(panel.thickness)), nose) for ring in stood]
+    rings = tuple(ring for ring, _ in blunt)
     tees: list[Tee] = []
     sides: list[tuple[int, int, int]] = []
-    notes: list[Finding] = []
+    notes: list[Finding] = list(_noses(part, panel, nose, [tip for _, tips in blunt for tip in tips]))
     for r, ring in enumerate(rings):
         for side, face in enumerate(ring.face.tolist()):
             ends = ring.points[side], ring.points[(side + 1) % len(ring.points)]
@@ -103,6 +106,17 @@ def stand_plate(envelope: Envelope, part: Part, row: int, ground: Ground, rules:
                   metal_side=panel.metal_side)
     inner = InnerPlate(panel=part.panel, plate=plate, rings=rings, bites=(), whole=part.whole)
     return Stood(inner=inner, tees=tees, sides=sides, notes=notes)
+
+
+def _noses(part: Part, panel: InnerPanel, height: float, tips: Sequence[Floats]) -> Iterator[Finding]:
+    """One note about all points of a plate that were cut off."""
+    if tips:
+        count = "a point" if len(tips) == 1 else f"{len(tips)} points"
+        yield Finding(
+            rule="nose_blunted", level="note", panels=(part.number,), faces=panel.faces,
+            at=point_at(panel.frame.solid(tips[0][None])[0]),
+            message=f"'{part.name}' ran out in {count} along what it stands on, which would burn away in the weld: cut "
+            f"square there, up to {Length(height):.1f} high.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -40,6 +40,10 @@ class TeeRules:
     def reach(self) -> float:
         return self._settings.reach
 
+    @property
+    def nose(self) -> float | None:
+        return self._settings.nose
+
     def choice(self, one: str, two: str, drawn: Sequence[tuple[int, int]] = ()) -> JointChoice:
         """What was chosen for two panels, by name or on one of the mesh edges that the joint was drawn as."""
         return self._on_edges(drawn) or self._chosen.get((min(one, two), max(one, two)), _NOTHING)

@@ -180,13 +180,18 @@ def mass_said(kg: float, units: Units) -> str:
     return f"{value:.2f} {unit}" if value < 100 else f"{value:.1f} {unit}"
 
 
+def _weight(kg: float, units: Units) -> str:
+    """A mass in the reader's units, and in kg for who weighs with those."""
+    return mass_said(kg, units) if units == "mm" else f"{mass_said(kg, units)} ({mass_said(kg, 'mm')})"
+
+
 def _filler_rows(figures: Figures, units: Units) -> list[tuple[str, str]]:
     small = f"{figures.filler_volume / 1e3:.3g} cm³" if units == "mm" else f"{figures.filler_volume / INCH**3:.3g} in³"
     if not figures.filler_volume:
         return []
     wire = [("", f"{run_said(length, units)} of {length_said(size, units)} wire") for size, length in figures.wire]
-    return [("Filler", small), ("", mass_said(figures.filler_mass, units)),
-            ("To Buy", f"{mass_said(figures.bought_mass, units)} for {figures.process}"), *wire]
+    bought = [("To Buy", f"{mass_said(figures.bought_mass, units)} for {figures.process}")] * bool(figures.process)
+    return [("Filler", small), ("", _weight(figures.filler_mass, units)), *bought, *wire]
 
 
 def _weld_rows(figures: Figures, units: Units) -> list[tuple[str, str]]:
@@ -202,7 +207,7 @@ def _weld_rows(figures: Figures, units: Units) -> list[tuple[str, str]]:
     rows += [("", " and ".join(through) + " through walls")] * bool(through)
     least, most = (f"{value:.2f}" for value in figures.heat)
     heat = least if least == most else f"{least} to {most}"
-    rows += [("Arc Time", f"{figures.arc_time:.0f} min, {heat} kJ/mm a pass")]
+    rows += [("Arc Time", f"{figures.arc_time:.0f} min, {heat} kJ/mm a pass")] * bool(figures.process)
     rows += [("Groove under Tabs", f"at most {100 * figures.groove_taken:.0f} %")] * bool(figures.groove_taken)
     return rows
 
@@ -213,7 +218,7 @@ def _count(number: int, what: str) -> str:
 
 _ROWS: Final[tuple[_Rows, ...]] = (
     _capacity_rows,
-    _row("Weight", lambda f, units: mass_said(f.mass, units)),
+    _row("Weight", lambda f, units: _weight(f.mass, units)),
     _row("Plates", lambda f, _: f"{f.plates}, {f.distinct} distinct"),
     _row("Thickness", lambda f, units: ", ".join(length_said(t, units) for t in f.thicknesses)),
     _joint_rows,

@@ -233,6 +233,7 @@ class Settings:
     jog: float = 0.3                  # steps beside tabs lower than this are merged, where the joint allows it
     slot_relief: float = 0.0          # radius of the reliefs in the corners of tab slots; 0: square
     limber: float = 0.0               # size of limber holes and corner snipes of inner plates; 0: none
+    nose: float | None = None         # height of the blunt end where an inner plate runs out in a point; 0: none
     hole_radius: float = 0.0          # to which the corners of holes drawn as polygons are rounded
     sealed: bool = False              # closed-off cells are meant: a warning then, no error
     weld: WeldRule = field(default_factory=WeldRule)

@@ -20,7 +20,8 @@ from tackwright.core.shapes.outline import Contour
 from tackwright.core.terms.errors import ExportError
 
 FILES = [
-    "assembly.glb", "cut_list.csv", "kit.json", "plates/P01_lid.dxf", "plates/P02_left_side_O.dxf", "weld_list.csv",
+    "assembly.glb", "cut_list.csv", "findings.csv", "kit.json", "openings.csv", "plates/P01_lid.dxf",
+    "plates/P02_left_side_O.dxf", "weld_list.csv",
 ]
 TOTAL = len(FILES)
 

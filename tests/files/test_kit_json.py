@@ -31,7 +31,7 @@ RECORD = load(corner_kit())
 # The keys of the format, each with the type of its value; a list stands for a list of such values.
 NUMBERS = [float]
 KEYS = {
-    "format": str, "version": int, "name": str, "generator": str,
+    "format": str, "version": int, "name": str, "generator": str, "units": {"length": str, "files": str},
     "plates": [{
         "mark": str, "name": str, "file": str, "material": str, "thickness": float, "quantity": int, "role": str,
         "metal_side": str, "density": float, "area": float, "mass": float, "cut_length": float, "pierces": int,
@@ -40,6 +40,7 @@ KEYS = {
     "joints": [{
         "id": str, "kind": str, "plates": [str], "line": [NUMBERS], "length": float, "angle": float, "overlap": float,
         "root_gap": float, "groove": {"side": str, "angle": float, "area": float},
+        "filler": float, "weld_size": float,
         "tabs": [{"on": str, "at": float, "width": float, "flank": float, "reach": float, "fit_gap": float,
                   "thickness_gap": float}],
     }],
@@ -123,7 +124,8 @@ def test_numbers_are_rounded_without_minus_zero():
 
 def test_numbers_stay_in_mm_in_an_inch_kit():
     inches = load(corner_kit(dxf_units="in"))
-    assert inches == RECORD
+    assert inches.pop("units") == {"length": "mm", "files": "in"}
+    assert inches == {key: value for key, value in RECORD.items() if key != "units"}
 
 
 def test_text_is_utf8_and_one_record_a_line():

@@ -69,7 +69,7 @@ def test_the_root_gap_is_kept_square_to_the_wall():
 
 
 def test_tabs_go_through_slots_and_end_flush():
-    kit = boxed([upright(150.0, lean=60.0)])
+    kit = boxed([upright(150.0, lean=60.0)], dataclasses.replace(QUIET, tab_short=0.0))
     count = sum(len(j.tabs) for j in tees(kit))
     walls = [p for p in kit.plates if p.role == "wall"]
     assert count >= 8
@@ -84,6 +84,14 @@ def test_tabs_go_through_slots_and_end_flush():
     assert [box_of[1], box_of[2], box_of[4], box_of[5]] == pytest.approx([0.0, 0.0, 200.0, 150.0], abs=1e-4)
 
 
+def test_tabs_through_a_vessels_wall_end_half_way_for_a_plug_and_flush_in_an_open_one():
+    (shut,) = (inner_of(boxed([upright(150.0)]))[0],)
+    assert shut.size == pytest.approx((200.0 - 3.0, 150.0 - 3.0)) or shut.size == pytest.approx((147.0, 197.0))
+    loose = boxed([upright(150.0)], dataclasses.replace(QUIET, tab_short=0.0))
+    assert sorted(inner_of(loose)[0].size) == pytest.approx([150.0, 200.0])
+    assert {tab.reach for joint in tees(boxed([upright(150.0)])) for tab in joint.tabs} == {1.5}
+
+
 def test_tabs_may_end_short_of_the_surface():
     kit = boxed([shelf(70.0)], dataclasses.replace(QUIET, tab_short=1.0))
     (plate,) = inner_of(kit)
@@ -96,7 +104,7 @@ def test_tabs_may_end_short_of_the_surface():
 def test_a_slot_leaves_its_gaps_at_every_side_of_its_tab(lean):
     """The tab is held by nothing else, so the gap of the whole kit between inner plate and wall is 0 along the line
     only; with a root gap wide enough it is the fit gap a side, or half of the one for the sheet's thickness."""
-    settings = dataclasses.replace(QUIET, fit_gap=0.3, thickness_gap=0.4, root_gap=3.0)
+    settings = dataclasses.replace(QUIET, fit_gap=0.3, thickness_gap=0.4, root_gap=3.0, tab_short=0.0)
     kit = boxed([upright(150.0, lean=lean)], settings)
     assert sum(len(j.tabs) for j in tees(kit)) >= 8
     for gap in the_gaps(kit).values():

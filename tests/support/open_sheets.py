@@ -69,15 +69,16 @@ class Sheet:
             rings.append([0, 3, 5, 4])
         return points, [ring if self.looks_in else ring[::-1] for ring in rings]
 
-    def drawing(self, ring, *, inner=True, reach=10.0, tabs=True, **more):
-        """The mesh of the sheet with a plate (k, 2) at the middle of its width, and the choices."""
+    def drawing(self, ring, *, inner=True, reach=10.0, tabs=True, nose=0.0, **more):
+        """The mesh of the sheet with a plate (k, 2) at the middle of its width, and the choices. nose: its points are
+        left as drawn unless asked for."""
         points, faces = self.faces()
         names = ["floor", "back"][: len(faces)]
         faces = [*faces, list(range(len(points), len(points) + len(ring)))]
         points = [*points, *((x, MIDDLE, z) for x, z in np.asarray(ring).tolist())]
         chosen = {row: PanelChoice(name=name) for row, name in enumerate(names)}
         chosen[len(names)] = PanelChoice(name="plate", inner=True if inner else None)
-        settings = Settings(thickness=self.thickness, metal_side=self.side, reach=reach, **more)
+        settings = Settings(thickness=self.thickness, metal_side=self.side, reach=reach, nose=nose, **more)
         return Mesh.of(points, faces, name="sheet"), Choices(settings=settings, faces=chosen)
 
 
