@@ -15,6 +15,7 @@ TITLES: Final[Mapping[str, str]] = {
     "cannot_drain": "Liquid stays",
     "choice_idle": "Idle choice",
     "clash": "Clash",
+    "closed_in": "Closed in",
     "corner_without_tab": "No tab",
     "cracks_without_filler": "Will crack",
     "closed_corner_thick": "Thick closed corner",
@@ -58,6 +59,7 @@ TITLES: Final[Mapping[str, str]] = {
     "piece_cut_off": "Piece came off",
     "plate_too_large": "Large plate",
     "proud_end": "Proud end",
+    "reach_not_tried": "Reach untried",
     "root_gap_wide": "Wide root gap",
     "sealed_cell": "Closed space",
     "several_shells": "Several shells",
@@ -78,6 +80,9 @@ TITLES: Final[Mapping[str, str]] = {
     "units_doubtful": "Wrong unit?",
     "warped_face_mended": "Face not flat",
     "web_too_small": "Little metal",
+    "weld_by_plugs": "Held by plugs",
+    "weld_out_of_reach": "Out of reach",
+    "weld_partly_reached": "Partly reached",
 }
 """By rule. Short: beside the marks of two plates the usual sidebar has room for some fourteen letters."""
 

@@ -19,6 +19,8 @@ from tackwright.core.terms.choices import (
     JointChoice,
     MarkedOpening,
     Settings,
+    TabRule,
+    Torch,
 )
 
 QUIET = Settings(sealed=True)
@@ -66,6 +68,10 @@ CASES = {
         (*with_inner(box(300, 200, 150), [upright(100)], replace(QUIET, fit_gap=2.0)), "Fit Gap 0.1 mm"),
     ],
     "locked_out": [(*locked(), "No Tabs at This Joint")],
+    "weld_out_of_reach": [
+        (*with_inner(box(300, 200, 150), [upright(100)], replace(
+            QUIET, tabs=TabRule(on=False), torch=Torch(nozzle=60.0))), "Add Tabs to Plug Weld"),
+    ],
     "sealed_cell": [
         (box(300, 200, 150), Choices(), "Add a 3 mm Vent for Welding"),
         (box(300, 200, 150), Choices(settings=Settings(thickness=6.0)), "Add a 6 mm Vent for Welding"),
