@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import fields, replace
 
 from ..envelope.envelope import Envelope
+from ..plates.tabs import SHORTEST_REACH
 from ..stock.sheet_tolerances import thickness_gap
 from ..terms.choices import SIDES, Choices, JointChoice, TabRule
 from ..terms.errors import InputError
@@ -63,8 +64,10 @@ class TeeRules:
     def short(self, wall: int, thickness: float) -> float:
         """How far tabs end below the outer face of the wall with that number and thickness: filled over as a plug, they
         leave no bead that stands proud of a vessel."""
-        asked = self._settings.tab_short
-        return asked if asked is not None else PLUG * thickness if wall in self._vessels else 0.0
+        if self._settings.tab_short is not None:
+            return self._settings.tab_short
+        plug = PLUG * thickness
+        return plug if wall in self._vessels and thickness - plug >= SHORTEST_REACH else 0.0
 
     def thickness_gap(self, thickness: float) -> float:
         """By which a slot is wider than the plate of that thickness that goes into it."""

@@ -22,7 +22,7 @@ from ..terms.moved import moved_finding
 from .draft import Draft, placement_ids
 from .kit import Corner, Groove, Joint, Kit, KitEnvelope, Tab
 from .kit_interior import displaced, inner_joints, kit_openings
-from .marked_plates import with_marks
+from .mark_places import with_marks
 from .moved_kit import moved_kit
 from .neighbours import borders_of
 from .offers import offer_at_joints
