@@ -6,6 +6,7 @@ from __future__ import annotations
 from .envelope.mesh import Mesh
 from .envelope.read_envelope import read_envelope
 from .fit_out import fit_out, inspect_interior
+from .keying import keyed_draft
 from .kit.assemble import assemble
 from .kit.draft import Draft, kit_plates
 from .kit.kit import Kit
@@ -40,11 +41,14 @@ def draft_kit(
 ) -> Draft:
     """The first part of the road, as far as every plate and its place are known. As `make_kit`. memo: brought along
     from one draft to the next, to do again only what changed."""
-    say = progress or _silent
     remember: Remember = afresh
     if memo is not None:
         memo.begin()
         remember = memo
+    return keyed_draft(choices, lambda chosen: _draft(mesh, chosen, name, progress or _silent, remember))
+
+
+def _draft(mesh: Mesh, choices: Choices, name: str | None, say: Progress, remember: Remember) -> Draft:
     say("read", 0, 1)
     envelope = read_envelope(mesh, choices)
     about_middle = moved_choices(choices, -envelope.origin)

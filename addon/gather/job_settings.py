@@ -35,6 +35,7 @@ def write_settings(chosen: TackwrightSettings, settings: Settings) -> list[str]:
     chosen.reach_mm, chosen.tab_short_mm = settings.reach, settings.tab_short or 0.0
     chosen.tabs_flush = settings.tab_short == 0.0
     chosen.slot_relief_mm, chosen.limber_mm = settings.slot_relief, settings.limber
+    chosen.keyed = settings.keyed
     chosen.nose_mm = settings.nose or 0.0
     chosen.hole_radius_mm, chosen.sealed, chosen.etch = settings.hole_radius, settings.sealed, settings.etch
     chosen.jog_mm, chosen.note, chosen.file_names = settings.jog, settings.note, settings.file_names

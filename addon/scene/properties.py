@@ -93,6 +93,10 @@ class TackwrightSettings(bpy.types.PropertyGroup):
     tabs: BoolProperty(
         name="Locating Tabs", description="Cut tabs that hold the plates in place for tacking", default=True
     )
+    keyed: BoolProperty(
+        name="Keyed",
+        description="Move tabs until every plate fits its own place alone, and neither turned over nor turned round",
+    )
     fit_gap_mm: kept_mm(SIDES * DEFAULTS.fit_gap)        # files keep both sides together
     fit_gap: shown_length("Fit Gap a Side", "Clearance on each side of a tab", "fit_gap_mm", SIDES)
     thickness_gap_mm: kept_mm(0.0)
@@ -265,6 +269,7 @@ def read_settings(settings: TackwrightSettings) -> Settings:
         nose=as_kept(settings.nose_mm) or None,
         hole_radius=as_kept(settings.hole_radius_mm),
         sealed=settings.sealed,
+        keyed=settings.keyed,
         etch=settings.etch,
         note=settings.note,
         file_names=settings.file_names or DEFAULTS.file_names,

@@ -55,6 +55,7 @@ class TACKWRIGHT_PT_tabs(SettingsPanel, bpy.types.Panel):
         if settings.tab_width == 0 or settings.tab_spacing == 0 or settings.thickness_gap == 0:
             layout.label(text="0: automatic")
         layout.prop(settings, "jog")
+        layout.prop(settings, "keyed")
 
 
 class TACKWRIGHT_PT_welds(SettingsPanel, bpy.types.Panel):

@@ -197,6 +197,7 @@ def _settings(top: Table, own: tuple[Material, ...], folder: Path) -> tuple[Sett
         "nose": top.length("nose", least=0.0),
         "hole_radius": top.length("hole_radius", least=0.0),
         "sealed": top.flag("sealed"),
+        "keyed": top.flag("keyed"),
         "etch": top.flag("etch"),
         "note": top.flag("note"),
         "dxf_units": top.word("dxf_units", ("mm", "in")),

@@ -189,7 +189,7 @@ def _tee(
         lean=lean / max(float(np.linalg.norm(lean)), tolerance.RELATIVE),
         thickness=panel.thickness, wall_thickness=float(faces.thickness[face]),
         short=rules.short(wall, float(faces.thickness[face])),
-        rule=replace(rule, on=False) if on_edge else rule, mesh_edges=drawn, on_edge=on_edge,
+        rule=replace(rule, on=False) if on_edge else rule, shift=rules.shift(drawn), mesh_edges=drawn, on_edge=on_edge,
         idle=rules.idle(panel.name, ground.names[wall], drawn),
     )
 

@@ -57,6 +57,10 @@ class TeeRules:
         chosen = self.choice(one, two).root_gap
         return self._settings.root_gap if chosen is None else chosen
 
+    def shift(self, drawn: Sequence[tuple[int, int]]) -> float:
+        """By how much the first tab of a tee is moved along."""
+        return max((self._choices.shifts.get(edge, 0.0) for edge in drawn), default=0.0)
+
     def fit_gap(self, choice: JointChoice) -> float:
         """Both sides together."""
         return SIDES * (self._settings.fit_gap if choice.fit_gap is None else choice.fit_gap)

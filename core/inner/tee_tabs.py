@@ -51,7 +51,8 @@ class Tee:
     acute, degrees. root_gap: mm. fit_gap, thickness_gap: of a tab in its slot, along its width and across its
     thickness, both sides together, mm. flat: (2, 2) the line in the wall's plane; lean: (2,) unit there, the
     way a tab leans as it goes out. thickness, wall_thickness: mm. short: how far its tabs end below the
-    wall's outer face, mm. rule: how tabs are laid out.
+    wall's outer face, mm. rule: how tabs are laid out; shift: by
+    how much the first one is moved along, mm.
     mesh_edges: that it was drawn as. on_edge: it touches an edge of the wall, and stands on no face. idle:
     what was chosen for it that a tee has no use for.
     """
@@ -72,6 +73,7 @@ class Tee:
     wall_thickness: float
     short: float
     rule: TabRule
+    shift: float
     mesh_edges: tuple[tuple[int, int], ...]
     on_edge: bool = False
     idle: tuple[str, ...] = ()
@@ -219,6 +221,8 @@ def _layout(tee: Tee, web: float, room: WallRoom) -> _Layout | str:
         targets = keep_out + width / 2 + max(lean, 0.0) + np.linspace(0.0, play - abs(lean), count)
     else:
         targets = np.array([(length + lean) / 2])
+    spare = play / (count - 1) - pitch if count > 1 else play / 2 - abs(lean) / 2
+    targets[0] += min(tee.shift, max(spare, 0.0))
     steps = np.arange(0.0, play + tolerance.ROUNDING, max(STEP * width, STEP_MM))
     tries = keep_out + width / 2 + steps if play > 0 else np.array([length / 2])
     # from the same end of space, whichever way the plate is wound

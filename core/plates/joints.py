@@ -37,7 +37,8 @@ class Joints:
     (a tab); under: where the other one does (a notch); inner, outer: where the inner and the outer
     surfaces cross. reach: (m, 2) how far `full` is past the root. proud: (m, 2) how far a square end
     stands out. run_past, groove, groove_angle, notch: (m,) as in section.py.
-    tab_on: (m,) the column of the plate with the single tab. rules: (m,) how tabs are laid out.
+    tab_on: (m,) the column of the plate with the single tab. rules: (m,) how tabs are laid out. shift: (m,) by how much
+    the first group is moved along.
     """
 
     panels: Ints
@@ -61,6 +62,7 @@ class Joints:
     notch: Floats
     tab_on: Ints
     rules: tuple[TabRule, ...]
+    shift: Floats
 
     @property
     def free(self) -> NDArray[np.bool_]:
@@ -105,14 +107,14 @@ def solve_joints(envelope: Envelope, choices: Choices) -> Joints:
         inner=live(_crossings(angle, inner)), outer=live(_crossings(angle, outer)),
         reach=live(reach), proud=live(proud), run_past=live(section.run_past), groove=live(section.groove),
         groove_angle=live(section.groove_angle), notch=live(section.notch),
-        tab_on=np.where(free, 0, spec.tab_on), rules=spec.rules,
+        tab_on=np.where(free, 0, spec.tab_on), rules=spec.rules, shift=live(spec.shift),
     )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Spec:
     """What is chosen for every edge (m,): by the settings, and over them by choices for single joints. through, tab_on:
-    which of its two plates runs through, and which carries the single tab."""
+    which of its two plates runs through, and which carries the single tab. shift: of the first group of tabs, mm."""
 
     overlap: Floats
     root_gap: Floats
@@ -120,6 +122,7 @@ class _Spec:
     through: Ints
     tab_on: Ints
     rules: tuple[TabRule, ...]
+    shift: Floats
 
 
 def _resolved(envelope: Envelope, choices: Choices, panels: Ints) -> _Spec:
@@ -152,7 +155,9 @@ def _resolved(envelope: Envelope, choices: Choices, panels: Ints) -> _Spec:
         if choice.tab_on is not None and both:
             tab_on[row] = _column(choice.tab_on, edges[row], envelope.panels, "tab_on")
     return _Spec(
-        overlap=overlap, root_gap=root_gap, fit_gap=fit_gap, through=through, tab_on=tab_on, rules=tuple(rules))
+        overlap=overlap, root_gap=root_gap, fit_gap=fit_gap, through=through, tab_on=tab_on, rules=tuple(rules),
+        shift=np.array([
+            max((choices.shifts.get(pair, 0.0) for pair in edge.mesh_edges), default=0.0) for edge in edges]))
 
 
 def _kinds(overlap: Floats, butt: NDArray[np.bool_], free: NDArray[np.bool_]) -> tuple[JointKind, ...]:

@@ -124,6 +124,10 @@ def plan_tabs(envelope: Envelope, joints: Joints, sides: Sides, moved: Moved) ->
     first = low[edge] + keep_out[edge] + group[edge] / 2
     free = play[edge] - np.where(number[edge] > 1, lean[edge], 0.0)
     push = np.where(number[edge] > 1, np.where(toward[edge] > 0, lean[edge], 0.0), toward[edge] * lean[edge] / 2)
+    # the first group alone may be moved along, as far as that leaves an edge to the next one
+    spare = np.where(number[edge] > 1, free / np.maximum(number[edge] - 1, 1) - group[edge] - webs[edge],
+                     play[edge] / 2 - push)
+    push = push + np.where(index == 0, np.minimum(joints.shift[edge], np.maximum(spare, 0.0)), 0.0)
     bare = np.flatnonzero(wanted & (number == 0))
     return TabGroups(
         edge=edge, column=column[edge], at=first + push + share * free, width=width[edge], flank=flank[edge],

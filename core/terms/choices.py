@@ -236,6 +236,7 @@ class Settings:
     jog: float = 0.3                  # steps beside tabs lower than this are merged, where the joint allows it
     slot_relief: float = 0.0          # radius of the reliefs in the corners of tab slots; 0: square
     limber: float = 0.0               # size of limber holes and corner snipes of inner plates; 0: none
+    keyed: bool = False               # tabs are moved until every plate fits its own place alone
     nose: float | None = None         # height of the blunt end where an inner plate runs out in a point; 0: none
     hole_radius: float = 0.0          # to which the corners of holes drawn as polygons are rounded
     sealed: bool = False              # closed-off cells are meant: a warning then, no error
@@ -253,7 +254,8 @@ class Choices:
     """All choices. Panels and joints may be named (job files) or pointed at (an editor).
 
     panels: by panel name; faces: by face index of the mesh (a panel takes the choice of its faces);
-    joints: by the two panel names, sorted; edges: by the two point indices of a mesh edge, sorted.
+    joints: by the two panel names, sorted; edges: by the two point indices of a mesh edge, sorted. shifts: by the same,
+    how far the first group of tabs there is moved along, mm.
     openings, fields: in the order in which they were marked. fittings: own rows for the table of fittings,
     name to the diameter of the hole, mm. materials: own rows for the table of materials.
 
@@ -267,6 +269,7 @@ class Choices:
     faces: Mapping[int, PanelChoice] = field(default_factory=lambda: MappingProxyType({}))
     joints: Mapping[tuple[str, str], JointChoice] = field(default_factory=lambda: MappingProxyType({}))
     edges: Mapping[tuple[int, int], JointChoice] = field(default_factory=lambda: MappingProxyType({}))
+    shifts: Mapping[tuple[int, int], float] = field(default_factory=lambda: MappingProxyType({}))
     openings: tuple[MarkedOpening, ...] = ()
     fields: tuple[Field, ...] = ()
     fittings: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
