@@ -103,9 +103,11 @@ def test_the_list_of_welds_says_so():
 
 @pytest.mark.parametrize("corner", ["open", "half-open", "closed"])
 @pytest.mark.parametrize("side", ["inside", "outside"])
-def test_corners_that_open_outward_are_reached_whatever_they_are(corner, side):
+@pytest.mark.parametrize("thickness", [3.0, 15.0])
+def test_corners_that_open_outward_are_reached_whatever_they_are(corner, side, thickness):
     """A hollow L: by rays, for it is not convex."""
-    kit = make_kit(prism(L_SHAPE, 300.0), Choices(settings=replace(QUIET, corner=corner, metal_side=side)))
+    settings = replace(QUIET, corner=corner, metal_side=side, thickness=thickness)
+    kit = make_kit(prism(L_SHAPE, 300.0), Choices(settings=settings))
     outward = [seam for seam in seams_of(kit, "corner") if seam.side == "outside"]
     assert len(outward) >= 15
     assert {seam.reach for seam in outward} == {"end"}
