@@ -38,7 +38,7 @@ MORE_OFF: Final = 6
 """The same where that is not enough, as in stacks that are welded one plate after the other; of these only sets that a
 torch was found to need at one place. Where it takes more, nobody would find the order."""
 
-ENOUGH: Final = 4
+ENOUGH: Final = 5
 """Directions of the torch that are tried with its whole width where a plate is known by then that frees the weld alone;
 twice as many where it takes more plates. Else all."""
 

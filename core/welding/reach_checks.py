@@ -64,16 +64,16 @@ def check_reach(tried: Sequence[TriedJoint], pieces: Pieces, ids: Sequence[str])
     barred = [one for one in tried if one.best.when == "none"]
     yield from (_barred(one, pieces) for one in barred if not one.by_plugs)
     if plugs := [one for one in barred if one.by_plugs]:
-        yield _together("weld_by_plugs", "note", plugs, pieces, (
+        yield _finding("weld_by_plugs", "note", plugs, pieces, (
             "no torch gets inside to it; it holds by the plugs in its slots, which are welded from outside"))
     if part := [one for one in tried if one.best.when != "none" and one.best.unreached > 0.0]:
         most = max(part, key=lambda one: one.best.unreached)
         level: Level = "warning" if any(one.tight for one in part) else "note"
-        yield _together("weld_partly_reached", level, [most, *(one for one in part if one is not most)], pieces, (
+        yield _finding("weld_partly_reached", level, [most, *(one for one in part if one is not most)], pieces, (
             f"to {Length(most.best.unreached):.0f} of {Length(most.joint.length):.0f} no torch gets: leave it, or make "
             "more room there"))
     if closed := [one for one in tried if one.best.when == "before"]:
-        yield _together("closed_in", "note", closed, pieces, (
+        yield _finding("closed_in", "note", closed, pieces, (
             f"a torch gets to {Run(sum(one.joint.length for one in closed)):.2f} of weld only until the way is closed: "
             f"{_put_on_last(closed, pieces, ids)}. The list of welds says which comes before what"))
 
@@ -110,19 +110,23 @@ def _barred(one: TriedJoint, pieces: Pieces) -> Finding:
             ChangedJoints(edges=joint.mesh_edges, choice=JointChoice(tabs=TabRule(on=True))),))
     else:
         said += "Move or leave out a plate, weld with a narrower torch, or leave it as a joint that only locates."
-    return _finding("weld_out_of_reach", "error", [one], said, remedy)
+    return _error("weld_out_of_reach", one, said, remedy)
 
 
-def _together(
+def _finding(
     rule: str, level: Level, at: Sequence[TriedJoint], pieces: Pieces, text: str
 ) -> Finding:
     """One finding for all places that are alike, the first the one that is told."""
     names = " and ".join(_quoted(pieces, name) for name in at[0].joint.plates)
     where = f"{len(at)} joints, as between {names}" if len(at) > 1 else names
-    return _finding(rule, level, at, f"{where}: {text}.", None)
+    return _at_joints(rule, level, at, f"{where}: {text}.", None)
 
 
-def _finding(
+def _error(rule: str, at: TriedJoint, message: str, remedy: Remedy | None) -> Finding:
+    return _at_joints(rule, "error", [at], message, remedy)
+
+
+def _at_joints(
     rule: str, level: Level, at: Sequence[TriedJoint], message: str, remedy: Remedy | None
 ) -> Finding:
     x, y, z = at[0].joint.line.mean(axis=0).tolist()

@@ -49,9 +49,13 @@ def sampled(line: TorchLine) -> Floats:
 
 
 _LEANS: Final = np.array([(0.0, 0.0)] + [
-    (size * np.cos(turn), size * np.sin(turn))
-    for size, count in ((0.5, 8), (1.0, 12)) for turn in np.arange(count) * 2 * np.pi / count])
-"""(d, 2) shares of the greatest lean: across the weld and along it."""
+    (size * np.cos(np.radians(turn)), size * np.sin(np.radians(turn)))
+    for size, turns in (
+        (0.5, (90, 270, 0, 180, 45, 225, 135, 315)),
+        (1.0, (90, 270, 0, 180, 60, 240, 120, 300, 30, 210, 150, 330)))
+    for turn in turns])
+"""(d, 2) shares of the greatest lean, across the weld and along it: opposite ones in turn, for the first are tried
+first."""
 
 
 def torch_ways(line: TorchLine, lean: float, taper: float) -> Floats:
