@@ -35,8 +35,8 @@ WIDTH_IN_GROOVE = 2.0
 """Width of a tab over thickness where it takes groove: what locating needs. Common practice, no source."""
 FLANK_IN_GROOVE = 1.25
 """Width of a flanking tab over thickness there. Common practice, no source: 1 to 1.5."""
-FINGER = 0.7
-"""The narrowest finger there over thickness: the least web that lasers cut. Common practice, no source."""
+FINGER = 1.0
+"""The narrowest finger there over thickness: what most lasers cut well, tooth or notch. Common practice, no source."""
 FINGER_MM = 4.0
 """And in mm: a finger in a groove has the arc on both sides and must not burn away. Common practice, no source."""
 SPACING_IN_GROOVE = 250.0

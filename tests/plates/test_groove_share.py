@@ -61,18 +61,23 @@ def test_the_demo_tanks_corners_keep_their_grooves():
     assert not [finding for finding in kit.checks if finding.rule == "groove_taken"]
 
 
-@pytest.mark.parametrize(("length", "thickness", "count"), [
-    (200.0, 6.0, 2), (150.0, 8.0, 2), (300.0, 3.0, 2), (1000.0, 3.0, 5), (600.0, 2.0, 3), (60.0, 3.0, 1)])
-def test_a_group_is_narrowed_before_the_second_one_is_dropped(length, thickness, count):
-    """The two edges that were a pivot before: 200 mm in 6 mm, 150 mm in 8 mm."""
+@pytest.mark.parametrize(("length", "thickness", "count", "most"), [
+    (200.0, 6.0, 2, 0.19), (150.0, 8.0, 2, 0.33), (300.0, 3.0, 2, 0.15), (1000.0, 3.0, 5, 0.15), (600.0, 2.0, 3, 0.15),
+    (60.0, 3.0, 1, 0.3)])
+def test_a_group_is_narrowed_before_the_second_one_is_dropped(length, thickness, count, most):
+    """The two edges that were a pivot before, 200 mm in 6 mm and 150 mm in 8 mm: as narrow as lasers cut well, and told
+    where two take more than their share."""
     inner = length + 2 * thickness
     kit = make_kit(box(inner, 400, 400), Choices(settings=Settings(corner="open", thickness=thickness)))
     rows = [row for row in taken(kit).values() if row[0] == pytest.approx(length)]
     assert len(rows) == 4
     for whole, groups, joint in rows:
         assert len(groups) == count
-        assert share_of(whole, groups) <= (0.15 if whole >= 180 else 0.3)
-        assert all(min(tab["width"], tab["flank"]) >= 4.0 - 1e-9 for tab in joint["tabs"])      # nothing burns away
+        assert share_of(whole, groups) <= most
+        assert all(min(tab["width"], tab["flank"]) >= max(4.0, thickness) - 1e-9 for tab in joint["tabs"])
+    told = [finding for finding in kit.checks if finding.rule == "groove_taken"]
+    assert bool(told) is (most > 0.15)
+    assert not [finding for finding in kit.checks if finding.rule in ("slot_too_small", "web_too_small")]
 
 
 def test_the_share_can_be_chosen_for_the_kit_and_for_one_joint_and_more_than_it_is_told():
