@@ -42,6 +42,9 @@ ENOUGH: Final = 5
 """Directions of the torch that are tried with its whole width where a plate is known by then that frees the weld alone;
 twice as many where it takes more plates. Else all."""
 
+HOPED: Final = 12
+"""So many where an arm without any width would get out of the finished kit."""
+
 TRIED_ON: Final = 10
 """Directions of the arm that are tried with its whole width, for each of them."""
 
@@ -130,9 +133,12 @@ def _tried(places: _Places, scene: _Scene, most: int) -> list[set[Off]]:
     order, usable = _best_first(places.blocked, places.own, most)
     weld_places = [np.flatnonzero(places.weld == weld) for weld in range(int(places.weld[-1]) + 1)]
     open_welds = np.ones(len(weld_places), dtype=np.bool_)
+    hopeful = np.zeros(len(places.at), dtype=np.bool_)          # a thin arm would get out
     for turn in range(order.shape[1]):
         for weld in np.flatnonzero(open_welds):
-            open_welds[weld] = _worth_more([found[place] for place in weld_places[weld]], turn, most)
+            own = weld_places[weld]
+            hoped = turn < HOPED and bool(hopeful[own].any())
+            open_welds[weld] = hoped or _worth_more([found[place] for place in own], turn, most)
         rows = np.flatnonzero([frozenset() not in sets for sets in found] & open_welds[places.weld])
         rows = rows[usable[rows, order[rows, turn]]]
         if not len(rows):
@@ -143,7 +149,11 @@ def _tried(places: _Places, scene: _Scene, most: int) -> list[set[Off]]:
         rows, ways, blocked = rows[kept], ways[kept], blocked[kept]
         hands = places.at[rows] + torch.length * ways
         for row, off in _ways_out(hands, ways, blocked, places.own[rows], scene, most):
-            found[rows[row]].add(off)
+            if off is None:
+                hopeful[rows[row]] = True
+            else:
+                found[rows[row]].add(off)
+        hopeful &= [frozenset() not in sets for sets in found]
     return found
 
 
@@ -154,8 +164,9 @@ def _by_torch(at: Floats, ways: Floats, scene: _Scene) -> Flags:
 
 def _ways_out(
     hands: Floats, ways: Floats, before: Flags, own: Flags, scene: _Scene, most: int
-) -> Iterator[tuple[int, Off]]:
-    """From the hand on: (row, the plates that must be missing). before: (n, plates) in the torch's way."""
+) -> Iterator[tuple[int, Off | None]]:
+    """From the hand on: (row, the plates that must be missing), with None where a thin arm would get out with none
+    missing. before: (n, plates) in the torch's way."""
     if not len(hands):
         return
     shields, hand, doors = scene.shields, scene.torch.hand, scene.doors
@@ -167,6 +178,7 @@ def _ways_out(
     blocked = met(shields, hands, on, NEAR_BY) | before[:, None]
     rows, turn = np.nonzero(_possible(blocked, own[:, None], most))
     blocked[rows, turn] |= met(shields, hands[rows], on[rows, turn][:, None], np.inf)[:, 0]
+    yield from ((int(row), None) for row in np.flatnonzero((~blocked.any(axis=2)).any(axis=1)))
     order, usable = _best_first(blocked, own, most)
     order = order[:, :TRIED_ON]
     rows, turn = np.nonzero(np.take_along_axis(usable, order, axis=1))
