@@ -304,7 +304,7 @@ def test_a_marked_face_becomes_a_plate_inside(blender, draw):
     select_faces(blender, item, [6])
     blender.ops.tackwright.mark_faces(kind="INNER")
     blender.ops.object.mode_set(mode="OBJECT")
-    item.tackwright.sealed = True
+    item.tackwright.sealed = item.tackwright.tabs_flush = True
     assert blender.ops.tackwright.make_plates() == {"FINISHED"}
     plates = [o for o in blender.data.objects if o.tackwright_plate.made_as]
     assert len(plates) == 7

@@ -14,13 +14,13 @@ def test_there_is_one_tab(blender):
     assert len({c.bl_order for c in shown}) == len(shown)
     assert [c.bl_label for c in sorted(shown, key=lambda c: c.bl_order)] == [
         "Start", "Plates", "Selected Edges", "Selected Faces", "Findings", "Opening", "Figures", "Space", "Drawing",
-        "Shop", "Metal", "Corners", "Tabs", "Inner Plates", "Openings", "Perforations", "Kit",
+        "Shop", "Metal", "Corners", "Tabs", "Welds", "Inner Plates", "Openings", "Perforations", "Kit",
     ]  # fmt: skip
 
 
 def test_without_an_envelope_only_the_grey_buttons_show(drawn):
     names = ("opening", "edges", "faces",
-             "findings", "figures", "metal", "corners", "tabs", "inner", "openings", "perforations", "shop",
+             "findings", "figures", "metal", "corners", "tabs", "welds", "inner", "openings", "perforations", "shop",
              "drawing")
     assert [drawn(name) for name in names] == [None] * len(names)
     assert drawn("plates") == ["Make Plates"]
@@ -33,15 +33,20 @@ def test_the_settings_show_in_the_order_of_the_work(draw_box, drawn):
     assert drawn("shop") == [
         "Apply a Shop", "", "", "Import...", "Export...", "Smallest, Times the Thickness", "Hole", "Web",
         "Smallest in Any Sheet", "Hole", "Thickness", "Largest Plate, 0 for Any", "Length", "Width",
+        "Torch Clearance", "Nozzle", "Stand-Off", "Length", "Hand", "Lean",
         "Corners, by Material", "Aluminium", "Steel",
         "Stainless", "Other",
     ]  # fmt: skip
     assert drawn("corners") == ["Corner", "Root Gap"]
     assert drawn("tabs") == [
         "Fit Gap a Side", "Slot Clearance", "Width", "Spacing", "Share of Groove", "0: automatic", "Least Jog",
+        "Keyed",
     ]  # fmt: skip
     item.tackwright.corner = "HALF_OPEN"
     assert drawn("corners") == ["Corner", "Overlap", "Root Gap"]
+    assert drawn("welds") == ["Process", "Fillet Leg", "Stitch", "Pitch"]
+    item.tackwright.stitch_mm = 0.0
+    assert drawn("welds") == ["Process", "Fillet Leg", "Stitch"]
 
 
 def test_what_was_made_and_what_the_checks_said_shows(blender, draw_box, drawn):
@@ -101,7 +106,8 @@ def test_export_even_so_shows_only_for_a_kit_with_an_error(blender, draw_box, dr
 
 def test_inner_plates_are_marked_in_edit_mode_and_assigned_in_object_mode(blender, draw_box, drawn):
     tank, shelf = draw_box(0.3, 0.2, 0.1), draw_box(0.1, 0.1, 0.05, "shelf")
-    settings = ["Reach", "Tabs Short By", "Slot Relief", "Limber Holes"]
+    settings = [
+        "Reach", "Blunt Noses", "Tabs Short By", "Tabs Flush with Walls", "Slot Relief", "Limber Holes"]
     assert drawn("inner") == ["Assign", "Unassign", *settings]
     shelf.tackwright_inner.envelope = tank
     assert drawn("inner") == ["Assign", "Unassign", "shelf:", "Envelope", "Thickness", "Metal Side", *settings]
