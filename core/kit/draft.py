@@ -23,7 +23,7 @@ __all__ = ["Draft", "draft_plates", "kit_plates", "placement_ids"]
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Draft:
     """Plates as they will be cut, marked, and all that a kit is completed from; as it was solved, about the drawing's
-    middle. plates: the distinct ones, but for what they border."""
+    middle. plates: the distinct ones, but for what they border and how they are marked."""
 
     name: str
     choices: Choices
@@ -34,12 +34,12 @@ class Draft:
 
 
 def draft_plates(draft: Draft) -> tuple[KitPlate, ...]:
-    """The kit's plates where they lie in the drawing, but for what they border."""
+    """The kit's plates where they lie in the drawing, but for what they border and how they are marked."""
     return moved_plates(draft.plates, draft.solved.envelope.origin)
 
 
 def kit_plates(plates: Sequence[Plate], marked: Sequence[Marked], material: Material) -> tuple[KitPlate, ...]:
-    """The distinct plates, one a mark, but for what they border. plates: all, by number."""
+    """The distinct plates, one a mark, but for what they border and their marks. plates: all, by number."""
     ids = placement_ids(marked, len(plates))
     return tuple(_kit_plate(mark, ids, plates, material) for mark in marked)
 
