@@ -57,7 +57,8 @@ def groove_space(joint, plates):
     # plates, since the end of the one that is covered stands back where the corner is blunt
     far = np.linalg.solve([a, b], [t1, t2])
     d, e = (turn if turn[0] < 0 else -turn for turn in (np.array([-a[1], a[0]]), np.array([-b[1], b[0]])))
-    back = BACK * max(t1, t2) * min(1.0, max(0.0, (min(joint["angle"], 360.0 - joint["angle"]) - 90.0) / 20.0))
+    blunt = min(1.0, max(0.0, (min(joint["angle"], 360.0 - joint["angle"]) - 90.0) / 20.0))
+    back = BACK * max(t1, t2) * blunt if joint["root_gap"] == 0.0 else 0.0       # the gap itself is no groove
     ring = [
         (0.0, 0.0), tuple(back * d), tuple(back * d + t1 * a), tuple(far), tuple(back * e + t2 * b), tuple(back * e)]
     area = sum(p[0] * q[1] - q[0] * p[1] for p, q in zip(ring, ring[1:] + ring[:1], strict=True))
