@@ -79,7 +79,8 @@ def spread_tabs(play: Floats | float, spacing: Floats | float) -> Floats:
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Run:
     """The joints that want groups, one row each (m,). length: of the joint; room: of it between the bare ends; gap: the
-    fit gap, both sides together; stock: thickness of the plate that has the single tab; apart: metal left between two
+    fit gap, both sides together; stock: thickness of the plate that has the single tab, with
+    flanks of the thicker one; apart: metal left between two
     groups: mm. notched: whether the neighbour is notched rather than flanking. width, flank, spacing, count,
     share: what is asked for, NaN where nobody said."""
 

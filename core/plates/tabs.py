@@ -101,7 +101,8 @@ def plan_tabs(envelope: Envelope, joints: Joints, sides: Sides, moved: Moved) ->
     room = high - low - 2 * keep_out
     webs = np.array([web_of(float(t)) for t in thickness.max(axis=1)])       # edge left between groups
     sizes = sized_groups(Run(
-        length=high - low, room=room, gap=gap, stock=thickness[rows, column], apart=webs, notched=notched,
+        length=high - low, room=room, gap=gap, apart=webs, notched=notched,
+        stock=np.where(notched, thickness[rows, column], thickness.max(axis=1)),
         width=rule("width", np.nan), flank=rule("flank", np.nan), spacing=np.maximum(rule("spacing", np.nan), 1.0),
         count=rule("count", np.nan), share=rule("share", np.nan)))
     width, flank, group = sizes.width, sizes.flank, sizes.group

@@ -45,7 +45,9 @@ def _parting(joints: Sequence[Joint], pieces: Pieces) -> frozenset[str]:
     for joint in joints:
         if joint.kind == "tee":
             wall, plate = joint.plates
-            stands[plate] = stands.get(plate, 0.0) + joint.length
+            # its outer edge runs round the tabs
+            edge = joint.length + sum(2.0 * tab.reach for tab in joint.tabs)
+            stands[plate] = stands.get(plate, 0.0) + edge
             if pieces[wall].vessel is not None:
                 held.add(plate)
     return frozenset(

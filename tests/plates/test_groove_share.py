@@ -12,7 +12,7 @@ from written_solids import written_solids
 
 from tackwright.core.files.kit_json import kit_json
 from tackwright.core.make_kit import make_kit
-from tackwright.core.terms.choices import Choices, JointChoice, Settings, TabRule
+from tackwright.core.terms.choices import Choices, JointChoice, PanelChoice, Settings, TabRule
 
 ROD = 0.1        # mm
 APART = 2.0      # mm: fingers nearer than this are of one group; the gaps between them are no groove either
@@ -78,6 +78,15 @@ def test_a_group_is_narrowed_before_the_second_one_is_dropped(length, thickness,
     told = [finding for finding in kit.checks if finding.rule == "groove_taken"]
     assert bool(told) is (most > 0.15)
     assert not [finding for finding in kit.checks if finding.rule in ("slot_too_small", "web_too_small")]
+
+
+def test_fingers_suit_the_thicker_of_two_plates():
+    """4 mm notches in 8 mm plate would be narrower than lasers cut well."""
+    kit = make_kit(box(400, 300, 300), Choices(
+        settings=Settings(corner="open", sealed=True), panels={"top": PanelChoice(thickness=8.0)}))
+    assert not [finding for finding in kit.checks if finding.rule in ("slot_too_small", "web_too_small")]
+    least = [min(min(t["width"], t["flank"]) for t in row[2]["tabs"]) for row in taken(kit).values()]
+    assert sum(width >= 8.0 - 1e-9 for width in least) == 4 and min(least) >= 4.0
 
 
 def test_the_share_can_be_chosen_for_the_kit_and_for_one_joint_and_more_than_it_is_told():

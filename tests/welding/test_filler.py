@@ -6,13 +6,14 @@ the two far faces cross.
 """
 
 import csv
+import dataclasses
 import io
 import json
 import math
 
 import numpy as np
 import pytest
-from baffled import QUIET, boxed, upright
+from baffled import QUIET, boxed, upright, with_inner
 from demo_kits import made
 from manifold3d import CrossSection, Manifold
 from plain_shapes import box
@@ -209,6 +210,20 @@ def test_an_acute_closed_corner_is_counted_once():
     assert len(sharp) == 3
     for joint in sharp:
         assert joint["filler"] == pytest.approx(5.196 * joint["length"], rel=1e-3) and joint["weld_size"] == 0.0
+
+
+def test_a_bulkhead_is_welded_tight_and_a_baffle_with_a_way_past_it_in_stitches():
+    """Liquid needs the one and not the other: read from the list of welds."""
+    for limber, tight, run in ((0.0, "yes", "full"), (16.0, "no", "stitch")):
+        mesh, choices = with_inner(box(300, 200, 150), [upright(150.0)], dataclasses.replace(QUIET, limber=limber))
+        rows = list(csv.DictReader(io.StringIO(dict(kit_files(make_kit(mesh, choices)))["weld_list.csv"].decode())))
+        tees = [row for row in rows if row["kind"] == "tee"]
+        assert len(tees) == 8 and {row["tight"] for row in tees} == {tight} and {row["run"] for row in tees} == {run}
+        for row in tees:
+            share = float(row["welded_mm"]) / float(row["length_mm"])
+            assert share == 1.0 if tight == "yes" else 0.3 < share < 0.6
+        corners = [row for row in rows if row["kind"] in ("corner", "plug")]
+        assert {row["tight"] for row in corners} == {"yes"} and {row["run"] for row in corners} == {"full"}
 
 
 @pytest.mark.parametrize("name", ["bow_tank", "drill_upright"])

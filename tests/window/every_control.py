@@ -1005,7 +1005,7 @@ OUT = [""]
 
 SCENES = {
     "nothing": (nothing, {"Start", "Plates", "Kit"}),
-    "fresh": (fresh, {"Start", "Plates", "Metal", "Corners", "Tabs", "Inner Plates", "Openings", "Kit"}),
+    "fresh": (fresh, {"Start", "Plates", "Metal", "Corners", "Tabs", "Welds", "Inner Plates", "Openings", "Kit"}),
     "shop": (fresh, {"Shop"}),
     "own_shop": (own_shop, {"Shop"}),
     "unvented": (unvented, {"Findings"}),
