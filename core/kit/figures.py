@@ -200,14 +200,14 @@ def _weld_rows(figures: Figures, units: Units) -> list[tuple[str, str]]:
         return []
     through = [_count(number, what) for number, what in ((figures.slots, "slot"), (figures.plugs, "plug")) if number]
     rows = [("Weld Length", run_said(figures.weld_length, units))]
-    rows += [("", f"{run_said(figures.tight_length, units)} must be tight, {_count(figures.tight, 'run')}")] * bool(
+    rows += [("", f"{run_said(figures.tight_length, units)} tight, {_count(figures.tight, 'run')}")] * bool(
         figures.tight)
-    rows += [("", f"{run_said(figures.hold_length, units)} need only hold, {_count(figures.hold, 'run')}")] * bool(
+    rows += [("", f"{run_said(figures.hold_length, units)} to hold, {_count(figures.hold, 'run')}")] * bool(
         figures.hold and figures.tight)
     rows += [("", " and ".join(through) + " through walls")] * bool(through)
     least, most = (f"{value:.2f}" for value in figures.heat)
     heat = least if least == most else f"{least} to {most}"
-    rows += [("Arc Time", f"{figures.arc_time:.0f} min, {heat} kJ/mm a pass")] * bool(figures.process)
+    rows += [("Arc Time", f"{figures.arc_time:.0f} min, {heat} kJ/mm")] * bool(figures.process)
     rows += [("Groove under Tabs", f"at most {100 * figures.groove_taken:.0f} %")] * bool(figures.groove_taken)
     return rows
 

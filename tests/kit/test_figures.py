@@ -131,6 +131,19 @@ SAMPLE = Figures(
 )
 
 
+def test_what_must_be_tight_is_told_from_what_need_only_hold():
+    """Added up from the list of welds, for a tank with a baffle that liquid passes."""
+    mesh, choices = with_inner(box(300, 200, 150), [upright(150.0)], Settings(limber=16.0, sealed=True))
+    kit = make_kit(mesh, choices)
+    found, runs = figures_of(kit), [seam for seam in kit.seams if seam.kind != "corner_fill"]
+    assert found.tight == sum(seam.tight for seam in runs) == 12 + found.plugs
+    assert found.hold == 8 and found.slots == 0 and found.plugs == sum(len(joint.tabs) for joint in kit.joints[12:])
+    assert found.tight_length + found.hold_length == pytest.approx(found.weld_length)
+    rows = [value for _, value in figure_rows(found, "mm")]
+    assert f"{found.tight_length / 1000:.3g} m tight, {found.tight} runs" in rows
+    assert f"{found.hold_length / 1000:.3g} m to hold, 8 runs" in rows
+
+
 def test_rows_in_millimetres():
     assert figure_rows(SAMPLE, "mm") == (
         ("Capacity", "5.361 L (1.416 US gal)"), ("Weight", "12.35 kg"), ("Plates", "11, 9 distinct"),
